@@ -1,0 +1,143 @@
+"""The table of causes and effects: what can be wrong, when it is judged, and what happens then.
+
+One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must
+hold, `clear_s` how long it must be gone. Conditions themselves stand in `control.conditions` under the same
+ids, sentences in `plant.words`. Delays without another note are common practice.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from halocline.plant.vocabulary import CHANNELS, State
+
+S = State
+
+
+class Effect(StrEnum):
+    """What a cause does to the plant. An effect is never suppressed by acknowledging or shelving."""
+
+    TRIP = "trip"
+    STOP = "stop"
+    DIVERT = "divert"
+    WARN = "warn"
+
+
+class Priority(StrEnum):
+    """How soon a person must act (IEC 62682)."""
+
+    URGENT = "urgent"
+    HIGH = "high"
+    LOW = "low"
+    LOG = "log"
+
+
+class AlarmState(StrEnum):
+    """The life cycle of an alarm (IEC 62682)."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned-unacknowledged"
+    LATCHED = "latched"
+    SHELVED = "shelved"
+
+
+EFFECT_ORDER = (Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN)
+PRIORITY_ORDER = (Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One row of the table."""
+
+    id: str
+    effect: Effect
+    priority: Priority
+    armed: frozenset[State]
+    delay_s: float = 0.0
+    clear_s: float = 1.0
+
+    @property
+    def latched(self) -> bool:
+        """Trips stay until acknowledged and reset; all else returns by itself."""
+        return self.effect is Effect.TRIP
+
+
+ALWAYS = frozenset(State)
+WATER = frozenset({S.DIVERTING, S.PRODUCING})
+PUMPING = frozenset({S.PRESSURISING, S.DIVERTING, S.PRODUCING})
+PRESSURE = PUMPING | {S.HAND_RUN}
+RUNNING = PUMPING | {S.PRIMING}
+AWAKE = frozenset(State) - {S.TRIPPED, S.LAID_UP}
+AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP, S.BENCH})
+FEEDING = frozenset({S.PRIMING, *PRESSURE, S.STOPPING})
+
+T, O, D, W = Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN
+URGENT, HIGH, LOW, LOG = Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG
+
+ROWS: tuple[Cause, ...] = (
+    Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}),
+    Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5),
+    Cause("pressure_switch", T, URGENT, AWAKE),
+    Cause("membrane_pressure_high_high", T, URGENT, ALWAYS - {S.LAID_UP}),
+    Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING})),
+    Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0),
+    Cause("membrane_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
+    Cause("membrane_pressure_lost", T, HIGH, WATER, delay_s=2.0),
+    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.FLUSHING, S.BENCH})),
+    Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
+    Cause("feed_pressure_low_low", T, HIGH, PRESSURE),
+    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY, S.FLUSHING, S.BENCH}),
+    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, delay_s=0.2),
+    Cause("sensor_fault_feed_pressure", T, HIGH, frozenset({S.PRIMING, *PRESSURE}), delay_s=0.2),
+    Cause("scan_overrun", T, HIGH, AWAKE),
+    Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0),
+    Cause("product_pressure_high", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=2.0),
+    Cause("product_salty_at_once", T, HIGH, WATER, delay_s=5.0),
+    Cause("quality_not_reached", O, HIGH, frozenset({S.DIVERTING})),
+    Cause("quality_returns_repeatedly", O, HIGH, WATER),
+    Cause("product_salty", O, HIGH, WATER),
+    Cause("feed_pressure_unsteady", O, HIGH, PUMPING, delay_s=10.0),
+    Cause("product_flow_too_high", O, HIGH, WATER, delay_s=10.0),
+    Cause("recovery_high", O, HIGH, WATER, delay_s=30.0),
+    Cause("motor_too_warm", O, HIGH, PUMPING, delay_s=5.0),
+    Cause("water_too_warm", O, HIGH, RUNNING, delay_s=60.0),
+    Cause("tank_full", O, LOG, RUNNING),
+    Cause("battery_low", O, LOW, RUNNING, delay_s=30.0),
+    Cause("run_limit", O, LOG, RUNNING),
+    Cause("unattended", O, LOW, RUNNING),
+    Cause("quality_lost", D, HIGH, frozenset({S.PRODUCING, S.DIVERTING}), clear_s=0.0),
+    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5),
+    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5),
+    Cause("product_flow_missing", D, HIGH, WATER, delay_s=5.0),
+    Cause("membrane_pressure_high", W, HIGH, PRESSURE, delay_s=0.5, clear_s=5.0),
+    Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0),
+    Cause("filter_drop_high", W, LOW, WATER, delay_s=30.0, clear_s=30.0),
+    Cause("product_flow_low", W, LOW, WATER, delay_s=120.0, clear_s=60.0),
+    Cause("product_flow_high", W, LOW, WATER, delay_s=120.0, clear_s=60.0),
+    Cause("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0),
+    Cause("pressure_without_command", W, URGENT, ALWAYS, delay_s=0.2),
+    Cause("flush_failed", W, HIGH, ALWAYS),
+    Cause("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED})),
+    Cause("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0),
+    Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0),
+    Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
+    Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0),
+    Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
+    Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
+    Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
+    *(
+        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=2.0, clear_s=5.0)
+        for channel in CHANNELS
+        if channel
+        not in {
+            "membrane_pressure",
+            "feed_pressure",
+            "product_conductivity",
+            "water_temperature",
+            "product_flow",
+        }
+    ),
+)
+
+CAUSES: dict[str, Cause] = {row.id: row for row in ROWS}

@@ -1,0 +1,313 @@
+"""The settings of one boat, as values, each with its unit, its range and what it is for."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from halocline.plant.fields import setting
+from halocline.plant.sensors import ContactInput, Input, OutputPin
+
+PumpDrive = Literal["relay", "permissive", "watch_only"]
+RegulatorDrive = Literal["hand_each_run", "left_set"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoatSettings:
+    """Whose plant this is."""
+
+    name: str = setting("name of the boat, as people see it")
+    crew: int = setting("people aboard", default=2, low=1, high=50)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlantSettings:
+    """The plant's own sizes and the sea it usually drinks."""
+
+    feed_flow_l_h: float = setting(
+        "flow of the high-pressure pump at working pressure", unit="L/h", low=50, high=5000
+    )
+    feed_side_volume_l: float = setting(
+        "sea-water side from pump to regulator", default=1.5, unit="L", low=0.01, high=50, quick=0.1
+    )
+    product_side_volume_l: float = setting(
+        "product side from membrane to diverter", default=0.6, unit="L", low=0.01, high=20, quick=0.1
+    )
+    wetted_volume_l: float = setting(
+        "all that a flush has to replace", default=4.0, unit="L", low=0.01, high=100, quick=0.1
+    )
+    sea_salinity_g_kg: float = setting("usual salinity of the sea", default=36.0, unit="g/kg", low=5, high=45)
+    tank_capacity_l: float = setting("drinking-water tank", unit="L", low=5, high=20000)
+    pump_power_w: float = setting(
+        "power of both pumps from the battery", default=1400.0, unit="W", low=50, high=10000
+    )
+    pressure_switch_bar: float = setting(
+        "setting of the hard-wired pressure switch", default=66.0, unit="bar", low=5, high=100
+    )
+    relief_bar: float = setting("setting of the relief valve", default=69.0, unit="bar", low=5, high=100)
+    lowest_rated_part_bar: float = setting(
+        "rating of the weakest part under pressure", default=80.0, unit="bar", low=5, high=200
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MembraneSettings:
+    """The element's nameplate, its ratings, and what it was last measured to do."""
+
+    nameplate_flow_m3_d: float = setting("product flow at the standard test", unit="m³/d", low=0.1, high=50)
+    nameplate_rejection: float = setting("salt rejection at the standard test", low=0.9, high=0.9999)
+    area_m2: float = setting("active area", unit="m²", low=0.1, high=50)
+    max_pressure_bar: float = setting(
+        "the element's rated pressure", default=69.0, unit="bar", low=5, high=100
+    )
+    max_temperature_c: float = setting(
+        "the element's rated temperature", default=45.0, unit="°C", low=20, high=60
+    )
+    water_permeability_lmh_bar: float | None = setting(
+        "A at 25 °C as calibrated; without it the nameplate's",
+        default=None,
+        unit="LMH/bar",
+        low=0.01,
+        high=20,
+    )
+    salt_permeability_lmh: float | None = setting(
+        "B at 25 °C as calibrated; without it the nameplate's", default=None, unit="LMH", low=0.001, high=20
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveSettings:
+    """Who turns the pump on, and who sets the pressure."""
+
+    pump: PumpDrive = setting(
+        "who switches the high-pressure pump", choices=("relay", "permissive", "watch_only")
+    )
+    regulator: RegulatorDrive = setting("how the pressure is set", choices=("hand_each_run", "left_set"))
+    regulator_kind: Literal["needle", "spring"] = setting(
+        "construction of the regulator", default="needle", choices=("needle", "spring")
+    )
+    motor: Literal["brush", "induction"] = setting(
+        "motor of the high-pressure pump", default="brush", choices=("brush", "induction")
+    )
+    working_pressure_bar: float = setting(
+        "pressure a run is set to", default=55.0, unit="bar", low=5, high=100
+    )
+    raise_bar_s: float = setting(
+        "how fast a hand raises pressure", default=0.5, unit="bar/s", low=0.1, high=10, quick=10
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitSettings:
+    """Where protection acts. Every default is common practice unless the table of causes names a source."""
+
+    working_pressure_max_bar: float = setting(
+        "highest working pressure", default=58.0, unit="bar", low=5, high=100
+    )
+    membrane_pressure_high_bar: float = setting("warning", default=60.0, unit="bar", low=5, high=100)
+    membrane_pressure_high_high_bar: float = setting("trip", default=64.0, unit="bar", low=5, high=100)
+    working_margin_bar: float = setting(
+        "working minimum above the feed's osmotic pressure", default=12.0, unit="bar", low=2, high=40
+    )
+    regulator_closed_bar: float = setting(
+        "pressure that an open regulator cannot hold", default=10.0, unit="bar", low=2, high=30
+    )
+    pressure_rise_warn_bar_s: float = setting(
+        "warning", default=1.0, unit="bar/s", low=0.1, high=50, quick=10
+    )
+    pressure_rise_trip_bar_s: float = setting(
+        "trip after 2 s", default=3.0, unit="bar/s", low=0.2, high=100, quick=10
+    )
+    pressure_lost_bar: float = setting(
+        "drop below the working minimum that counts as lost", default=5.0, unit="bar", low=1, high=30
+    )
+    feed_pressure_start_bar: float = setting(
+        "needed before the high-pressure pump", default=0.5, unit="bar", low=0.1, high=4
+    )
+    feed_pressure_low_bar: float = setting("warning", default=0.3, unit="bar", low=0.05, high=4)
+    feed_pressure_low_low_bar: float = setting("trip", default=0.15, unit="bar", low=-0.5, high=4)
+    feed_pressure_low_low_s: float = setting(
+        "time below before the trip", default=2.0, unit="s", low=0.2, high=5
+    )
+    accept_tds_mg_l: float = setting(
+        "the tank opens at or below (US secondary standard 500 mg/L)",
+        default=500.0,
+        unit="mg/L",
+        low=50,
+        high=800,
+    )
+    accept_reason: str = setting("why more than 500 mg/L is accepted", default="")
+    reject_tds_mg_l: float = setting(
+        "the tank closes above, after 2 s", default=600.0, unit="mg/L", low=50, high=1200
+    )
+    reject_at_once_tds_mg_l: float = setting(
+        "the tank closes at once above", default=1000.0, unit="mg/L", low=50, high=2000
+    )
+    product_salty_mg_l: float = setting(
+        "salt in the product that stops the run", default=5000.0, unit="mg/L", low=1500, high=20000
+    )
+    product_salty_at_once_mg_l: float = setting(
+        "sea water in the product: trip", default=15000.0, unit="mg/L", low=5000, high=40000
+    )
+    filter_drop_high_bar: float = setting("change the cartridges", default=0.5, unit="bar", low=0.05, high=3)
+    product_pressure_high_bar: float = setting("trip after 2 s", default=1.5, unit="bar", low=0.2, high=5)
+    water_too_cold_c: float = setting("warning", default=5.0, unit="°C", low=0, high=20)
+    water_warm_c: float = setting("warning", default=38.0, unit="°C", low=20, high=45)
+    water_too_warm_c: float = setting("stop after 60 s", default=42.0, unit="°C", low=20, high=50)
+    recovery_warn: float = setting("warning", default=0.22, low=0.03, high=0.5)
+    recovery_stop: float = setting("stop", default=0.27, low=0.03, high=0.6)
+    tank_full_percent: float = setting("stop", default=95.0, unit="%", low=10, high=100)
+    battery_start_v: float = setting("no start below", default=12.4, unit="V", low=10, high=60)
+    battery_stop_v: float = setting("stop below, under load for 30 s", default=11.6, unit="V", low=9, high=60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SequenceSettings:
+    """Times and volumes of the sequence."""
+
+    prime_s: float = setting(
+        "steady feed before the pump", default=10.0, unit="s", low=0.5, high=600, quick=0.1
+    )
+    prime_after_opening_s: float = setting(
+        "the same after the circuit was opened", default=180.0, unit="s", low=0.5, high=1800, quick=0.1
+    )
+    prime_limit_s: float = setting("longest wait for feed pressure", default=60.0, unit="s", low=2, high=600)
+    regulator_check_s: float = setting(
+        "time in which an open regulator must show itself", default=3.0, unit="s", low=0.2, high=10, quick=0.1
+    )
+    pressure_limit_s: float = setting(
+        "longest wait for working pressure, regulator left set", default=60.0, unit="s", low=5, high=600
+    )
+    raise_limit_s: float = setting(
+        "longest wait for working pressure, raised by hand",
+        default=600.0,
+        unit="s",
+        low=10,
+        high=3600,
+        quick=0.1,
+    )
+    settle_s: float = setting("steady within 1 bar", default=10.0, unit="s", low=0.5, high=120, quick=0.1)
+    quality_hold_s: float = setting(
+        "good quality without a break", default=60.0, unit="s", low=1, high=1800, quick=0.1
+    )
+    divert_limit_s: float = setting(
+        "longest time overboard", default=900.0, unit="s", low=10, high=7200, quick=0.1
+    )
+    first_product_l: float = setting(
+        "least product overboard before quality is believed",
+        default=2.0,
+        unit="L",
+        low=0.05,
+        high=50,
+        quick=0.1,
+    )
+    feed_exchanges: float = setting(
+        "feed-side volumes exchanged before quality is believed", default=3.0, low=1, high=20
+    )
+    run_limit_s: float = setting("longest run", default=4 * 3600.0, unit="s", low=60, high=24 * 3600)
+    stop_open_s: float = setting(
+        "longest wait for a hand to open the regulator at a stop",
+        default=30.0,
+        unit="s",
+        low=1,
+        high=120,
+        quick=0.5,
+    )
+    flush_l: float = setting("fresh water for a flush", default=12.0, unit="L", low=0.5, high=200, quick=0.1)
+    flush_limit_s: float = setting("longest flush", default=900.0, unit="s", low=10, high=3600, quick=0.1)
+    flush_supply_s: float = setting("fresh water must show within", default=10.0, unit="s", low=1, high=60)
+    flush_supply_bar: float = setting(
+        "feed pressure that proves fresh water", default=0.3, unit="bar", low=0.05, high=3
+    )
+    purge_preservative_s: float = setting(
+        "product overboard after preservative", default=1800.0, unit="s", low=10, high=7200, quick=0.1
+    )
+    purge_s: float = setting(
+        "product overboard after glycol, cleaning, a new element",
+        default=3600.0,
+        unit="s",
+        low=10,
+        high=14400,
+        quick=0.1,
+    )
+    rinse_volumes: float = setting("wetted volumes rinsed before a purge", default=10.0, low=1, high=50)
+    attendance: bool = setting("a start wants a person at the plant", default=True)
+    start_questions: bool = setting("a start asks what only eyes can see", default=True)
+    motor_run_limits: bool = setting("respect the motor's rest and starts an hour", default=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything control needs to know."""
+
+    boat: BoatSettings
+    plant: PlantSettings
+    membrane: MembraneSettings
+    drive: DriveSettings
+    inputs: Mapping[str, Input]
+    contacts: Mapping[str, ContactInput]
+    outputs: Mapping[str, OutputPin]
+    limits: LimitSettings = field(default_factory=LimitSettings)
+    sequence: SequenceSettings = field(default_factory=SequenceSettings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpSettings:
+    """The local web page."""
+
+    host: str = setting("address to listen on", default="0.0.0.0")
+    port: int = setting("port", default=8080, low=1, high=65535)
+    allowed_hosts: tuple[str, ...] = setting("further host names the page is reached by", default=())
+    require_session_to_read: bool = setting("ask for the PIN before showing anything", default=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MqttSettings:
+    """The broker, off unless enabled."""
+
+    enabled: bool = setting("publish to a broker", default=False)
+    host: str = setting("broker", default="localhost")
+    port: int = setting("port", default=1883, low=1, high=65535)
+    prefix: str = setting("topic prefix; empty: halocline/<boat>", default="")
+    username: str = setting("user name at the broker", default="")
+    commands: tuple[str, ...] = setting(
+        "commands accepted besides stop, silence and acknowledge; empty turns nothing on", default=()
+    )
+    accept_commands: bool = setting("listen for commands at all", default=False)
+    keepalive_s: float = setting("keep-alive", default=15.0, unit="s", low=5, high=120)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignalKSettings:
+    """A Signal K server, off unless enabled."""
+
+    enabled: bool = setting("send to a Signal K server", default=False)
+    url: str = setting("address of the server", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordSettings:
+    """What is kept, and for how long."""
+
+    seconds_days: float = setting("days of second-by-second record", default=30.0, low=1, high=3650)
+    max_size_mb: float = setting("largest size of the record", default=2000.0, low=50, high=100000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitSettings:
+    """The units people see; files and interfaces keep their own."""
+
+    pressure: Literal["bar", "psi"] = setting("pressures", default="bar", choices=("bar", "psi"))
+    volume: Literal["L", "gal"] = setting("volumes and flows (US gallons)", default="L", choices=("L", "gal"))
+    temperature: Literal["C", "F"] = setting("temperatures", default="C", choices=("C", "F"))
+    salt: Literal["mg/L", "uS/cm"] = setting("product salt", default="mg/L", choices=("mg/L", "uS/cm"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportSettings:
+    """Everything report needs to know."""
+
+    http: HttpSettings = field(default_factory=HttpSettings)
+    mqtt: MqttSettings = field(default_factory=MqttSettings)
+    signalk: SignalKSettings = field(default_factory=SignalKSettings)
+    record: RecordSettings = field(default_factory=RecordSettings)
+    units: UnitSettings = field(default_factory=UnitSettings)

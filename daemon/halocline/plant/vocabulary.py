@@ -1,0 +1,159 @@
+"""The words every part of Halocline shares: channels, contacts, outputs, states, qualities, commands."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Quality(StrEnum):
+    """What a reading is worth. Only ``good`` is ever good news."""
+
+    GOOD = "good"
+    UNDER = "under"
+    OVER = "over"
+    OPEN = "open"
+    SHORT = "short"
+    STALE = "stale"
+    STUCK = "stuck"
+    IMPLAUSIBLE = "implausible"
+    MISSING = "missing"
+
+
+VALUED_QUALITIES = frozenset({Quality.GOOD, Quality.UNDER, Quality.OVER})
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One channel as it is known now: `value` in the channel's unit (None unless the quality carries one),
+    `raw` as measured (V for analogue inputs, Hz for pulses), `age_s` since it was measured."""
+
+    value: float | None
+    raw: float | None
+    unit: str
+    quality: Quality
+    age_s: float | None
+
+    @property
+    def good(self) -> float | None:
+        """The value if its quality is good, else None."""
+        return self.value if self.quality is Quality.GOOD else None
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """A measured quantity: its id, its unit in every interface, and whether the plant can run without it."""
+
+    id: str
+    unit: str
+    needed: bool
+
+
+CHANNELS: dict[str, Channel] = {
+    channel.id: channel
+    for channel in (
+        Channel("membrane_pressure", "bar", needed=True),
+        Channel("feed_pressure", "bar", needed=True),
+        Channel("product_conductivity", "µS/cm", needed=True),
+        Channel("water_temperature", "°C", needed=True),
+        Channel("product_flow", "L/h", needed=True),
+        Channel("filter_inlet_pressure", "bar", needed=False),
+        Channel("brine_pressure", "bar", needed=False),
+        Channel("brine_flow", "L/h", needed=False),
+        Channel("flush_flow", "L/h", needed=False),
+        Channel("product_pressure", "bar", needed=False),
+        Channel("battery_voltage", "V", needed=False),
+        Channel("battery_current", "A", needed=False),
+        Channel("battery_charge_percent", "%", needed=False),
+        Channel("motor_current", "A", needed=False),
+        Channel("motor_temperature", "°C", needed=False),
+        Channel("tank_level", "%", needed=False),
+    )
+}
+
+NEEDED_CHANNELS = tuple(channel.id for channel in CHANNELS.values() if channel.needed)
+
+FLOW_CHANNELS = frozenset({"product_flow", "brine_flow", "flush_flow"})
+
+CONTACTS = (
+    "stop_button",
+    "bilge_wet",
+    "pressure_switch",
+    "diverter_at_tank",
+    "diverter_overboard",
+    "flow_at_tank",
+    "tank_float",
+    "plant_button",
+)
+"""Normally closed: an open circuit, a broken wire included, reads as active."""
+
+ACTUATORS = ("feed_pump", "high_pressure_pump", "product_to_tank", "flush_valve")
+OPTIONAL_OUTPUTS = ("pressure_release", "inverter_enable", "buzzer", "beacon")
+OUTPUTS = (*ACTUATORS, *OPTIONAL_OUTPUTS, "heartbeat")
+"""De-energised is the safe side of each."""
+
+DERIVED: dict[str, str] = {
+    "product_tds_mg_l": "mg/L",
+    "filter_drop_bar": "bar",
+    "recovery": "1",
+    "specific_energy_wh_l": "Wh/L",
+    "pressure_rate_bar_s": "bar/s",
+    "expected_flow_l_h": "L/h",
+    "expected_tds_mg_l": "mg/L",
+    "target_pressure_bar": "bar",
+}
+
+
+class State(StrEnum):
+    """The states of the sequence."""
+
+    STANDBY = "standby"
+    PRIMING = "priming"
+    PRESSURISING = "pressurising"
+    DIVERTING = "diverting"
+    PRODUCING = "producing"
+    STOPPING = "stopping"
+    FLUSHING = "flushing"
+    TRIPPED = "tripped"
+    LAID_UP = "laid_up"
+    HAND_RUN = "hand_run"
+    BENCH = "bench"
+
+
+class Origin(StrEnum):
+    """Where a command came from."""
+
+    PAGE = "page"
+    CLI = "cli"
+    MQTT = "mqtt"
+    PLANT = "plant"
+
+
+COMMANDS = (
+    "start",
+    "stop",
+    "flush",
+    "acknowledge",
+    "reset",
+    "silence",
+    "shelve",
+    "lay_up",
+    "recommission",
+    "bench",
+    "service_lock",
+    "service_unlock",
+    "calibrate",
+    "log",
+    "fault",
+)
+
+PURGES = ("preservative", "glycol", "new_element", "cleaning")
+"""What first water has to be purged of."""
+
+
+class Ask(StrEnum):
+    """What only a person can do, when it is due."""
+
+    OPEN_REGULATOR = "open_regulator"
+    RAISE_PRESSURE = "raise_pressure"
+    SWITCH_PUMP_ON = "switch_pump_on"
+    SWITCH_PUMP_OFF = "switch_pump_off"
+    REARM_RELAY = "rearm_relay"
