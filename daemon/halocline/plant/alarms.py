@@ -1,7 +1,8 @@
 """The table of causes and effects: what can be wrong, when it is judged, and what happens then.
 
 One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must
-hold, `clear_s` how long it must be gone. Conditions themselves stand in `control.conditions` under the same
+hold, `clear_s` how long it must be gone; a trip that `holds_in_trip` is judged on while tripped and cannot be
+reset before its cause is gone. Conditions themselves stand in `control.conditions` under the same
 ids, sentences in `plant.words`. Delays without another note are common practice.
 """
 
@@ -56,6 +57,7 @@ class Cause:
     armed: frozenset[State]
     delay_s: float = 0.0
     clear_s: float = 1.0
+    holds_in_trip: bool = False
 
     @property
     def latched(self) -> bool:
@@ -72,40 +74,46 @@ AWAKE = frozenset(State) - {S.TRIPPED, S.LAID_UP}
 AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP, S.BENCH})
 FEEDING = frozenset({S.PRIMING, *PRESSURE, S.STOPPING})
 
-T, O, D, W = Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN
+T, HALT, D, W = Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN
 URGENT, HIGH, LOW, LOG = Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG
 
 ROWS: tuple[Cause, ...] = (
-    Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}),
-    Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5),
-    Cause("pressure_switch", T, URGENT, AWAKE),
-    Cause("membrane_pressure_high_high", T, URGENT, ALWAYS - {S.LAID_UP}),
+    Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
+    Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
+    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True),
+    Cause("membrane_pressure_high_high", T, URGENT, AWAKE, holds_in_trip=True),
     Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING})),
     Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0),
     Cause("membrane_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
     Cause("membrane_pressure_lost", T, HIGH, WATER, delay_s=2.0),
-    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.FLUSHING, S.BENCH})),
+    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True),
     Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
     Cause("feed_pressure_low_low", T, HIGH, PRESSURE),
-    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY, S.FLUSHING, S.BENCH}),
-    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, delay_s=0.2),
-    Cause("sensor_fault_feed_pressure", T, HIGH, frozenset({S.PRIMING, *PRESSURE}), delay_s=0.2),
-    Cause("scan_overrun", T, HIGH, AWAKE),
-    Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0),
-    Cause("product_pressure_high", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=2.0),
+    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
+    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
+    Cause(
+        "sensor_fault_feed_pressure",
+        T,
+        HIGH,
+        frozenset({S.PRIMING, S.FLUSHING, *PRESSURE}),
+        holds_in_trip=True,
+    ),
+    Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
+    Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
+    Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True),
     Cause("product_salty_at_once", T, HIGH, WATER, delay_s=5.0),
-    Cause("quality_not_reached", O, HIGH, frozenset({S.DIVERTING})),
-    Cause("quality_returns_repeatedly", O, HIGH, WATER),
-    Cause("product_salty", O, HIGH, WATER),
-    Cause("feed_pressure_unsteady", O, HIGH, PUMPING, delay_s=10.0),
-    Cause("product_flow_too_high", O, HIGH, WATER, delay_s=10.0),
-    Cause("recovery_high", O, HIGH, WATER, delay_s=30.0),
-    Cause("motor_too_warm", O, HIGH, PUMPING, delay_s=5.0),
-    Cause("water_too_warm", O, HIGH, RUNNING, delay_s=60.0),
-    Cause("tank_full", O, LOG, RUNNING),
-    Cause("battery_low", O, LOW, RUNNING, delay_s=30.0),
-    Cause("run_limit", O, LOG, RUNNING),
-    Cause("unattended", O, LOW, RUNNING),
+    Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
+    Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
+    Cause("product_salty", HALT, HIGH, WATER),
+    Cause("feed_pressure_unsteady", HALT, HIGH, PUMPING, delay_s=10.0),
+    Cause("product_flow_too_high", HALT, HIGH, WATER, delay_s=10.0),
+    Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0),
+    Cause("motor_too_warm", HALT, HIGH, PUMPING, delay_s=5.0),
+    Cause("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0),
+    Cause("tank_full", HALT, LOG, RUNNING),
+    Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0),
+    Cause("run_limit", HALT, LOG, RUNNING),
+    Cause("unattended", HALT, LOW, RUNNING),
     Cause("quality_lost", D, HIGH, frozenset({S.PRODUCING, S.DIVERTING}), clear_s=0.0),
     Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5),
     Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5),

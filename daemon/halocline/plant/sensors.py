@@ -105,9 +105,7 @@ class Pulses:
     pin: int = setting("GPIO number (BCM)", low=2, high=27)
     pulses_per_l: float = setting("K-factor", unit="1/L", low=1.0, high=20_000.0)
     max_hz: float = setting("fastest believable pulse rate", default=200.0, unit="Hz", low=1.0, high=200.0)
-    gate_s: float = setting(
-        "longest time over which pulses are averaged", default=10.0, unit="s", low=1.0, high=60.0
-    )
+    gate_s: float = setting("longest time over which pulses are averaged", default=10.0, unit="s", low=1.0, high=60.0)
     high: float = setting("largest flow the meter measures", unit="L/h")
     error: float = setting("accuracy of the meter at working flow", default=0.0, unit="L/h", low=0.0)
 
@@ -137,9 +135,7 @@ class OutputPin:
 
     pin: int = setting("GPIO number (BCM)", low=2, high=27)
     active_high: bool = setting("whether a high level energises the relay", default=True)
-    accept_active_low: bool = setting(
-        "accept a board whose relays close while the computer boots", default=False
-    )
+    accept_active_low: bool = setting("accept a board whose relays close while the computer boots", default=False)
 
 
 def is_analogue(sensor: Input) -> bool:

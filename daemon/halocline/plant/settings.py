@@ -23,9 +23,7 @@ class BoatSettings:
 class PlantSettings:
     """The plant's own sizes and the sea it usually drinks."""
 
-    feed_flow_l_h: float = setting(
-        "flow of the high-pressure pump at working pressure", unit="L/h", low=50, high=5000
-    )
+    feed_flow_l_h: float = setting("flow of the high-pressure pump at working pressure", unit="L/h", low=50, high=5000)
     feed_side_volume_l: float = setting(
         "sea-water side from pump to regulator", default=1.5, unit="L", low=0.01, high=50, quick=0.1
     )
@@ -37,9 +35,7 @@ class PlantSettings:
     )
     sea_salinity_g_kg: float = setting("usual salinity of the sea", default=36.0, unit="g/kg", low=5, high=45)
     tank_capacity_l: float = setting("drinking-water tank", unit="L", low=5, high=20000)
-    pump_power_w: float = setting(
-        "power of both pumps from the battery", default=1400.0, unit="W", low=50, high=10000
-    )
+    pump_power_w: float = setting("power of both pumps from the battery", default=1400.0, unit="W", low=50, high=10000)
     pressure_switch_bar: float = setting(
         "setting of the hard-wired pressure switch", default=66.0, unit="bar", low=5, high=100
     )
@@ -47,6 +43,7 @@ class PlantSettings:
     lowest_rated_part_bar: float = setting(
         "rating of the weakest part under pressure", default=80.0, unit="bar", low=5, high=200
     )
+    adc_bus_khz: float = setting("speed the computer's I2C bus is set to", default=100.0, unit="kHz", low=10, high=400)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,12 +53,8 @@ class MembraneSettings:
     nameplate_flow_m3_d: float = setting("product flow at the standard test", unit="m³/d", low=0.1, high=50)
     nameplate_rejection: float = setting("salt rejection at the standard test", low=0.9, high=0.9999)
     area_m2: float = setting("active area", unit="m²", low=0.1, high=50)
-    max_pressure_bar: float = setting(
-        "the element's rated pressure", default=69.0, unit="bar", low=5, high=100
-    )
-    max_temperature_c: float = setting(
-        "the element's rated temperature", default=45.0, unit="°C", low=20, high=60
-    )
+    max_pressure_bar: float = setting("the element's rated pressure", default=69.0, unit="bar", low=5, high=100)
+    max_temperature_c: float = setting("the element's rated temperature", default=45.0, unit="°C", low=20, high=60)
     water_permeability_lmh_bar: float | None = setting(
         "A at 25 °C as calibrated; without it the nameplate's",
         default=None,
@@ -78,9 +71,7 @@ class MembraneSettings:
 class DriveSettings:
     """Who turns the pump on, and who sets the pressure."""
 
-    pump: PumpDrive = setting(
-        "who switches the high-pressure pump", choices=("relay", "permissive", "watch_only")
-    )
+    pump: PumpDrive = setting("who switches the high-pressure pump", choices=("relay", "permissive", "watch_only"))
     regulator: RegulatorDrive = setting("how the pressure is set", choices=("hand_each_run", "left_set"))
     regulator_kind: Literal["needle", "spring"] = setting(
         "construction of the regulator", default="needle", choices=("needle", "spring")
@@ -88,9 +79,7 @@ class DriveSettings:
     motor: Literal["brush", "induction"] = setting(
         "motor of the high-pressure pump", default="brush", choices=("brush", "induction")
     )
-    working_pressure_bar: float = setting(
-        "pressure a run is set to", default=55.0, unit="bar", low=5, high=100
-    )
+    working_pressure_bar: float = setting("pressure a run is set to", default=55.0, unit="bar", low=5, high=100)
     raise_bar_s: float = setting(
         "how fast a hand raises pressure", default=0.5, unit="bar/s", low=0.1, high=10, quick=10
     )
@@ -100,9 +89,7 @@ class DriveSettings:
 class LimitSettings:
     """Where protection acts. Every default is common practice unless the table of causes names a source."""
 
-    working_pressure_max_bar: float = setting(
-        "highest working pressure", default=58.0, unit="bar", low=5, high=100
-    )
+    working_pressure_max_bar: float = setting("highest working pressure", default=58.0, unit="bar", low=5, high=100)
     membrane_pressure_high_bar: float = setting("warning", default=60.0, unit="bar", low=5, high=100)
     membrane_pressure_high_high_bar: float = setting("trip", default=64.0, unit="bar", low=5, high=100)
     working_margin_bar: float = setting(
@@ -111,12 +98,8 @@ class LimitSettings:
     regulator_closed_bar: float = setting(
         "pressure that an open regulator cannot hold", default=10.0, unit="bar", low=2, high=30
     )
-    pressure_rise_warn_bar_s: float = setting(
-        "warning", default=1.0, unit="bar/s", low=0.1, high=50, quick=10
-    )
-    pressure_rise_trip_bar_s: float = setting(
-        "trip after 2 s", default=3.0, unit="bar/s", low=0.2, high=100, quick=10
-    )
+    pressure_rise_warn_bar_s: float = setting("warning", default=1.0, unit="bar/s", low=0.1, high=50, quick=10)
+    pressure_rise_trip_bar_s: float = setting("trip after 2 s", default=3.0, unit="bar/s", low=0.2, high=100, quick=10)
     pressure_lost_bar: float = setting(
         "drop below the working minimum that counts as lost", default=5.0, unit="bar", low=1, high=30
     )
@@ -125,9 +108,7 @@ class LimitSettings:
     )
     feed_pressure_low_bar: float = setting("warning", default=0.3, unit="bar", low=0.05, high=4)
     feed_pressure_low_low_bar: float = setting("trip", default=0.15, unit="bar", low=-0.5, high=4)
-    feed_pressure_low_low_s: float = setting(
-        "time below before the trip", default=2.0, unit="s", low=0.2, high=5
-    )
+    feed_pressure_low_low_s: float = setting("time below before the trip", default=2.0, unit="s", low=0.2, high=5)
     accept_tds_mg_l: float = setting(
         "the tank opens at or below (US secondary standard 500 mg/L)",
         default=500.0,
@@ -136,9 +117,7 @@ class LimitSettings:
         high=800,
     )
     accept_reason: str = setting("why more than 500 mg/L is accepted", default="")
-    reject_tds_mg_l: float = setting(
-        "the tank closes above, after 2 s", default=600.0, unit="mg/L", low=50, high=1200
-    )
+    reject_tds_mg_l: float = setting("the tank closes above, after 2 s", default=600.0, unit="mg/L", low=50, high=1200)
     reject_at_once_tds_mg_l: float = setting(
         "the tank closes at once above", default=1000.0, unit="mg/L", low=50, high=2000
     )
@@ -164,9 +143,7 @@ class LimitSettings:
 class SequenceSettings:
     """Times and volumes of the sequence."""
 
-    prime_s: float = setting(
-        "steady feed before the pump", default=10.0, unit="s", low=0.5, high=600, quick=0.1
-    )
+    prime_s: float = setting("steady feed before the pump", default=10.0, unit="s", low=0.5, high=600, quick=0.1)
     prime_after_opening_s: float = setting(
         "the same after the circuit was opened", default=180.0, unit="s", low=0.5, high=1800, quick=0.1
     )
@@ -186,12 +163,8 @@ class SequenceSettings:
         quick=0.1,
     )
     settle_s: float = setting("steady within 1 bar", default=10.0, unit="s", low=0.5, high=120, quick=0.1)
-    quality_hold_s: float = setting(
-        "good quality without a break", default=60.0, unit="s", low=1, high=1800, quick=0.1
-    )
-    divert_limit_s: float = setting(
-        "longest time overboard", default=900.0, unit="s", low=10, high=7200, quick=0.1
-    )
+    quality_hold_s: float = setting("good quality without a break", default=60.0, unit="s", low=1, high=1800, quick=0.1)
+    divert_limit_s: float = setting("longest time overboard", default=900.0, unit="s", low=10, high=7200, quick=0.1)
     first_product_l: float = setting(
         "least product overboard before quality is believed",
         default=2.0,

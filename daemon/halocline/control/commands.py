@@ -1,0 +1,217 @@
+"""What each command does once nothing speaks against it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from halocline.control.inputs import Command, Reason
+from halocline.control.latch import Latch, Lock
+from halocline.control.permission import NEVER_FROM_MQTT, hypothetical, reasons_against
+from halocline.control.situation import Situation
+from halocline.plant.vocabulary import COMMANDS, Origin
+
+if TYPE_CHECKING:
+    from halocline.control.core import Core
+
+NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or false"
+
+ARGUMENTS: Mapping[str, Mapping[str, str]] = {
+    "start": {
+        "litres": NUMBER,
+        "minutes": NUMBER,
+        "until": TEXT,
+        "until_s": NUMBER,
+        "until_unknown": FLAG,
+        "confirmed": TEXTS,
+    },
+    "stop": {},
+    "flush": {"litres": NUMBER},
+    "acknowledge": {"alarm": TEXT},
+    "reset": {},
+    "silence": {},
+    "shelve": {"alarm": TEXT, "minutes": NUMBER},
+    "lay_up": {"preservative": TEXT},
+    "recommission": {},
+    "bench": {"output": TEXT, "seconds": NUMBER},
+    "service_lock": {"name": TEXT, "reason": TEXT},
+    "service_unlock": {},
+    "log": {"kind": TEXT, "note": TEXT},
+}
+"""What each command may carry. `fault` is checked by the simulated boat itself, `calibrate` by the judges."""
+
+FORMS: Mapping[str, Callable[[Any], bool]] = {
+    NUMBER: lambda value: isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9,
+    TEXT: lambda value: isinstance(value, str) and len(value) <= 500,
+    TEXTS: lambda value: isinstance(value, list) and all(isinstance(item, str) for item in value),
+    FLAG: lambda value: isinstance(value, bool),
+}
+
+OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
+PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
+PURGE_CONFIRMED = "purge_confirmed"
+
+
+def argument_problems(command: Command) -> list[Reason]:
+    """What is wrong with a command's arguments, each as a reason."""
+    known = ARGUMENTS.get(command.name)
+    if known is None:
+        return []
+    problems = []
+    for key, value in command.arguments.items():
+        if key not in known:
+            problems.append(Reason("argument_unknown", {"argument": key, "known": ", ".join(known) or "none"}))
+        elif value is not None and not FORMS[known[key]](value):
+            problems.append(Reason("argument_wrong", {"argument": key, "wanted": known[key]}))
+    return problems
+
+
+@dataclass(slots=True)
+class Orders:
+    """What the commands of one tick come to."""
+
+    accepted: set[str] = field(default_factory=set)
+    commands: dict[str, Command] = field(default_factory=dict)
+    stop: bool = False
+    who: str = ""
+    events: list[dict[str, Any]] = field(default_factory=list)
+    answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
+    persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    simulate: list[Command] = field(default_factory=list)
+
+    def command(self, name: str) -> Command | None:
+        """The accepted command of that name."""
+        return self.commands.get(name)
+
+
+class Decisions:
+    """Takes commands for a core: refuses with every reason, or carries them out."""
+
+    def __init__(self, core: Core) -> None:
+        self._core = core
+        self._effects: Mapping[str, Callable[[Command, Situation, Orders], None]] = {
+            "stop": self._stop,
+            "acknowledge": self._acknowledge,
+            "silence": self._silence,
+            "shelve": self._shelve,
+            "bench": self._bench,
+            "log": self._log,
+            "fault": lambda command, _now, orders: orders.simulate.append(command),
+        }
+        self._latched: Mapping[str, Callable[[Command], Latch]] = {
+            "lay_up": self._lay_up,
+            "recommission": self._recommission,
+            "service_lock": self._lock,
+            "service_unlock": lambda _command: replace(core.latch, lock=None),
+        }
+
+    def take(self, commands: Iterable[Command], now: Situation) -> Orders:
+        """Judge and carry out the commands that arrived since the last tick; stop wins over all."""
+        orders = Orders()
+        for command in commands:
+            self._take_one(command, now, orders)
+        if orders.stop:
+            orders.accepted.discard("start_accepted")
+            orders.accepted.discard("flush_accepted")
+        return orders
+
+    def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
+        reasons = self._reasons(command, now)
+        if not reasons and command.name in self._latched and not command.persisted:
+            orders.persist.append((replace(command, persisted=True), self._latched[command.name](command)))
+            return
+        if not reasons:
+            self._carry_out(command, now, orders)
+        orders.answers.append((command.token, not reasons, reasons))
+        orders.events.append(
+            {
+                "kind": "command",
+                "command": command.name,
+                "origin": command.origin.value,
+                "who": command.who,
+                "accepted": not reasons,
+                "reasons": [reason.as_message() for reason in reasons],
+                "arguments": dict(command.arguments),
+            }
+        )
+
+    def _reasons(self, command: Command, now: Situation) -> list[Reason]:
+        if command.name not in COMMANDS:
+            return [Reason("command_unknown", {"command": command.name})]
+        if command.origin is Origin.MQTT and command.name in NEVER_FROM_MQTT:
+            return [Reason("never_from_mqtt", {"command": command.name})]
+        problems = argument_problems(command)
+        return problems or reasons_against(self._core.context(command, now))
+
+    def _carry_out(self, command: Command, now: Situation, orders: Orders) -> None:
+        orders.accepted.add(f"{command.name}_accepted")
+        orders.commands[command.name] = command
+        orders.who = command.who
+        if command.name in self._latched:
+            self._core.latch = self._latched[command.name](command)
+        effect = self._effects.get(command.name)
+        if effect is not None:
+            effect(command, now, orders)
+
+    def refused(self, command: str, now: Situation, *, ignoring_state: bool = False) -> list[Reason]:
+        """Every reason for which the command would be refused if it were given now."""
+        reasons = reasons_against(self._core.context(hypothetical(command), now))
+        return [r for r in reasons if not r.id.startswith("is_")] if ignoring_state else reasons
+
+    def overview(self, now: Situation) -> tuple[list[str], dict[str, list[Reason]]]:
+        """Which commands are open now, and why each of the others is not."""
+        refused = {
+            name: reasons
+            for name in COMMANDS
+            if (name != "fault" or self._core.simulated) and (reasons := self.refused(name, now))
+        }
+        hidden = () if self._core.simulated else ("fault",)
+        return [name for name in COMMANDS if name not in refused and name not in hidden], refused
+
+    # ---- effects -----------------------------------------------------------------------------
+
+    def _stop(self, _command: Command, _now: Situation, orders: Orders) -> None:
+        orders.stop = True
+
+    def _acknowledge(self, command: Command, _now: Situation, _orders: Orders) -> None:
+        for cause in self._core.alarms.acknowledge(command.arguments.get("alarm")):
+            if cause in ("restarted_unexpectedly", "flush_failed"):
+                self._core.notes.clear(cause)
+
+    def _silence(self, _command: Command, _now: Situation, _orders: Orders) -> None:
+        self._core.alarms.silence()
+
+    def _shelve(self, command: Command, now: Situation, _orders: Orders) -> None:
+        minutes = command.arguments.get("minutes", 60.0)
+        self._core.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
+
+    def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
+        self._core.bench = (command.arguments["output"], command.arguments.get("seconds", 1.0))
+
+    def _log(self, command: Command, _now: Situation, orders: Orders) -> None:
+        kind = command.arguments.get("kind", "note")
+        core = self._core
+        if kind in OPENS_CIRCUIT:
+            core.latch = replace(core.latch, circuit_opened=True)
+        if kind in PURGE_AFTER:
+            core.latch = replace(core.latch, purge=core.new_purge(PURGE_AFTER[kind]))
+        if kind == PURGE_CONFIRMED and core.latch.purge and core.latch.purge.left_s <= 0:
+            core.latch = replace(core.latch, purge=None)
+        orders.events.append(
+            {"kind": "log", "what": kind, "note": command.arguments.get("note", ""), "who": command.who}
+        )
+
+    # ---- what must be on file before it is accepted -----------------------------------------------
+
+    def _lay_up(self, command: Command) -> Latch:
+        of = command.arguments.get("preservative", "preservative")
+        return replace(self._core.latch, laid_up=True, laid_up_with=of, purge=self._core.new_purge(of))
+
+    def _recommission(self, _command: Command) -> Latch:
+        core = self._core
+        of = core.latch.laid_up_with or "preservative"
+        return replace(core.latch, laid_up=False, laid_up_with=None, purge=core.new_purge(of), circuit_opened=True)
+
+    def _lock(self, command: Command) -> Latch:
+        return replace(self._core.latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))

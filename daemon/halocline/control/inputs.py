@@ -1,0 +1,57 @@
+"""What one tick of control is given to decide on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from halocline.plant.vocabulary import Origin, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Something a person or another program asked for.
+
+    token: whom to answer. persisted: what it changes is already on file (commands that must survive a restart).
+    """
+
+    name: str
+    arguments: Mapping[str, Any] = field(default_factory=dict)
+    origin: Origin = Origin.CLI
+    who: str = ""
+    token: str = ""
+    persisted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why something is refused or happened: an id for `plant.words` and the numbers that belong to it."""
+
+    id: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    def as_message(self) -> dict[str, Any]:
+        """As the link carries it."""
+        return {"id": self.id, "values": dict(self.values)}
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """Everything measured, judged at `now_s` (monotonic seconds).
+
+    active: contact id → open (active); only fitted contacts appear.
+    overpressure_bar: set where two consecutive unfiltered samples stood above the high-high limit.
+    lost_chips: addresses of converters that do not deliver.
+    missed_ticks: ticks that should have come since the last one and did not.
+    """
+
+    now_s: float
+    readings: Mapping[str, Reading]
+    active: Mapping[str, bool]
+    product_total_l: float = 0.0
+    flush_total_l: float | None = None
+    overpressure_bar: float | None = None
+    lost_chips: tuple[int, ...] = ()
+    missed_ticks: int = 0
+    clock_set: bool = True
+    supply_voltage_low: bool = False
+    latch_writable: bool = True

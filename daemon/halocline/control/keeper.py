@@ -1,0 +1,218 @@
+"""Everything of control that may wait: the latch file, the link, the log. The loop never waits for it.
+
+The keeper takes news from the loop, writes the latch, gives each row and event its number in the ring, and hands
+commands from the link to the loop. A command whose effect must survive a restart is given back to the loop only
+after the file is on the card; a file that cannot be written refuses it and every start.
+"""
+
+import logging
+import queue
+import time
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from halocline.control import latch as latch_file
+from halocline.control.inputs import Command, Reason
+from halocline.control.latch import Latch
+from halocline.control.loop import News, World
+from halocline.control.until import with_resolved_until
+from halocline.link.messages import LinkError, Message
+from halocline.link.peers import Peer
+from halocline.link.ring import Ring
+from halocline.link.server import LinkServer
+from halocline.plant.vocabulary import Origin
+
+POLL_S = 0.02
+IDLE_NOTE_S = 900.0
+LATCH_RETRY_S = 2.0
+CLOCK_SET_AFTER_S = 1_767_225_600.0
+FROM_LINK = frozenset({Origin.PAGE, Origin.CLI, Origin.MQTT})
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Who this start of control is."""
+
+    boot: str
+    host_boot: str
+    simulated: bool
+    version: str
+    started_s: float
+
+
+def new_boot() -> str:
+    """A random id for one start of control."""
+    return uuid.uuid4().hex[:12]
+
+
+def host_boot() -> str:
+    """The kernel's id of this boot of the computer; empty where there is none to read."""
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    except OSError:
+        return ""
+
+
+def wall_clock_s() -> float | None:
+    """Unix time, or None while the computer cannot know it: before this version was written it is not set."""
+    wall_s = time.time()
+    return wall_s if wall_s > CLOCK_SET_AFTER_S else None
+
+
+class Keeper:
+    """The keeper thread's body. Call `poll` again and again; it waits at most 20 ms."""
+
+    def __init__(
+        self,
+        identity: Identity,
+        socket_path: Path,
+        latch_path: Path,
+        world: World,
+        commands: "queue.SimpleQueue[Command]",
+        news: "queue.Queue[News]",
+        *,
+        wall_s: Callable[[], float | None] = wall_clock_s,
+        group: str | None = None,
+        on_simulate: Callable[[Command], str | None] = lambda _command: None,
+    ) -> None:
+        self._identity = identity
+        self._latch_path = latch_path
+        self._world = world
+        self._commands = commands
+        self._news = news
+        self._wall_s = wall_s
+        self._on_simulate = on_simulate
+        self._ring = Ring(identity.boot)
+        self._latch_waiting: Latch | None = None
+        self._latch_retry_s = 0.0
+        self._idle_noted_s = identity.started_s
+        self._latch: Latch | None = None
+        self._server = LinkServer(str(socket_path), self._ring, self._hello, self._on_command, group=group)
+
+    def _hello(self) -> dict[str, Any]:
+        return {
+            "host_boot": self._identity.host_boot,
+            "simulated": self._identity.simulated,
+            "mono_s": round(time.monotonic(), 3),
+            "wall_s": self._stamp_wall(),
+            "version": self._identity.version,
+        }
+
+    def _stamp_wall(self) -> float | None:
+        wall_s = self._wall_s()
+        return None if wall_s is None else round(wall_s, 3)
+
+    def poll(self) -> None:
+        """Serve the link and take what the loop has to say."""
+        self._server.poll(POLL_S)
+        self._world.clock_set = self._wall_s() is not None
+        while True:
+            try:
+                news = self._news.get_nowait()
+            except queue.Empty:
+                break
+            self._take(news)
+        self._keep_latch()
+
+    def close(self) -> None:
+        """Send out what is still waiting, write the latch a last time, close the link."""
+        self.poll()
+        self._server.close()
+
+    # ---- from the loop ---------------------------------------------------------------------------
+
+    def _take(self, news: News) -> None:
+        if news.latch is not None:
+            self._latch_waiting = news.latch
+        for command, prospective in news.persist:
+            self._persist(command, prospective)
+        stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
+        for event in news.events:
+            self._append(self._ring.append_event, {**stamp, **event})
+        if news.row is not None:
+            self._append(self._ring.append_row, {**stamp, **news.row})
+        if news.now is not None:
+            self._publish({**stamp, **news.now})
+        refusals = {}
+        for command in news.simulate:
+            refusals[command.token] = self._on_simulate(command)
+        for token, accepted, reasons in news.answers:
+            self._answer(token, accepted, reasons, refusals.get(token))
+
+    def _append(self, append: Callable[[dict[str, Any]], int], message: dict[str, Any]) -> None:
+        try:
+            append(message)
+        except LinkError as error:
+            log.error("the record lost a line: %s", error)
+
+    def _publish(self, now: dict[str, Any]) -> None:
+        stamped = {
+            **now,
+            "boot": self._identity.boot,
+            "seq": self._ring.seq_last,
+            "uptime_s": round(now["mono_s"] - self._identity.started_s, 1),
+        }
+        try:
+            self._server.publish_now(stamped)
+        except LinkError as error:
+            log.error("a snapshot could not be sent: %s", error)
+
+    def _answer(self, token: str, accepted: bool, reasons: list[Reason], refusal: str | None) -> None:
+        client, _, command_id = token.partition(":")
+        if not client:
+            return
+        messages = [reason.as_message() for reason in reasons]
+        if refusal is not None:
+            accepted, messages = False, [{"id": "fault_refused", "values": {"text": refusal}}]
+        self._server.answer(int(client), command_id, accepted=accepted, reasons=messages)
+
+    # ---- the latch file ---------------------------------------------------------------------------
+
+    def _persist(self, command: Command, prospective: Latch) -> None:
+        if self._write(prospective):
+            self._commands.put(command)
+        else:
+            self._answer(command.token, False, [Reason("latch_not_writable")], None)
+
+    def _keep_latch(self) -> None:
+        now_s = time.monotonic()
+        if self._latch_waiting is None and now_s - self._idle_noted_s > IDLE_NOTE_S and self._latch is not None:
+            self._idle_noted_s = now_s
+            self._latch_waiting = self._latch
+        if self._latch_waiting is not None and now_s >= self._latch_retry_s:
+            if self._write(self._latch_waiting):
+                self._latch_waiting = None
+            else:
+                self._latch_retry_s = now_s + LATCH_RETRY_S
+
+    def _write(self, latch: Latch) -> bool:
+        try:
+            latch_file.write(self._latch_path, latch)
+        except OSError as error:
+            if self._world.latch_writable:
+                log.error("%s cannot be written (%s): starts are refused", self._latch_path, error.strerror)
+            self._world.latch_writable = False
+            return False
+        self._world.latch_writable = True
+        self._latch = latch
+        return True
+
+    # ---- from the link ----------------------------------------------------------------------------
+
+    def _on_command(self, message: Message, peer: Peer) -> None:
+        token = f"{peer.token}:{message['id']}"
+        try:
+            origin = Origin(message.get("origin", "cli"))
+        except ValueError:
+            origin = Origin.PLANT
+        if origin not in FROM_LINK:
+            self._answer(token, False, [Reason("origin_unknown", {"origin": str(message.get("origin"))[:40]})], None)
+            return
+        arguments = {key: value for key, value in message.items() if key not in ("command", "id", "origin", "who")}
+        command = Command(message["command"], arguments, origin, str(message.get("who", ""))[:80], token)
+        self._commands.put(replace(command, arguments=with_resolved_until(arguments, self._wall_s())))

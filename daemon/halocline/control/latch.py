@@ -1,0 +1,122 @@
+"""What must survive a restart of control, as one checked file.
+
+Written by the keeper (temporary file, fsync, rename, fsync of the directory); a file that cannot be read back
+exactly is treated as the worst news it could carry: tripped, with flush and purge owed.
+"""
+
+import json
+import os
+import zlib
+from dataclasses import asdict, dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+VERSION = 1
+
+
+class LatchUnreadable(ValueError):
+    """The latch file exists but does not say what was written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Purge:
+    """First water that must not be drunk: what it is purged of and what is still to do.
+
+    `rinsed_l` of the low-pressure rinse, `left_s` of product overboard, `confirmed` by a person at the end.
+    """
+
+    of: str
+    rinsed_l: float = 0.0
+    left_s: float = 1800.0
+    confirmed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Lock:
+    """Somebody has a housing open."""
+
+    name: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Latch:
+    """Everything control remembers across a restart."""
+
+    trips: tuple[str, ...] = ()
+    first_out: str | None = None
+    laid_up: bool = False
+    laid_up_with: str | None = None
+    lock: Lock | None = None
+    flush_owed: bool = False
+    purge: Purge | None = None
+    circuit_opened: bool = False
+    clean_stop: bool = True
+    last_flush_wall_s: float | None = None
+    idle_s: float | None = None
+    pump_starts_wall_s: tuple[float, ...] = ()
+    run_number: int = 0
+    extra: dict[str, Any] = field(default_factory=dict)
+
+
+WORST = Latch(
+    trips=("latch_unreadable",),
+    flush_owed=True,
+    purge=Purge(of="preservative"),
+    circuit_opened=True,
+    clean_stop=False,
+)
+
+
+def encode(latch: Latch) -> bytes:
+    """The file's content: one line of JSON and its checksum."""
+    body = json.dumps({"version": VERSION, **asdict(latch)}, separators=(",", ":"), allow_nan=False).encode()
+    return b"%08x %s\n" % (zlib.crc32(body), body)
+
+
+def decode(content: bytes) -> Latch:
+    """The latch in a file's content. Raises LatchUnreadable for anything but exactly what `encode` wrote."""
+    checksum, _, body = content.rstrip(b"\n").partition(b" ")
+    if checksum != b"%08x" % zlib.crc32(body):
+        raise LatchUnreadable("the checksum does not match")
+    try:
+        document = json.loads(body)
+        if document.pop("version") != VERSION:
+            raise LatchUnreadable("it was written by another version")
+        known = {item.name for item in fields(Latch)}
+        values: dict[str, Any] = {
+            key: tuple(value) if isinstance(value, list) else value for key, value in document.items()
+        }
+        latch = Latch(**{key: value for key, value in values.items() if key in known})
+        return replace(
+            latch,
+            lock=Lock(**document["lock"]) if document.get("lock") else None,
+            purge=Purge(**document["purge"]) if document.get("purge") else None,
+        )
+    except (KeyError, TypeError, AttributeError, json.JSONDecodeError) as error:
+        raise LatchUnreadable(str(error)) from error
+
+
+def read(path: Path) -> Latch:
+    """The latch on file; the worst one where it cannot be read, a fresh one where there is none."""
+    try:
+        return decode(path.read_bytes())
+    except FileNotFoundError:
+        return Latch()
+    except (OSError, LatchUnreadable):
+        return WORST
+
+
+def write(path: Path, latch: Latch) -> None:
+    """Replace the file so that it holds either the old or the new latch whatever happens. Raises OSError."""
+    temporary = path.with_suffix(".new")
+    with temporary.open("wb") as file:
+        file.write(encode(latch))
+        file.flush()
+        os.fsync(file.fileno())
+    temporary.replace(path)
+    directory = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(directory)
+    finally:
+        os.close(directory)

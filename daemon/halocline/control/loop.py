@@ -1,0 +1,209 @@
+"""The tick: newest values in, decisions, every output written again, the heartbeat last.
+
+`Tick` is the body that both the real loop and a rehearsal run; `ControlLoop` gives it a thread's rhythm. Neither
+opens a file, encodes JSON or waits for anyone: news for the keeper goes into a bounded queue.
+"""
+
+import contextlib
+import logging
+import queue
+import sys
+import threading
+import traceback
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from halocline.control.board import Board
+from halocline.control.core import Core, Outcome
+from halocline.control.inputs import Command, Reason
+from halocline.control.latch import Latch
+from halocline.control.measurement import Measurement
+from halocline.control.scanner import Clock, FastWatch, Scanner
+from halocline.control.view import now_message, row_message
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import State
+
+TICK_S = 0.05
+NOW_EVERY_TICKS = 5
+ROW_EVERY_S = 1.0
+NEWS_KEPT = 4000
+REST_TURN_S = 0.1
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(slots=True)
+class World:
+    """What the tick is told by others: flags set by the keeper, read by the loop."""
+
+    clock_set: bool = True
+    supply_voltage_low: bool = False
+    latch_writable: bool = True
+
+
+@dataclass(slots=True)
+class News:
+    """What the keeper has to pass on: values only, encoded by the keeper."""
+
+    mono_s: float
+    events: list[dict[str, Any]] = field(default_factory=list)
+    answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
+    latch: Latch | None = None
+    persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    now: dict[str, Any] | None = None
+    row: dict[str, Any] | None = None
+    simulate: list[Command] = field(default_factory=list)
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to pass on."""
+        return not (self.events or self.answers or self.latch or self.persist or self.now or self.row or self.simulate)
+
+
+class Tick:
+    """One plant's tick, whoever calls it."""
+
+    def __init__(
+        self, settings: Settings, board: Board, clock: Clock, core: Core, world: World, *, live: bool = True
+    ) -> None:
+        self.core = core
+        self.world = world
+        self._board = board
+        self._clock = clock
+        self._live = live
+        self._lines = tuple(settings.outputs)
+        self._heartbeat = "heartbeat" in settings.outputs
+        self._beat = False
+        self._count = 0
+        self._row_due_s = clock.now() + ROW_EVERY_S
+        self.measurement = Measurement(settings, board)
+        self.watch = FastWatch(
+            settings.limits.membrane_pressure_high_high_bar, self.measurement.judges["membrane_pressure"].instant
+        )
+        self.woken = threading.Event()
+        self.scanner = Scanner(board, settings, clock, self.watch, self.woken.set)
+
+    def run(self, commands: Iterable[Command], missed_ticks: int) -> News:
+        """Carry out one tick; whatever goes wrong inside leaves every output off."""
+        now_s = self._clock.now()
+        try:
+            return self._run(now_s, commands, missed_ticks)
+        except Exception as error:  # noqa: BLE001 - an error of ours must never leave a pump running
+            log.critical("control failed: %s\n%s", error, traceback.format_exc())
+            self.release()
+            self.core.safe("control_failed", now_s)
+            return News(now_s, events=[{"kind": "control_failed", "error": repr(error)[:300]}])
+
+    def _run(self, now_s: float, commands: Iterable[Command], missed_ticks: int) -> News:
+        core, world = self.core, self.world
+        inputs = self.measurement.inputs(
+            now_s,
+            core.state,
+            self.scanner,
+            overpressure_bar=self.watch.take_seen(),
+            missed_ticks=missed_ticks,
+            clock_set=world.clock_set,
+            supply_voltage_low=world.supply_voltage_low,
+            latch_writable=world.latch_writable,
+        )
+        before = core.state
+        outcome = core.tick(inputs, commands)
+        self._write(outcome)
+        if core.state is not before:
+            self.measurement.expect(now_s, core.state)
+        return self._news(now_s, outcome)
+
+    def _write(self, outcome: Outcome) -> None:
+        """Every output again, what is to be off first; the heartbeat only once all of it has worked."""
+        wanted = outcome.outputs
+        for line in self._lines:
+            if line not in wanted and line != "heartbeat":
+                self._board.write(line, False)
+        for line in self._lines:
+            if line in wanted and line != "heartbeat":
+                self._board.write(line, True)
+        if self._heartbeat:
+            self._beat = not self._beat and "heartbeat" in wanted
+            self._board.write("heartbeat", self._beat)
+
+    def _news(self, now_s: float, outcome: Outcome) -> News:
+        news = News(now_s, outcome.events, outcome.answers, outcome.latch, outcome.persist, simulate=outcome.simulate)
+        self._count += 1
+        if self._live and (self._count % NOW_EVERY_TICKS == 0 or outcome.events):
+            news.now = now_message(self.core)
+        if self._live and now_s >= self._row_due_s:
+            self._row_due_s = max(self._row_due_s + ROW_EVERY_S, now_s)
+            news.row = row_message(self.core, self.measurement.take_statistics())
+        return news
+
+    def release(self) -> None:
+        """Every output off, as far as each will let itself be switched."""
+        for line in self._lines:
+            with contextlib.suppress(OSError):
+                self._board.write(line, False)
+
+
+class ControlLoop:
+    """Runs the tick at 20 Hz in the calling thread and the scanner in another, until told to stop."""
+
+    def __init__(self, tick: Tick, clock: Clock, on_good_tick: Callable[[], None]) -> None:
+        self._tick = tick
+        self._clock = clock
+        self._on_good_tick = on_good_tick
+        self._stopping = threading.Event()
+        self.commands: queue.SimpleQueue[Command] = queue.SimpleQueue()
+        self.news: queue.Queue[News] = queue.Queue(NEWS_KEPT)
+        self.lost_news = 0
+        self._scanning = threading.Thread(target=self._scan, name="scanner", daemon=True)
+
+    def run(self) -> None:
+        """Tick until `stop`; leaves every output off."""
+        sys.setswitchinterval(0.0005)
+        self._scanning.start()
+        due_s = self._clock.now()
+        try:
+            while not self._stopping.is_set():
+                due_s += TICK_S
+                woken = self._tick.woken.wait(max(0.0, due_s - self._clock.now()))
+                self._tick.woken.clear()
+                late_s = self._clock.now() - due_s
+                missed = max(0, int(late_s / TICK_S))
+                if woken:
+                    due_s = self._clock.now()
+                elif missed:
+                    due_s += missed * TICK_S
+                self._once(missed)
+        finally:
+            self._tick.release()
+
+    def _once(self, missed: int) -> None:
+        commands = []
+        while not self.commands.empty():
+            commands.append(self.commands.get_nowait())
+        news = self._tick.run(commands, missed)
+        if not any(event.get("kind") == "control_failed" for event in news.events):
+            self._on_good_tick()
+        if news.empty:
+            return
+        try:
+            self.news.put_nowait(news)
+        except queue.Full:
+            self.lost_news += 1
+
+    def stop(self) -> None:
+        """End the loop at its next wake-up."""
+        self._stopping.set()
+        self._tick.woken.set()
+
+    def _scan(self) -> None:
+        """Turn after turn under pressure; slowly at rest."""
+        while not self._stopping.is_set():
+            self._tick.scanner.turn()
+            at_rest = self._tick.core.state in (State.STANDBY, State.LAID_UP, State.TRIPPED)
+            pressure = self._tick.core.last
+            quiet = pressure is None or pressure.pressure_bar is None or pressure.pressure_bar < 5.0
+            if at_rest and quiet:
+                self._stopping.wait(REST_TURN_S)
+            else:
+                self._stopping.wait(0.001)

@@ -1,0 +1,121 @@
+"""All judges of one plant: samples, pulses and contacts in, the tick's inputs out."""
+
+from collections.abc import Mapping
+
+from halocline.control.board import Board
+from halocline.control.inputs import Inputs
+from halocline.control.scanner import Sample, Scanner
+from halocline.plant.sensors import Pulses
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import FLOW_CHANNELS, Reading, State
+from halocline.signals.calibration import Calibration
+from halocline.signals.contacts import ContactJudge
+from halocline.signals.judge import ChannelJudge
+
+PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING, State.STOPPING, State.HAND_RUN})
+AGE_LIMITS_S = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
+AGE_LIMIT_S = 2.0
+AGE_LIMIT_AT_REST_S = 3.0
+SUPPLY_LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity"})
+
+
+class Measurement:
+    """Owns the judges; used by the loop alone."""
+
+    def __init__(self, settings: Settings, board: Board, calibrations: Mapping[str, Calibration] | None = None) -> None:
+        self._board = board
+        known = calibrations or {}
+        self.judges = {
+            channel: ChannelJudge(channel, sensor, known.get(channel)) for channel, sensor in settings.inputs.items()
+        }
+        self._contacts = {name: ContactJudge(contact) for name, contact in settings.contacts.items()}
+        self._pulsed = [channel for channel, sensor in settings.inputs.items() if isinstance(sensor, Pulses)]
+        self._flows = [channel for channel in settings.inputs if channel in FLOW_CHANNELS]
+        self._totals_l = dict.fromkeys(self._flows, 0.0)
+
+    def take_samples(self, scanner: Scanner) -> None:
+        """Hand every waiting sample to its judge."""
+        samples = scanner.samples
+        while samples:
+            self._take(samples.popleft())
+
+    def _take(self, sample: Sample) -> None:
+        judge = self.judges[sample.channel]
+        if sample.supply:
+            judge.take_supply(sample.t_s, sample.volts)
+        else:
+            judge.take(sample.t_s, sample.volts)
+
+    def take_lines(self, now_s: float) -> None:
+        """Read pulses and contacts; a line that cannot be read is no news at all, never good news."""
+        for channel in self._pulsed:
+            try:
+                count, last_s = self._board.edges(channel)
+            except OSError:
+                self.judges[channel].take_pulses(now_s, None, 0.0)
+            else:
+                self.judges[channel].take_pulses(now_s, count, last_s)
+        for name, contact in self._contacts.items():
+            try:
+                contact.take(now_s, self._board.read(name))
+            except OSError:
+                contact.take(now_s, None)
+        for channel in self._flows:
+            self._totals_l[channel] += self.judges[channel].take_litres()
+
+    def readings(self, now_s: float, state: State) -> dict[str, Reading]:
+        """Every channel as it is now."""
+        running = state in PRESSURE_STATES
+        temperature = self.judges["water_temperature"].reading(now_s, AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S)
+        readings = {"water_temperature": temperature}
+        for channel, judge in self.judges.items():
+            if channel == "water_temperature":
+                continue
+            limit_s = AGE_LIMITS_S.get(channel, AGE_LIMIT_S) if running else AGE_LIMIT_AT_REST_S
+            readings[channel] = judge.reading(now_s, limit_s, temperature_c=temperature.good)
+        return readings
+
+    def expect(self, now_s: float, state: State) -> None:
+        """Say in which states a signal that stands quite still is a stuck one."""
+        for channel in SUPPLY_LIVELY & self.judges.keys():
+            if state in PRESSURE_STATES:
+                self.judges[channel].expect_movement(now_s, state.value)
+            else:
+                self.judges[channel].expect_rest()
+
+    def inputs(
+        self,
+        now_s: float,
+        state: State,
+        scanner: Scanner,
+        *,
+        overpressure_bar: float | None,
+        missed_ticks: int,
+        clock_set: bool,
+        supply_voltage_low: bool,
+        latch_writable: bool,
+    ) -> Inputs:
+        """Everything a tick decides on."""
+        self.take_samples(scanner)
+        self.take_lines(now_s)
+        return Inputs(
+            now_s=now_s,
+            readings=self.readings(now_s, state),
+            active={name: contact.active(now_s) for name, contact in self._contacts.items()},
+            product_total_l=self._totals_l["product_flow"],
+            flush_total_l=self._totals_l.get("flush_flow"),
+            overpressure_bar=overpressure_bar,
+            lost_chips=scanner.lost_chips(now_s),
+            missed_ticks=missed_ticks,
+            clock_set=clock_set,
+            supply_voltage_low=supply_voltage_low,
+            latch_writable=latch_writable,
+        )
+
+    def take_statistics(self) -> dict[str, tuple[float, float] | None]:
+        """Lowest and highest value of each channel since the last call."""
+        statistics: dict[str, tuple[float, float] | None] = {}
+        for channel, judge in self.judges.items():
+            low, high = judge.take_statistics()
+            statistics[channel] = None if low is None or high is None else (low, high)
+        return statistics

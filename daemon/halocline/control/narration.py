@@ -1,0 +1,124 @@
+"""What the plant does, why, and what it waits for: a sentence's id and its numbers. The words are report's."""
+
+from collections.abc import Callable, Mapping
+
+from halocline.control.conditions import GONE_BAR
+from halocline.control.core import Core
+from halocline.control.inputs import Reason
+from halocline.control.situation import Situation
+from halocline.plant.vocabulary import Ask, State
+
+
+def sentence(core: Core) -> Reason:
+    """The one sentence of the moment."""
+    if core.last is None:
+        return Reason("starting_up")
+    return _SENTENCES[core.state](core, core.last)
+
+
+def _standby(core: Core, now: Situation) -> Reason:
+    if core.latch.lock:
+        return Reason("standby_locked", {"name": core.latch.lock.name, "reason": core.latch.lock.reason})
+    refusals = core.decisions.refused("start", now)
+    if core.ask() is Ask.REARM_RELAY and not refusals:
+        return Reason("standby_rearm")
+    after = {"why": core.why.id, **core.why.values}
+    if refusals:
+        return Reason("standby_refused", {"reason": refusals[0].id, "more": len(refusals) - 1, **refusals[0].values})
+    if core.latch.flush_owed:
+        return Reason("standby_flush_owed", after)
+    return Reason("standby_ready", after)
+
+
+def _priming(core: Core, now: Situation) -> Reason:
+    limit_bar = core.settings.limits.feed_pressure_start_bar
+    sequence = core.settings.sequence
+    wanted_s = sequence.prime_after_opening_s if core.latch.circuit_opened else sequence.prime_s
+    if now.feed_bar is None or now.feed_bar < limit_bar:
+        return Reason("priming_waiting", {"pressure_bar": now.feed_bar, "limit_bar": limit_bar})
+    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": wanted_s})
+
+
+def _pressurising(core: Core, now: Situation) -> Reason:
+    ask = core.ask()
+    target_bar = now.expectation.target_pressure_bar
+    values = {
+        "pressure_bar": now.pressure_bar,
+        "target_bar": target_bar,
+        "rate_bar_s": core.settings.drive.raise_bar_s,
+    }
+    if ask is Ask.SWITCH_PUMP_ON:
+        return Reason("switch_pump_on", values)
+    if core.rinsing() and core.latch.purge:
+        rinsed = {"litres": core.latch.purge.rinsed_l, "target_l": core.rinse_l(), "of": core.latch.purge.of}
+        return Reason("rinsing_open_regulator" if ask is Ask.OPEN_REGULATOR else "rinsing", {**values, **rinsed})
+    if ask is Ask.RAISE_PRESSURE:
+        too_fast = (now.rate_bar_s or 0.0) > core.settings.limits.pressure_rise_warn_bar_s
+        reached = (now.pressure_bar or 0.0) >= now.expectation.working_minimum_bar
+        slow = (now.rate_bar_s or 0.0) < 0.1 * core.settings.drive.raise_bar_s
+        if reached and slow:
+            return Reason("pressure_settling", values)
+        return Reason("raise_slower" if too_fast else "raise_pressure", values)
+    return Reason("pressure_building", values)
+
+
+def _diverting(core: Core, now: Situation) -> Reason:
+    hold_s = core.settings.sequence.quality_hold_s
+    values = {"tds_mg_l": now.tds_mg_l, "limit_mg_l": core.settings.limits.accept_tds_mg_l, "seconds": hold_s}
+    if core.quality.unmet:
+        first = core.quality.unmet[0]
+        return Reason(f"diverting_{first.id}", {**values, **first.values})
+    return Reason("diverting_holding", {**values, "left_s": max(0.0, hold_s - core.quality.held_s)})
+
+
+def _producing(core: Core, now: Situation) -> Reason:
+    if core.run is None:
+        return Reason("producing", {"litres": 0.0})
+    run = core.run
+    return Reason(
+        "producing",
+        {
+            "litres": run.litres,
+            "target_l": run.need.litres,
+            "remaining_s": run.need.remaining_s(run, now.now_s, now.flow_l_h),
+            "tds_mg_l": now.tds_mg_l,
+        },
+    )
+
+
+def _stopping(core: Core, now: Situation) -> Reason:
+    values = {"why": core.why.id, **core.why.values, "membrane_bar": now.pressure_bar}
+    if core.ask() is Ask.OPEN_REGULATOR and (now.pressure_bar or 0.0) > GONE_BAR:
+        return Reason("stopping_open_regulator", values)
+    return Reason("stopping", values)
+
+
+def _flushing(core: Core, now: Situation) -> Reason:
+    flush = core.flush
+    if flush is None or flush.valve_open_s < 0:
+        return Reason("flushing_waiting", {"pressure_bar": now.pressure_bar})
+    values = {"litres": flush.litres, "target_l": flush.wanted_l, "measured": flush.measured}
+    return Reason("flushing", values)
+
+
+def _tripped(core: Core, now: Situation) -> Reason:
+    alarm = core.alarms.get(core.first_out or "")
+    values = dict(alarm.values) if alarm else dict(core.why.values)
+    return Reason("tripped", {**values, "cause": core.first_out or core.why.id, "membrane_bar": now.pressure_bar})
+
+
+_SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {
+    State.STANDBY: _standby,
+    State.PRIMING: _priming,
+    State.PRESSURISING: _pressurising,
+    State.DIVERTING: _diverting,
+    State.PRODUCING: _producing,
+    State.STOPPING: _stopping,
+    State.FLUSHING: _flushing,
+    State.TRIPPED: _tripped,
+    State.LAID_UP: lambda core, now: Reason(
+        "laid_up", {"of": core.latch.laid_up_with, "days": now.clocks.laid_up_s / 86400}
+    ),
+    State.HAND_RUN: lambda _core, now: Reason("hand_run", {"pressure_bar": now.pressure_bar}),
+    State.BENCH: lambda core, _now: Reason("bench", {"output": core.bench[0] if core.bench else ""}),
+}

@@ -1,0 +1,379 @@
+"""Whether a command may be carried out now: every reason against it, each a named check with a remedy in words.
+
+A check answers None or a Reason. The table `CHECKS` says which command asks which; `refused` in the snapshot is the
+same table asked beforehand.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from halocline.control.annunciation import Annunciator
+from halocline.control.conditions import GONE_BAR
+from halocline.control.inputs import Command, Reason
+from halocline.control.latch import Latch
+from halocline.control.situation import Situation
+from halocline.plant.alarms import CAUSES, AlarmState, Effect
+from halocline.plant.vocabulary import (
+    ACTUATORS,
+    NEEDED_CHANNELS,
+    OPTIONAL_OUTPUTS,
+    PURGES,
+    Quality,
+    State,
+)
+
+MQTT_COMMANDS = frozenset({"stop", "silence", "acknowledge"})
+NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock"})
+ZERO_FRACTION = 0.02
+FLUSH_BELOW_BAR = 3.0
+STARTS_AN_HOUR = 4
+MOTOR_RUN_S = {"brush": 60 * 60.0, "induction": 180 * 60.0}
+MOTOR_REST_S = 15 * 60.0
+JOG_S = 2.0
+BENCH_LIMIT_S = 120.0
+LEAST_LITRES = 0.05
+TANK_SHARE = 0.9
+TANK_CEILING_L = 200.0
+QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """All that a check may look at."""
+
+    now: Situation
+    latch: Latch
+    alarms: Annunciator
+    command: Command
+    recent_starts: int = 0
+    rested_s: float = float("inf")
+    motor_worked_s: float = 0.0
+    person_seen_s: float = float("inf")
+    simulated: bool = False
+
+
+Check = Callable[[Context], Reason | None]
+
+
+def _state_is(*allowed: State) -> Check:
+    def check(at: Context) -> Reason | None:
+        if at.now.state in allowed:
+            return None
+        return Reason(f"is_{at.now.state.value}")
+
+    return check
+
+
+def _not_locked(at: Context) -> Reason | None:
+    lock = at.latch.lock
+    return Reason("locked", {"name": lock.name, "reason": lock.reason}) if lock else None
+
+
+def _latch_writable(at: Context) -> Reason | None:
+    return None if at.now.inputs.latch_writable else Reason("latch_not_writable")
+
+
+def _sensor_good(channel: str) -> Check:
+    def check(at: Context) -> Reason | None:
+        reading = at.now.inputs.readings.get(channel)
+        quality = Quality.MISSING if reading is None else reading.quality
+        if quality is Quality.GOOD:
+            return None
+        if channel == "product_conductivity" and quality is Quality.IMPLAUSIBLE:
+            return None
+        return Reason("sensor_not_good", {"channel": channel, "quality": quality.value})
+
+    return check
+
+
+def _chips_answer(at: Context) -> Reason | None:
+    lost = at.now.inputs.lost_chips
+    return Reason("adc_lost", {"address": lost[0]}) if lost else None
+
+
+def _contact_clear(contact: str) -> Check:
+    return lambda at: Reason(f"{contact}_active") if at.now.active(contact) else None
+
+
+def _no_pressure(at: Context) -> Reason | None:
+    pressure_bar = at.now.pressure_bar
+    if pressure_bar is None or pressure_bar <= GONE_BAR:
+        return None
+    return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": GONE_BAR})
+
+
+def _pressure_below_flush(at: Context) -> Reason | None:
+    pressure_bar = at.now.pressure_bar
+    if pressure_bar is not None and pressure_bar < FLUSH_BELOW_BAR:
+        return None
+    return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": FLUSH_BELOW_BAR})
+
+
+def _pressure_sensor_at_zero(at: Context) -> Reason | None:
+    sensor = at.now.settings.inputs["membrane_pressure"]
+    pressure_bar = at.now.pressure_bar
+    limit_bar = ZERO_FRACTION * (sensor.high - sensor.low)
+    if pressure_bar is None or pressure_bar > GONE_BAR or abs(pressure_bar) <= limit_bar + 0.5:
+        return None
+    return Reason("zero_off", {"channel": "membrane_pressure", "pressure_bar": pressure_bar, "limit_bar": limit_bar})
+
+
+def _feed_sensor_at_rest(at: Context) -> Reason | None:
+    feed_bar = at.now.feed_bar
+    if feed_bar is None or -0.3 <= feed_bar <= 1.0:
+        return None
+    return Reason("feed_at_rest_implausible", {"pressure_bar": feed_bar})
+
+
+def _diverter_overboard(at: Context) -> Reason | None:
+    if "diverter_overboard" in at.now.inputs.active and not at.now.active("diverter_overboard"):
+        return Reason("diverter_not_overboard")
+    if at.now.active("diverter_at_tank"):
+        return Reason("diverter_not_overboard")
+    return None
+
+
+def _tank_has_room(at: Context) -> Reason | None:
+    level = at.now.value("tank_level")
+    limit = at.now.settings.limits.tank_full_percent
+    if at.now.active("tank_float"):
+        return Reason("tank_float_active")
+    return (
+        Reason("tank_is_full", {"percent": level, "limit_percent": limit})
+        if level is not None and level >= limit
+        else None
+    )
+
+
+def tank_ceiling_l(now: Situation) -> float:
+    """The most one run may put into the tank, whatever the level sensor says later."""
+    level = now.value("tank_level")
+    if level is None:
+        return TANK_CEILING_L
+    return TANK_SHARE * now.settings.plant.tank_capacity_l * max(0.0, 1 - level / 100)
+
+
+def _litres_fit(at: Context) -> Reason | None:
+    litres = at.command.arguments.get("litres")
+    ceiling_l = tank_ceiling_l(at.now)
+    if litres is None or litres <= ceiling_l:
+        return None
+    return Reason("tank_has_no_room", {"litres": litres, "limit_l": ceiling_l})
+
+
+def _battery_fit(at: Context) -> Reason | None:
+    volts, limit_v = at.now.value("battery_voltage"), at.now.settings.limits.battery_start_v
+    return (
+        Reason("battery_too_low", {"volts": volts, "limit_v": limit_v})
+        if volts is not None and volts < limit_v
+        else None
+    )
+
+
+def _water_not_too_warm(at: Context) -> Reason | None:
+    temperature_c, limit_c = at.now.temperature_c, at.now.settings.limits.water_too_warm_c
+    if temperature_c is None or temperature_c < limit_c:
+        return None
+    return Reason("water_is_too_warm", {"temperature_c": temperature_c, "limit_c": limit_c})
+
+
+def _starts_left(at: Context) -> Reason | None:
+    if not at.now.settings.sequence.motor_run_limits or at.recent_starts < STARTS_AN_HOUR:
+        return None
+    return Reason("too_many_starts", {"starts": at.recent_starts, "limit": STARTS_AN_HOUR})
+
+
+def _motor_rested(at: Context) -> Reason | None:
+    drive, sequence = at.now.settings.drive, at.now.settings.sequence
+    if not sequence.motor_run_limits or at.motor_worked_s < MOTOR_RUN_S[drive.motor] or at.rested_s >= MOTOR_REST_S:
+        return None
+    return Reason("motor_needs_rest", {"seconds": MOTOR_REST_S - at.rested_s})
+
+
+def _somebody_there(at: Context) -> Reason | None:
+    if not at.now.settings.sequence.attendance or at.person_seen_s <= 600.0:
+        return None
+    return Reason("nobody_at_the_plant")
+
+
+def _questions_answered(at: Context) -> Reason | None:
+    if not at.now.settings.sequence.start_questions:
+        return None
+    confirmed = at.command.arguments.get("confirmed", ())
+    missing = [question for question in QUESTIONS if question not in confirmed]
+    return Reason("questions_open", {"questions": ", ".join(missing)}) if missing else None
+
+
+def _until_needs_clock(at: Context) -> Reason | None:
+    return Reason("clock_not_set") if at.command.arguments.get("until_unknown") else None
+
+
+def _one_need(at: Context) -> Reason | None:
+    given = [key for key in ("litres", "minutes", "until_s") if at.command.arguments.get(key) is not None]
+    return Reason("several_needs", {"given": ", ".join(given)}) if len(given) > 1 else None
+
+
+def _need_is_positive(at: Context) -> Reason | None:
+    for key in ("litres", "minutes", "until_s", "seconds"):
+        value = at.command.arguments.get(key)
+        if value is not None and value < (LEAST_LITRES if key == "litres" else 0.001):
+            return Reason("need_too_small", {"key": key, "value": value})
+    return None
+
+
+def _acknowledged(at: Context) -> Reason | None:
+    waiting = [
+        alarm.cause.id for alarm in at.alarms.trips if alarm.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED)
+    ]
+    return Reason("trips_not_acknowledged", {"causes": ", ".join(waiting)}) if waiting else None
+
+
+def _causes_gone(at: Context) -> Reason | None:
+    holding = [alarm.cause.id for alarm in at.alarms.trips if alarm.holds]
+    return Reason("cause_still_there", {"causes": ", ".join(holding)}) if holding else None
+
+
+def _names_an_alarm(at: Context) -> Reason | None:
+    cause = at.command.arguments.get("alarm")
+    if cause is None or at.alarms.get(cause):
+        return None
+    return Reason("no_such_alarm", {"alarm": cause})
+
+
+def _may_be_shelved(at: Context) -> Reason | None:
+    cause = CAUSES.get(at.command.arguments.get("alarm", ""))
+    if cause is None or at.alarms.get(cause.id) is None:
+        return Reason("no_such_alarm", {"alarm": at.command.arguments.get("alarm")})
+    return None if cause.effect is Effect.WARN else Reason("never_shelved", {"alarm": cause.id})
+
+
+def _something_to_acknowledge(at: Context) -> Reason | None:
+    return None if at.alarms.alarms else Reason("nothing_to_acknowledge")
+
+
+def _is_locked(at: Context) -> Reason | None:
+    return None if at.latch.lock else Reason("not_locked")
+
+
+def _lock_is_named(at: Context) -> Reason | None:
+    arguments = at.command.arguments
+    return None if arguments.get("name") and arguments.get("reason") else Reason("lock_wants_name_and_reason")
+
+
+def _preservative_known(at: Context) -> Reason | None:
+    return (
+        None if at.command.arguments.get("preservative", "preservative") in PURGES else Reason("preservative_unknown")
+    )
+
+
+def _bench_output_known(at: Context) -> Reason | None:
+    output = at.command.arguments.get("output")
+    fitted = at.now.settings.outputs
+    if output in fitted and output in (*ACTUATORS, *OPTIONAL_OUTPUTS):
+        return None
+    return Reason("output_unknown", {"output": output, "known": ", ".join(o for o in fitted if o != "heartbeat")})
+
+
+def _bench_time(at: Context) -> Reason | None:
+    seconds = at.command.arguments.get("seconds", 1.0)
+    limit_s = JOG_S if at.command.arguments.get("output") == "high_pressure_pump" else BENCH_LIMIT_S
+    return Reason("bench_too_long", {"seconds": seconds, "limit_s": limit_s}) if seconds > limit_s else None
+
+
+def _only_simulated(at: Context) -> Reason | None:
+    return None if at.simulated else Reason("only_simulated")
+
+
+def _not_running(at: Context) -> Reason | None:
+    if at.now.state in (State.STANDBY, State.TRIPPED, State.LAID_UP):
+        return None
+    return Reason(f"is_{at.now.state.value}")
+
+
+def _nothing_to_stop(_at: Context) -> Reason | None:
+    return None
+
+
+START = (
+    _state_is(State.STANDBY),
+    _not_locked,
+    _latch_writable,
+    _chips_answer,
+    *(_sensor_good(channel) for channel in NEEDED_CHANNELS),
+    _contact_clear("stop_button"),
+    _contact_clear("bilge_wet"),
+    _contact_clear("pressure_switch"),
+    _no_pressure,
+    _pressure_sensor_at_zero,
+    _feed_sensor_at_rest,
+    _diverter_overboard,
+    _tank_has_room,
+    _litres_fit,
+    _battery_fit,
+    _water_not_too_warm,
+    _starts_left,
+    _motor_rested,
+    _somebody_there,
+    _questions_answered,
+    _until_needs_clock,
+    _one_need,
+    _need_is_positive,
+)
+
+CHECKS: Mapping[str, tuple[Check, ...]] = {
+    "start": START,
+    "stop": (_nothing_to_stop,),
+    "flush": (
+        _state_is(State.STANDBY),
+        _not_locked,
+        _chips_answer,
+        _sensor_good("membrane_pressure"),
+        _sensor_good("feed_pressure"),
+        _contact_clear("stop_button"),
+        _contact_clear("bilge_wet"),
+        _pressure_below_flush,
+        _need_is_positive,
+    ),
+    "acknowledge": (_something_to_acknowledge, _names_an_alarm),
+    "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone),
+    "silence": (),
+    "shelve": (_may_be_shelved,),
+    "lay_up": (_state_is(State.STANDBY), _not_locked, _latch_writable, _no_pressure, _preservative_known),
+    "recommission": (_state_is(State.LAID_UP), _not_locked, _latch_writable),
+    "bench": (
+        _state_is(State.STANDBY),
+        _not_locked,
+        _no_pressure,
+        _contact_clear("stop_button"),
+        _contact_clear("bilge_wet"),
+        _bench_output_known,
+        _bench_time,
+        _need_is_positive,
+    ),
+    "service_lock": (_not_running, _lock_is_named, _latch_writable),
+    "service_unlock": (_is_locked, _latch_writable),
+    "calibrate": (_not_running,),
+    "log": (),
+    "fault": (_only_simulated,),
+}
+
+
+def reasons_against(at: Context) -> list[Reason]:
+    """Every reason against the command, in the order of its table; empty when it may be carried out."""
+    return [reason for check in CHECKS[at.command.name] if (reason := check(at)) is not None]
+
+
+def from_mqtt_allowed(command: str, added: frozenset[str]) -> bool:
+    """Whether a command from MQTT is listened to at all."""
+    return command in MQTT_COMMANDS or (command in added and command not in NEVER_FROM_MQTT)
+
+
+def hypothetical(command: str) -> Command:
+    """The command as it would be given without arguments, to say beforehand whether it is refused."""
+    likely: Mapping[str, dict[str, Any]] = {
+        "bench": {"output": "feed_pump", "seconds": 1.0},
+        "service_lock": {"name": "-", "reason": "-"},
+        "start": {"confirmed": list(QUESTIONS)},
+    }
+    return Command(command, likely.get(command, {}))

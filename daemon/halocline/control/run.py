@@ -1,0 +1,177 @@
+"""The account of one run: what it was for, what it made, what it cost."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from halocline.control.inputs import Reason
+from halocline.control.situation import Situation
+from halocline.plant.vocabulary import State
+
+
+@dataclass(slots=True)
+class Need:
+    """What a start asked for; None: until the tank is full or the run limit."""
+
+    litres: float | None = None
+    producing_s: float | None = None
+    deadline_s: float | None = None
+
+    def met(self, run: "Run", now_s: float, ceiling_l: float) -> Reason | None:
+        """Why the need is met, if it is."""
+        if self.litres is not None and run.litres >= self.litres:
+            return Reason("target_litres", {"litres": run.litres})
+        if self.producing_s is not None and run.producing_s >= self.producing_s:
+            return Reason("target_minutes", {"seconds": run.producing_s})
+        if self.deadline_s is not None and now_s >= self.deadline_s:
+            return Reason("target_time", {"litres": run.litres})
+        if run.litres >= ceiling_l:
+            return Reason("tank_ceiling", {"litres": run.litres})
+        return None
+
+    def remaining_s(self, run: "Run", now_s: float, flow_l_h: float | None) -> float | None:
+        """Seconds of producing still to go at the present flow; None when it cannot be told."""
+        if self.producing_s is not None:
+            return max(0.0, self.producing_s - run.producing_s)
+        if self.deadline_s is not None:
+            return max(0.0, self.deadline_s - now_s)
+        if self.litres is not None and flow_l_h:
+            return max(0.0, (self.litres - run.litres) / flow_l_h * 3600)
+        return None
+
+
+@dataclass(slots=True)
+class Run:
+    """Counted from the accepted start to the end of pressure. Litres, Wh, mg/L, bar, s."""
+
+    id: str
+    need: Need
+    started_s: float
+    ceiling_l: float
+    arguments: dict[str, Any] = field(default_factory=dict)
+    litres: float = 0.0
+    overboard_l: float = 0.0
+    producing_s: float = 0.0
+    energy_wh: float = 0.0
+    tds_worst_mg_l: float | None = None
+    peak_pressure_bar: float = 0.0
+    ended_by: Reason | None = None
+    _salt_mg: float = 0.0
+
+    def count(self, now: Situation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
+        """Add what happened since the last tick."""
+        self.energy_wh += elapsed_s / 3600 * self._power_w(now, pump_on)
+        if now.pressure_bar is not None:
+            self.peak_pressure_bar = max(self.peak_pressure_bar, now.pressure_bar)
+        if now.state is not State.PRODUCING:
+            self.overboard_l += product_l
+            return
+        self.litres += product_l
+        self.producing_s += elapsed_s
+        if now.tds_mg_l is not None and product_l > 0:
+            self.tds_worst_mg_l = max(self.tds_worst_mg_l or 0.0, now.tds_mg_l)
+            self._salt_mg += now.tds_mg_l * product_l
+
+    @staticmethod
+    def _power_w(now: Situation, pump_on: bool) -> float:
+        if now.power_w is not None:
+            return now.power_w
+        return now.settings.plant.pump_power_w if pump_on else 0.0
+
+    @property
+    def tds_mean_mg_l(self) -> float | None:
+        """Mean salt of the water in the tank from this run."""
+        return self._salt_mg / self.litres if self.litres > 0 and self._salt_mg > 0 else None
+
+    def summary(self, now_s: float, first_out: str | None) -> dict[str, Any]:
+        """As the event that ends the run carries it."""
+        return {
+            "id": self.id,
+            "why": (self.ended_by or Reason("unknown")).as_message(),
+            "first_out": first_out,
+            "started_mono_s": round(self.started_s, 3),
+            "seconds": round(now_s - self.started_s, 2),
+            "producing_s": round(self.producing_s, 2),
+            "litres": round(self.litres, 4),
+            "overboard_l": round(self.overboard_l, 4),
+            "tds_worst_mg_l": _rounded(self.tds_worst_mg_l),
+            "tds_mean_mg_l": _rounded(self.tds_mean_mg_l),
+            "energy_wh": round(self.energy_wh, 3),
+            "peak_pressure_bar": round(self.peak_pressure_bar, 2),
+        }
+
+    def message(self, now_s: float, flow_l_h: float | None) -> dict[str, Any]:
+        """As the live snapshot carries it."""
+        return {
+            "id": self.id,
+            "litres": round(self.litres, 4),
+            "target_l": self.need.litres,
+            "seconds": round(now_s - self.started_s, 2),
+            "energy_wh": round(self.energy_wh, 3),
+            "remaining_s": _rounded(self.need.remaining_s(self, now_s, flow_l_h)),
+        }
+
+
+@dataclass(slots=True)
+class Flush:
+    """One flush: how much is wanted, how much has gone by, since when the valve is open."""
+
+    wanted_l: float
+    started_s: float
+    run_id: str | None
+    from_total_l: float | None
+    litres: float = 0.0
+    valve_open_s: float = -1.0
+    no_flow_s: float = 0.0
+
+    def count(self, now: Situation, elapsed_s: float) -> None:
+        """Add what went by; without a meter the least a flush must flow, 120 L/h, is assumed."""
+        if self.valve_open_s < 0:
+            return
+        self.valve_open_s += elapsed_s
+        total_l = now.inputs.flush_total_l
+        if self.measured and total_l is not None and self.from_total_l is not None:
+            self.litres = total_l - self.from_total_l
+            flow_l_h = now.value("flush_flow")
+            self.no_flow_s = self.no_flow_s + elapsed_s if flow_l_h is None or flow_l_h < 20 else 0.0
+        elif (now.feed_bar or 0.0) >= now.settings.sequence.flush_supply_bar:
+            self.litres += elapsed_s * LEAST_FLUSH_L_H / 3600
+
+    @property
+    def measured(self) -> bool:
+        """Whether a meter counts this flush."""
+        return self.from_total_l is not None
+
+    def failure(self, now: Situation) -> Reason | None:
+        """Why this flush cannot be called one."""
+        sequence = now.settings.sequence
+        if now.in_state_s > sequence.flush_limit_s:
+            return Reason("flush_too_slow", {"litres": self.litres, "seconds": now.in_state_s})
+        if self.valve_open_s < 0:
+            return Reason("flush_under_pressure") if now.in_state_s > 60 else None
+        if self.measured and self.no_flow_s > sequence.flush_supply_s:
+            return Reason("flush_no_flow", {"litres": self.litres})
+        weak = (now.feed_bar or 0.0) < sequence.flush_supply_bar
+        if (
+            weak
+            and self.valve_open_s > sequence.flush_supply_s
+            and (not self.measured or self.litres < self.wanted_l / 4)
+        ):
+            return Reason("flush_no_supply", {"pressure_bar": now.feed_bar, "limit_bar": sequence.flush_supply_bar})
+        return None
+
+    def summary(self, now_s: float, complete: bool) -> dict[str, Any]:
+        """As the event that ends the flush carries it."""
+        return {
+            "run": self.run_id,
+            "litres": round(self.litres, 3),
+            "seconds": round(now_s - self.started_s, 2),
+            "complete": complete,
+            "measured": self.measured,
+        }
+
+
+LEAST_FLUSH_L_H = 120.0
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)

@@ -1,0 +1,170 @@
+"""Turns conversions into time-stamped samples, the membrane pressure between every two other channels.
+
+One turn is one conversion of the membrane pressure and one of the next other channel. A chip that does not deliver
+is tried again at once while that costs next to nothing, then leaves the rotation and is probed once a second. Each
+new pressure sample is compared here, unfiltered, so that the loop hears of two in a row above the limit at once.
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import cycle
+from typing import Protocol
+
+from halocline.control.board import Board
+from halocline.plant.sensors import AnalogueInput, Ratiometric
+from halocline.plant.settings import Settings
+
+RATE_SPS = 860
+ATTEMPTS = 3
+RETRY_WITHIN_S = 0.03
+PROBE_EVERY_S = 1.0
+BLOCKED_AFTER_S = 0.15
+SAMPLES_KEPT = 4096
+PRESSURE = "membrane_pressure"
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One conversion: volts at the chip at monotonic `t_s`; None where the chip did not deliver."""
+
+    channel: str
+    t_s: float
+    volts: float | None
+    supply: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where one channel (or the supply of its sensor) is converted."""
+
+    channel: str
+    address: int
+    mux: int
+    gain_v: float
+    supply: bool = False
+
+
+class Clock(Protocol):
+    """Monotonic seconds."""
+
+    def now(self) -> float:
+        """Monotonic time in s."""
+
+
+def sources(settings: Settings) -> list[Source]:
+    """Every converter input that has to be read, the membrane pressure first."""
+    found = []
+    for channel, sensor in settings.inputs.items():
+        if not isinstance(sensor, AnalogueInput):
+            continue
+        found.append(Source(channel, sensor.address, sensor.mux, sensor.gain_v))
+        if isinstance(sensor, Ratiometric) and sensor.supply_mux is not None:
+            address = sensor.address if sensor.supply_address is None else sensor.supply_address
+            found.append(Source(channel, address, sensor.supply_mux, sensor.gain_v, supply=True))
+    return sorted(found, key=lambda source: source.channel != PRESSURE or source.supply)
+
+
+class FastWatch:
+    """Two consecutive unfiltered samples above the limit. Once seen it stays until taken."""
+
+    def __init__(self, limit_bar: float, instant: Callable[[float | None], float | None]) -> None:
+        self._limit_bar = limit_bar
+        self._instant = instant
+        self._above = 0
+        self.seen_bar: float | None = None
+
+    def take(self, volts: float | None) -> bool:
+        """Judge one sample; whether it is the second in a row above the limit."""
+        value = self._instant(volts)
+        self._above = self._above + 1 if value is not None and value > self._limit_bar else 0
+        if self._above < 2:
+            return False
+        self.seen_bar = value
+        return True
+
+    def take_seen(self) -> float | None:
+        """The pressure that was seen since the last call, if any."""
+        seen, self.seen_bar = self.seen_bar, None
+        return seen
+
+
+class _Chip:
+    """How one converter has behaved lately."""
+
+    __slots__ = ("failed", "next_probe_s", "retries")
+
+    def __init__(self) -> None:
+        self.failed = False
+        self.next_probe_s = 0.0
+        self.retries = 0
+
+
+class Scanner:
+    """Reads the board's converters. `wake` is called when the fast watch fires."""
+
+    def __init__(
+        self, board: Board, settings: Settings, clock: Clock, watch: FastWatch, wake: Callable[[], None]
+    ) -> None:
+        self._board = board
+        self._clock = clock
+        self._watch = watch
+        self._wake = wake
+        all_sources = sources(settings)
+        self._pressure = all_sources[0]
+        self._others: Iterator[Source] | None = cycle(all_sources[1:]) if len(all_sources) > 1 else None
+        self._chips = {source.address: _Chip() for source in all_sources}
+        self._busy: tuple[int, float] | None = None
+        self.samples: deque[Sample] = deque(maxlen=SAMPLES_KEPT)
+
+    def turn(self) -> None:
+        """One turn. Never raises for what the electronics do."""
+        self._scan(self._pressure)
+        if self._others is not None:
+            self._scan(next(self._others))
+
+    def scan_pressure(self) -> None:
+        """The membrane pressure alone."""
+        self._scan(self._pressure)
+
+    def lost_chips(self, now_s: float) -> tuple[int, ...]:
+        """Addresses that do not deliver: found out, or keeping us waiting too long for an answer."""
+        lost = [address for address, chip in self._chips.items() if chip.failed]
+        busy = self._busy
+        if busy is not None and now_s - busy[1] > BLOCKED_AFTER_S and busy[0] not in lost:
+            lost.append(busy[0])
+        return tuple(sorted(lost))
+
+    def retries(self) -> dict[int, int]:
+        """Conversions that had to be repeated, by address."""
+        return {address: chip.retries for address, chip in self._chips.items()}
+
+    def _scan(self, source: Source) -> None:
+        chip = self._chips[source.address]
+        now_s = self._clock.now()
+        if chip.failed and now_s < chip.next_probe_s:
+            self._deliver(source, None)
+            return
+        self._busy = (source.address, now_s)
+        volts = self._convert(source, chip, attempts=1 if chip.failed else ATTEMPTS)
+        self._busy = None
+        chip.failed = volts is None
+        if chip.failed:
+            chip.next_probe_s = self._clock.now() + PROBE_EVERY_S
+        self._deliver(source, volts)
+
+    def _convert(self, source: Source, chip: _Chip, attempts: int) -> float | None:
+        began_s = self._clock.now()
+        for attempt in range(attempts):
+            if attempt and self._clock.now() - began_s > RETRY_WITHIN_S:
+                break
+            try:
+                return self._board.convert(source.address, source.mux, source.gain_v, RATE_SPS)
+            except OSError:
+                chip.retries += 1
+        return None
+
+    def _deliver(self, source: Source, volts: float | None) -> None:
+        self.samples.append(Sample(source.channel, self._clock.now(), volts, source.supply))
+        if source.channel == PRESSURE and not source.supply and self._watch.take(volts):
+            self._wake()

@@ -1,0 +1,200 @@
+"""The plant as control sees it in one tick: readings made into the few quantities that decisions rest on."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from halocline.control.inputs import Inputs
+from halocline.control.timing import Slope
+from halocline.physics import conductivity, seawater
+from halocline.physics.membrane import LumpedElement, Membrane, lumped_element
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import State
+
+EXPECTATION_EVERY_S = 1.0
+MODEL_TEMPERATURES_C = (0.5, 40.0)
+
+
+@dataclass(slots=True)
+class Expectation:
+    """What the membrane should do at the measured pressure and temperature."""
+
+    flow_l_h: float | None = None
+    tds_mg_l: float | None = None
+    working_minimum_bar: float = 45.0
+    target_pressure_bar: float | None = None
+
+
+@dataclass(slots=True)
+class Clocks:
+    """How long what has been going on, in s (-1: it is not), and what a run has counted so far."""
+
+    feed_pump_on_s: float = -1.0
+    pump_on_s: float = -1.0
+    pump_off_s: float = math.inf
+    diverting_s: float = -1.0
+    diverter_moved_s: float = math.inf
+    run_s: float = -1.0
+    flush_valve_open_s: float = -1.0
+    flush_l: float = 0.0
+    working_s: float = 0.0
+    working_product_l: float = 0.0
+    peak_since_pump_bar: float = 0.0
+    pressure_before_pump_bar: float = 0.0
+    quality_breaks: int = 0
+    unattended_s: float = 0.0
+    since_up_s: float = 0.0
+    idle_s: float = 0.0
+    laid_up_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Situation:
+    """One tick. Quantities are None when they are not known well enough to act on."""
+
+    settings: Settings
+    inputs: Inputs
+    now_s: float
+    state: State
+    in_state_s: float
+    pressure_bar: float | None
+    feed_bar: float | None
+    tds_mg_l: float | None
+    flow_l_h: float | None
+    temperature_c: float | None
+    rate_bar_s: float | None
+    recovery: float | None
+    filter_drop_bar: float | None
+    power_w: float | None
+    expectation: Expectation
+    clocks: Clocks = field(default_factory=Clocks)
+
+    def value(self, channel: str) -> float | None:
+        """The channel's value if it is fitted and good."""
+        reading = self.inputs.readings.get(channel)
+        return None if reading is None else reading.good
+
+    def known(self, channel: str) -> float | None:
+        """The channel's value if it carries one: at the end of its span it still says which end."""
+        reading = self.inputs.readings.get(channel)
+        return None if reading is None else reading.value
+
+    def active(self, contact: str) -> bool:
+        """Whether a fitted contact is active."""
+        return self.inputs.active.get(contact, False)
+
+
+def product_cap_l_h(settings: Settings) -> float:
+    """The most product the element should be asked for: its nameplate, and a quarter of the feed (common practice)."""
+    return min(settings.membrane.nameplate_flow_m3_d * 1000 / 24, 0.25 * settings.plant.feed_flow_l_h)
+
+
+def wetted_flow_l_h(settings: Settings) -> float:
+    """Below this product flow a conductivity cell may be dry: a tenth of the nameplate, at least 2 L/h."""
+    return max(2.0, 0.08 * settings.membrane.nameplate_flow_m3_d * 1000 / 24)
+
+
+def membrane_of(settings: Settings) -> Membrane:
+    """The membrane as calibrated, or as its nameplate has it."""
+    plate = settings.membrane
+    nameplate = Membrane.from_nameplate(plate.nameplate_flow_m3_d, plate.nameplate_rejection, plate.area_m2)
+    return nameplate.aged(
+        (plate.water_permeability_lmh_bar or nameplate.water_permeability_lmh_bar)
+        / nameplate.water_permeability_lmh_bar,
+        (plate.salt_permeability_lmh or nameplate.salt_permeability_lmh) / nameplate.salt_permeability_lmh,
+    )
+
+
+class Observer:
+    """Turns inputs into situations. Holds the slope of the pressure and the last expectation, nothing else."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._membrane = membrane_of(settings)
+        self._slope = Slope(window_s=1.0)
+        self._expectation = Expectation()
+        self._expected_at_s = -math.inf
+
+    def situation(self, inputs: Inputs, state: State, in_state_s: float) -> Situation:
+        """This tick's situation; the sequence adds its own clocks to it."""
+        now_s = inputs.now_s
+        readings = inputs.readings
+
+        def good(channel: str) -> float | None:
+            reading = readings.get(channel)
+            return None if reading is None else reading.good
+
+        pressure_reading = readings.get("membrane_pressure")
+        pressure_bar = None if pressure_reading is None else pressure_reading.value
+        temperature_c = good("water_temperature")
+        flow_l_h = good("product_flow")
+        if now_s - self._expected_at_s >= EXPECTATION_EVERY_S:
+            self._expected_at_s = now_s
+            self._expectation = self._expect(pressure_bar, temperature_c)
+        return Situation(
+            settings=self._settings,
+            inputs=inputs,
+            now_s=now_s,
+            state=state,
+            in_state_s=in_state_s,
+            pressure_bar=pressure_bar,
+            feed_bar=good("feed_pressure"),
+            tds_mg_l=_tds_mg_l(readings["product_conductivity"].value if "product_conductivity" in readings else None),
+            flow_l_h=flow_l_h,
+            temperature_c=temperature_c,
+            rate_bar_s=self._slope.per_second(pressure_bar, now_s),
+            recovery=self._recovery(flow_l_h, good),
+            filter_drop_bar=_difference(good("filter_inlet_pressure"), good("feed_pressure")),
+            power_w=_product(good("battery_voltage"), good("battery_current")),
+            expectation=self._expectation,
+        )
+
+    def _recovery(self, flow_l_h: float | None, good: Callable[[str], float | None]) -> float | None:
+        if flow_l_h is None:
+            return None
+        brine_l_h = good("brine_flow")
+        feed_l_h = self._settings.plant.feed_flow_l_h if brine_l_h is None else brine_l_h + flow_l_h
+        return flow_l_h / feed_l_h if feed_l_h > 0 else None
+
+    def _expect(self, pressure_bar: float | None, temperature_c: float | None) -> Expectation:
+        plant = self._settings.plant
+        model_c = _within(18.0 if temperature_c is None else temperature_c, *MODEL_TEMPERATURES_C)
+        minimum_bar = (
+            seawater.osmotic_pressure_bar(plant.sea_salinity_g_kg, model_c) + self._settings.limits.working_margin_bar
+        )
+        element = lumped_element(self._membrane, round(model_c, 1))
+        target_bar = self._target(element, minimum_bar)
+        if pressure_bar is None or temperature_c is None or pressure_bar < minimum_bar:
+            return Expectation(working_minimum_bar=minimum_bar, target_pressure_bar=target_bar)
+        point = element.at(plant.sea_salinity_g_kg, pressure_bar, plant.feed_flow_l_h)
+        return Expectation(point.product_flow_l_h, point.product_tds_mg_l, minimum_bar, target_bar)
+
+    def _target(self, element: LumpedElement, minimum_bar: float) -> float:
+        """The working pressure, lowered where it would ask for more product than the cap."""
+        plant = self._settings.plant
+        high_bar = self._settings.drive.working_pressure_bar
+        low_bar = min(minimum_bar, high_bar)
+        cap_l_h = product_cap_l_h(self._settings)
+        if element.at(plant.sea_salinity_g_kg, high_bar, plant.feed_flow_l_h).product_flow_l_h <= cap_l_h:
+            return high_bar
+        for _ in range(8):
+            middle_bar = (low_bar + high_bar) / 2
+            flow_l_h = element.at(plant.sea_salinity_g_kg, middle_bar, plant.feed_flow_l_h).product_flow_l_h
+            low_bar, high_bar = (middle_bar, high_bar) if flow_l_h <= cap_l_h else (low_bar, middle_bar)
+        return low_bar
+
+
+def _tds_mg_l(conductivity_us_cm: float | None) -> float | None:
+    return None if conductivity_us_cm is None else conductivity.tds_mg_l(max(0.0, conductivity_us_cm))
+
+
+def _difference(a: float | None, b: float | None) -> float | None:
+    return None if a is None or b is None else a - b
+
+
+def _product(a: float | None, b: float | None) -> float | None:
+    return None if a is None or b is None else abs(a * b)
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(high, max(low, value))

@@ -1,0 +1,136 @@
+"""The live snapshot and the recorded row as plain values: ids and numbers only, ready for the link."""
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.control.annunciation import alarm_message
+from halocline.control.core import Core
+from halocline.control.narration import sentence
+from halocline.control.situation import Situation
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import DERIVED, OUTPUTS
+
+
+def rounded(value: Any) -> Any:
+    """Numbers to four significant decimals, nothing that is not finite."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    return round(value, 4) if math.isfinite(value) else None
+
+
+def derived(now: Situation, energy_wh: float | None, litres: float) -> dict[str, float | None]:
+    """The derived quantities, by their fixed names."""
+    values = {
+        "product_tds_mg_l": now.tds_mg_l,
+        "filter_drop_bar": now.filter_drop_bar,
+        "recovery": now.recovery,
+        "specific_energy_wh_l": energy_wh / litres if energy_wh is not None and litres > 0.01 else None,
+        "pressure_rate_bar_s": now.rate_bar_s,
+        "expected_flow_l_h": now.expectation.flow_l_h,
+        "expected_tds_mg_l": now.expectation.tds_mg_l,
+        "target_pressure_bar": now.expectation.target_pressure_bar,
+    }
+    return {name: rounded(values[name]) for name in DERIVED}
+
+
+def limits(settings: Settings) -> dict[str, float]:
+    """The limits that the page draws."""
+    chosen = settings.limits
+    return {
+        "accept_tds_mg_l": chosen.accept_tds_mg_l,
+        "reject_tds_mg_l": chosen.reject_tds_mg_l,
+        "membrane_pressure_high_bar": chosen.membrane_pressure_high_bar,
+        "membrane_pressure_high_high_bar": chosen.membrane_pressure_high_high_bar,
+        "working_pressure_bar": settings.drive.working_pressure_bar,
+        "feed_pressure_low_bar": chosen.feed_pressure_low_bar,
+        "feed_pressure_low_low_bar": chosen.feed_pressure_low_low_bar,
+        "tank_capacity_l": settings.plant.tank_capacity_l,
+        "pump_power_w": settings.plant.pump_power_w,
+        "flush_l": settings.sequence.flush_l,
+    }
+
+
+def _energy(core: Core) -> tuple[float | None, float]:
+    return (core.run.energy_wh, core.run.litres) if core.run else (None, 0.0)
+
+
+def now_message(core: Core) -> dict[str, Any]:
+    """The body of a `now` message, without the stamps that the keeper adds."""
+    now = core.last
+    assert now is not None
+    allowed, refused = core.decisions.overview(now)
+    said = sentence(core)
+    purge = core.latch.purge
+    return {
+        "simulated": core.simulated,
+        "state": core.state.value,
+        "since_s": rounded(now.now_s - core.state_since_s),
+        "sentence": _clean({"id": said.id, "values": dict(said.values)}),
+        "ask": core.ask(),
+        "first_out": core.first_out,
+        "readings": {
+            channel: {
+                "value": rounded(reading.value),
+                "raw": rounded(reading.raw),
+                "unit": reading.unit,
+                "quality": reading.quality.value,
+                "age_s": rounded(reading.age_s),
+            }
+            for channel, reading in now.inputs.readings.items()
+        },
+        "contacts": dict(now.inputs.active),
+        "derived": derived(now, *_energy(core)),
+        "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
+        "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
+        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:20]],
+        "owed": {
+            "flush": core.latch.flush_owed,
+            "purge": None
+            if purge is None
+            else {
+                "of": purge.of,
+                "rinsed_l": rounded(purge.rinsed_l),
+                "rinse_l": rounded(core.rinse_l()),
+                "left_s": rounded(purge.left_s),
+                "confirm": purge.left_s <= 0,
+            },
+        },
+        "locked": {"name": core.latch.lock.name, "reason": core.latch.lock.reason} if core.latch.lock else None,
+        "allowed": allowed,
+        "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
+        "limits": limits(core.settings),
+    }
+
+
+def row_message(core: Core, statistics: Mapping[str, tuple[float, float] | None]) -> dict[str, Any]:
+    """One second of the record: value, least, most, raw and quality of each channel."""
+    now = core.last
+    assert now is not None
+    channels = {}
+    for channel, reading in now.inputs.readings.items():
+        low, high = statistics.get(channel) or (reading.value, reading.value)
+        channels[channel] = [
+            rounded(reading.value),
+            rounded(low),
+            rounded(high),
+            rounded(reading.raw),
+            reading.quality.value,
+        ]
+    return {
+        "state": core.state.value,
+        "ch": channels,
+        "d": {name: value for name, value in derived(now, *_energy(core)).items() if value is not None},
+        "out": sorted(core.on),
+        "run": {
+            "id": core.run.id,
+            "litres": round(core.run.litres, 4),
+            "energy_wh": round(core.run.energy_wh, 3),
+        }
+        if core.run
+        else None,
+    }
+
+
+def _clean(message: dict[str, Any]) -> dict[str, Any]:
+    return {key: _clean(value) if isinstance(value, dict) else rounded(value) for key, value in message.items()}
