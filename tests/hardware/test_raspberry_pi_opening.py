@@ -1,0 +1,277 @@
+"""Opening the computer's own pins and bus, with the kernel's and the GPIO library's side recorded."""
+
+import errno
+import fcntl
+import importlib
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from types import ModuleType
+from typing import Any
+
+import pytest
+import smbus2
+from gpiozero.pins.local import LocalPiFactory  # type: ignore[import-untyped]
+
+from halocline_hw import (
+    OutputPin,
+    RealClock,
+    Wiring,
+    drive_raspberry_pi_safe,
+    open_board,
+    open_raspberry_pi,
+    smbus,
+)
+
+SMALL = Wiring(
+    adc_addresses=(0x48,),
+    outputs={
+        "feed_pump": OutputPin(17),
+        "buzzer": OutputPin(22, active_high=False, accept_active_low=True),
+    },
+)
+
+
+class FakeLgpio(ModuleType):
+    """The GPIO library's calls that matter, recorded; line modes as the kernel reports them."""
+
+    BOTH_EDGES, RISING_EDGE, FALLING_EDGE = 3, 1, 2
+    SET_PULL_NONE, SET_PULL_UP, SET_PULL_DOWN = 128, 32, 64
+    error = type("error", (Exception,), {})
+
+    def __init__(self) -> None:
+        super().__init__("lgpio")
+        self.labels = {0: "gpio-fan", 11: "pinctrl-rp1"}
+        self.opened: list[int] = []
+        self.calls: list[tuple[str, int, int]] = []
+        self.level: dict[int, int] = {}
+        self.mode: dict[int, int] = {}
+        self.busy: set[int] = set()
+
+    def gpiochip_open(self, chip: int) -> int:
+        if chip not in self.labels:
+            raise self.error("can not open gpiochip")
+        self.opened.append(chip)
+        return 100 + chip
+
+    def gpiochip_close(self, handle: int) -> None:
+        self.calls.append(("close", handle, 0))
+
+    def gpio_get_chip_info(self, handle: int) -> list[Any]:
+        return [0, 54, f"gpiochip{handle - 100}", self.labels[handle - 100]]
+
+    def gpio_claim_input(self, handle: int, gpio: int, flags: int = 0) -> None:
+        self.calls.append(("input", gpio, flags))
+        self.mode[gpio] = flags & 0xE0
+
+    def gpio_claim_output(self, handle: int, gpio: int, level: int = 0, flags: int = 0) -> None:
+        if gpio in self.busy:
+            raise self.error("GPIO busy")
+        self.calls.append(("output", gpio, level))
+        self.mode[gpio] = 2
+        self.level[gpio] = level
+
+    def gpio_get_mode(self, handle: int, gpio: int) -> int:
+        return self.mode[gpio]
+
+    def gpio_write(self, handle: int, gpio: int, level: bool) -> None:
+        if gpio in self.busy:
+            raise self.error("GPIO not allocated")
+        self.calls.append(("write", gpio, int(level)))
+        self.level[gpio] = int(level)
+
+    def gpio_read(self, handle: int, gpio: int) -> int:
+        return self.level.get(gpio, 0)
+
+    def gpio_free(self, handle: int, gpio: int) -> None:
+        self.calls.append(("free", gpio, 0))
+
+    def of(self, gpio: int) -> list[tuple[str, int]]:
+        return [(what, value) for what, number, value in self.calls if number == gpio]
+
+
+class FakeSmbus:
+    """The kernel's bus: one chip whose config register reads as after power-on."""
+
+    fd = None
+    closed = False
+    failure: OSError | None = None
+
+    def __init__(self, path: str) -> None:
+        if self.failure is not None:
+            raise self.failure
+        self.path = path
+
+    def i2c_rdwr(self, *messages: smbus2.i2c_msg) -> None:
+        self.sent = [bytes(message) for message in messages if not message.flags]
+        for message in messages:
+            if message.flags:
+                for place, byte in enumerate(b"\x85\x83"[: message.len]):
+                    message.buf[place] = bytes([byte])
+
+    def close(self) -> None:
+        FakeSmbus.closed = True
+
+
+@pytest.fixture
+def lgpio(monkeypatch: pytest.MonkeyPatch) -> Iterator[FakeLgpio]:
+    fake = FakeLgpio()
+    monkeypatch.setitem(sys.modules, "lgpio", fake)
+    monkeypatch.setattr(open_board, "glob", lambda pattern: [f"/dev/gpiochip{chip}" for chip in fake.labels])
+    monkeypatch.setattr(LocalPiFactory, "_get_revision", lambda self: 0xC04170)
+    monkeypatch.setattr(smbus, "SMBus", FakeSmbus)
+    monkeypatch.setattr(FakeSmbus, "closed", False)
+    yield fake
+    LocalPiFactory.pins.clear()
+    LocalPiFactory._reservations.clear()
+    for name in ("gpiozero.pins.lgpio", "halocline_hw.lgpio_pins"):
+        sys.modules.pop(name, None)
+
+
+def test_the_header_is_found_by_its_label_not_its_number(lgpio: FakeLgpio) -> None:
+    board = open_raspberry_pi(SMALL)
+    assert lgpio.opened[-1] == 11
+    board.close()
+
+
+def test_each_output_has_its_safe_level_in_the_moment_it_becomes_one(lgpio: FakeLgpio) -> None:
+    board = open_raspberry_pi(SMALL, RealClock())
+    assert lgpio.of(17) == [("input", 128), ("output", 0)]
+    assert lgpio.of(22) == [("input", 128), ("output", 1)]
+    board.close()
+
+
+def test_closing_leaves_each_output_driven_safe_and_lets_go_of_chip_and_bus(lgpio: FakeLgpio) -> None:
+    board = open_raspberry_pi(SMALL)
+    board.write("feed_pump", True)
+    board.write("buzzer", True)
+    assert (lgpio.level[17], lgpio.level[22]) == (1, 0)
+    board.close()
+    assert lgpio.of(17)[2:] == [("write", 1), ("write", 0)]
+    assert lgpio.of(22)[2:] == [("write", 0), ("write", 1)]
+    assert lgpio.calls[-1] == ("close", 111, 0)
+    assert FakeSmbus.closed
+
+
+def test_a_pin_that_fails_is_an_os_error_and_keeps_no_other_from_being_safe(lgpio: FakeLgpio) -> None:
+    board = open_raspberry_pi(SMALL)
+    board.write("buzzer", True)
+    lgpio.busy = {17}
+    with pytest.raises(OSError, match="GPIO17: GPIO not allocated"):
+        board.write("feed_pump", True)
+    with pytest.raises(OSError, match="feed_pump: GPIO17: GPIO not allocated"):
+        board.close()
+    assert lgpio.level[22] == 1
+    assert FakeSmbus.closed
+
+
+def test_a_pin_another_program_holds_is_told_with_the_remedy(lgpio: FakeLgpio) -> None:
+    lgpio.busy = {17}
+    with pytest.raises(OSError, match="GPIO17: GPIO busy; another program holds it, gpioinfo tells which"):
+        open_raspberry_pi(SMALL)
+    with pytest.raises(OSError, match="not driven safe: feed_pump: GPIO17: GPIO busy"):
+        drive_raspberry_pi_safe(SMALL)
+    assert lgpio.level[22] == 1, "the other one was driven safe all the same"
+
+
+def test_the_safe_helper_only_claims_and_lets_go(lgpio: FakeLgpio) -> None:
+    drive_raspberry_pi_safe(SMALL)
+    assert lgpio.of(17) == [("input", 128), ("output", 0)]
+    assert lgpio.of(22) == [("input", 128), ("output", 1)]
+    assert lgpio.calls[-1] == ("close", 111, 0)
+
+
+def test_contacts_are_pulled_up(lgpio: FakeLgpio, wiring: Wiring) -> None:
+    board = open_raspberry_pi(replace(wiring, pulses={}))
+    assert lgpio.of(5)[-1] == ("input", 32)
+    lgpio.level[5] = 0
+    assert board.read("stop_button")
+    lgpio.level[5] = 1
+    assert not board.read("stop_button")
+    board.close()
+
+
+def test_without_a_bus_the_outputs_are_driven_safe_all_the_same(
+    lgpio: FakeLgpio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(FakeSmbus, "failure", FileNotFoundError(errno.ENOENT, "No such file or directory"))
+    with pytest.raises(OSError, match=r"cannot open /dev/i2c-1: switch I2C on \(dtparam=i2c_arm=on"):
+        open_raspberry_pi(SMALL)
+    assert (lgpio.level[17], lgpio.level[22]) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("number", "remedy"),
+    [
+        (errno.EACCES, "add the daemon's user to the group i2c"),
+        (errno.EBUSY, "is it the right bus number?"),
+    ],
+)
+def test_a_bus_that_cannot_be_opened_names_the_remedy(
+    monkeypatch: pytest.MonkeyPatch, number: int, remedy: str
+) -> None:
+    monkeypatch.setattr(smbus, "SMBus", FakeSmbus)
+    monkeypatch.setattr(FakeSmbus, "failure", OSError(number, "no"))
+    with pytest.raises(OSError, match=f"cannot open /dev/i2c-3: {remedy.replace('?', '.')}") as refusal:
+        smbus.SmbusBus(3)
+    assert refusal.value.errno == number
+
+
+def test_no_header_on_this_computer_names_what_was_found(lgpio: FakeLgpio) -> None:
+    lgpio.labels = {0: "gpio-fan"}
+    with pytest.raises(
+        OSError,
+        match=r"no GPIO chip of a Raspberry Pi's header \(pinctrl-rp1, .*\); found /dev/gpiochip0 \(gpio-fan\)"
+        r"\. Is the daemon's user in the group gpio\?",
+    ):
+        open_raspberry_pi(SMALL)
+
+
+def test_a_missing_gpio_library_names_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "lgpio", None)
+    with pytest.raises(OSError, match="lgpio is not installed: install the system's python3-lgpio"):
+        open_raspberry_pi(SMALL)
+
+
+def test_an_empty_placeholder_library_is_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "lgpio", ModuleType("lgpio"))
+    with pytest.raises(OSError, match="the installed lgpio is an empty placeholder"):
+        open_raspberry_pi(SMALL)
+
+
+def test_a_folder_the_library_cannot_write_to_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    real_import = importlib.import_module
+
+    def refuse(name: str, package: str | None = None) -> ModuleType:
+        if name == "lgpio":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return real_import(name, package)
+
+    monkeypatch.setattr(importlib, "import_module", refuse)
+    with pytest.raises(OSError, match="start the daemon in a folder it may write to"):
+        open_raspberry_pi(SMALL)
+
+
+def test_the_kernels_bus_writes_and_reads_as_the_driver_asks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(smbus, "SMBus", FakeSmbus)
+    bus = smbus.SmbusBus(1)
+    kernel: Any = bus._bus
+    assert bus.try_lock()
+    bus.writeto(0x48, b"\x00\x01\xc3\xe3", start=1)
+    assert kernel.sent == [b"\x01\xc3\xe3"]
+    data = bytearray(3)
+    bus.writeto_then_readfrom(0x48, b"\x01", data, in_start=1)
+    assert (kernel.sent, bytes(data)) == ([b"\x01"], b"\x00\x85\x83")
+    bus.readfrom_into(0x48, data, end=2)
+    assert bytes(data) == b"\x85\x83\x83"
+    bus.unlock()
+    bus.close()
+
+
+def test_the_kernel_is_asked_not_to_wait_long_nor_to_retry(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, int, int]] = []
+    monkeypatch.setattr(smbus, "SMBus", FakeSmbus)
+    monkeypatch.setattr(FakeSmbus, "fd", 9)
+    monkeypatch.setattr(fcntl, "ioctl", lambda *call: asked.append(call))
+    smbus.SmbusBus(1)
+    assert asked == [(9, 0x0702, 5), (9, 0x0701, 0)]  # <linux/i2c-dev.h>: 50 ms, no retries
