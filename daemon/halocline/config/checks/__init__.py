@@ -1,0 +1,83 @@
+"""Limits that cannot protect are refused: what must fit together, one small named function each.
+
+The tables below are the whole list. A check looks at settings and yields findings; it may be given
+settings of which some fields could not be read and are unset: such a field is passed over.
+"""
+
+from collections.abc import Callable, Iterator
+from itertools import chain
+from typing import TypeVar
+
+from halocline.config.checks import ladders, reach, report, scan, sensors, sequence, water, wiring
+from halocline.config.problems import Finding
+from halocline.plant.sensors import Input
+from halocline.plant.settings import ReportSettings, Settings
+
+T = TypeVar("T")
+
+CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
+    wiring.needed_channels_are_present,
+    wiring.needed_outputs_are_present,
+    wiring.kinds_fit_their_channels,
+    wiring.no_pin_is_used_twice,
+    wiring.no_converter_input_is_used_twice,
+    wiring.relays_stay_open_while_the_computer_boots,
+    scan.every_reading_comes_in_time,
+    ladders.limits_are_in_order,
+    ladders.steps_are_wider_than_the_sensors_error,
+    reach.limits_lie_within_the_sensors_span,
+    reach.limits_are_clear_of_zero,
+    reach.differences_are_wider_than_the_sensors_error,
+    reach.full_tank_can_be_seen,
+    reach.filter_drop_can_be_seen,
+    reach.product_meter_sees_too_much_flow,
+    water.working_minimum_lies_above_an_open_regulator,
+    water.working_minimum_can_be_reached,
+    water.unusual_water_has_a_reason,
+    sequence.flush_replaces_all_water,
+    sequence.flush_leaves_water_in_the_tank,
+    sequence.rinse_replaces_all_water,
+)
+
+SENSOR_CHECKS: tuple[Callable[[str, Input], Iterator[Finding]], ...] = (
+    sensors.span_has_two_ends,
+    sensors.sensor_admits_an_error,
+    sensors.signal_is_neither_clipped_nor_too_high,
+    sensors.signal_changes_over_the_span,
+    sensors.supply_input_is_complete,
+    sensors.thermistor_coefficients_agree,
+    sensors.tank_shape_rises,
+    sensors.pulses_can_be_counted,
+)
+
+REPORT_CHECKS: tuple[Callable[[ReportSettings], Iterator[Finding]], ...] = (
+    report.an_address_is_given,
+    report.host_names_are_host_names,
+    report.broker_is_named,
+    report.topics_can_be_published,
+    report.commands_may_come_from_a_broker,
+    report.server_is_named,
+)
+
+
+def settings_findings(settings: Settings, complete: bool) -> list[Finding]:
+    """What does not fit together. `complete` is false while some fields could not be read."""
+    general = chain.from_iterable(_run(check(settings), complete) for check in CHECKS)
+    single = (
+        _run(check(channel, sensor), complete) for channel, sensor in settings.inputs.items() for check in SENSOR_CHECKS
+    )
+    return [*general, *chain.from_iterable(single)]
+
+
+def report_findings(settings: ReportSettings, complete: bool) -> list[Finding]:
+    """What does not fit together in report's tables."""
+    return list(chain.from_iterable(_run(check(settings), complete) for check in REPORT_CHECKS))
+
+
+def _run(findings: Iterator[Finding], complete: bool) -> Iterator[Finding]:
+    try:
+        yield from findings
+    except AttributeError:
+        # Only an unset field may end a check early; in whole settings it is a mistake of the check itself.
+        if complete:
+            raise

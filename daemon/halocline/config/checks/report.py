@@ -1,0 +1,75 @@
+"""What the people side cannot do with its settings."""
+
+import re
+from collections.abc import Iterator
+from urllib.parse import urlsplit
+
+from halocline.config.problems import Finding, nearest, quoted
+from halocline.plant.settings import ReportSettings
+from halocline.plant.vocabulary import COMMANDS
+
+_HOST = re.compile(r"[A-Za-z0-9.\-:_\[\]]{1,253}")
+_WILDCARDS = re.compile(r"[#+\0]")
+
+NEVER_FROM_A_BROKER = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
+"""What can move machinery or undo a protection wants a person whose presence is known."""
+FROM_A_BROKER = tuple(command for command in COMMANDS if command not in NEVER_FROM_A_BROKER)
+SCHEMES = ("ws", "wss", "http", "https")
+
+
+def an_address_is_given(settings: ReportSettings) -> Iterator[Finding]:
+    """The page listens somewhere."""
+    host = settings.http.host
+    if not _HOST.fullmatch(host):
+        remedy = 'write "0.0.0.0" for the boat\'s network or "127.0.0.1" for this computer only'
+        yield Finding("http.host", quoted(host), "an address of this computer", remedy)
+
+
+def host_names_are_host_names(settings: ReportSettings) -> Iterator[Finding]:
+    """A name with a scheme or a path never matches what a browser sends."""
+    for name in settings.http.allowed_hosts:
+        if not _HOST.fullmatch(name):
+            remedy = 'write the name alone, as in "boat.local"'
+            yield Finding("http.allowed_hosts", quoted(name), "host names", remedy)
+
+
+def broker_is_named(settings: ReportSettings) -> Iterator[Finding]:
+    """An enabled broker has a name."""
+    if settings.mqtt.enabled and not _HOST.fullmatch(settings.mqtt.host):
+        remedy = 'write the broker\'s name or address, as in "localhost"'
+        yield Finding("mqtt.host", quoted(settings.mqtt.host), "a host name", remedy)
+
+
+def topics_can_be_published(settings: ReportSettings) -> Iterator[Finding]:
+    """Wildcards are for subscribers."""
+    prefix = settings.mqtt.prefix
+    if _WILDCARDS.search(prefix) or prefix.startswith(("/", "$")) or prefix.endswith("/"):
+        allowed = "a topic without # and +, with / only between its parts"
+        yield Finding("mqtt.prefix", quoted(prefix), allowed, 'write it as in "boat/water"')
+
+
+def commands_may_come_from_a_broker(settings: ReportSettings) -> Iterator[Finding]:
+    """Some commands are never taken from a broker."""
+    for command in settings.mqtt.commands:
+        if command not in FROM_A_BROKER:
+            near = nearest(command, FROM_A_BROKER)
+            never = command in NEVER_FROM_A_BROKER
+            remedy = "remove it: it wants a person at the plant" if never else "remove it"
+            if near and not never:
+                remedy = f"did you mean {quoted(near)}?"
+            yield Finding("mqtt.commands", quoted(command), f"any of {', '.join(FROM_A_BROKER)}", remedy)
+
+
+def server_is_named(settings: ReportSettings) -> Iterator[Finding]:
+    """An enabled server has an address."""
+    if not settings.signalk.enabled:
+        return
+    url = settings.signalk.url
+    try:
+        parts = urlsplit(url)
+        usable = parts.scheme in SCHEMES and bool(parts.hostname)
+    except ValueError:
+        usable = False
+    if not usable:
+        allowed = "an address that begins with ws://, wss://, http:// or https://"
+        yield Finding("signalk.url", quoted(url), allowed, "write the address of the server, or enabled = false")

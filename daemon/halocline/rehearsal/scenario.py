@@ -1,0 +1,212 @@
+"""A scenario file: what happens to which boat, and what is expected of it. Every problem is reported at once."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from halocline.config import (
+    ConfigError,
+    Problem,
+    demo_document,
+    parse_duration,
+    read_document,
+    settings_from_document,
+    with_overrides,
+)
+from halocline.config.problems import Finding, nearest, shown
+from halocline.config.tables import read_table, report_unknown
+from halocline.plant.alarms import CAUSES
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import COMMANDS, OUTPUTS, State
+from halocline.simulation import PlantParameters
+from halocline.simulation.faults import FAULTS
+
+TOP_KEYS = ("title", "duration", "plant", "settings", "step", "expect")
+CONDITIONS = (
+    "state",
+    "first_out",
+    "alarm",
+    "output",
+    "value",
+    "tank_litres_min",
+    "tank_litres_max",
+    "tank_tds_max",
+    "peak_pressure_max",
+)
+WHEN = ("at", "by", "always", "never")
+LONGEST_S = 31 * 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """At `at_s`: a command, or a fault (`clear` ends it), with its arguments."""
+
+    at_s: float
+    command: str | None
+    fault: str | None
+    clear: bool
+    arguments: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What should be seen: `when` is at, by, always, never or end; `t_s` belongs to at and by."""
+
+    when: str
+    t_s: float
+    conditions: Mapping[str, Any]
+    text: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """A rehearsal to be played."""
+
+    title: str
+    duration_s: float
+    settings: Settings
+    parameters: PlantParameters
+    steps: tuple[Step, ...]
+    expectations: tuple[Expectation, ...] = field(default=())
+
+
+def load(path: Path) -> Scenario:
+    """The scenario in a file. Raises ConfigError with every problem in it."""
+    return from_document(read_document(path), str(path))
+
+
+def from_document(document: Mapping[str, Any], file: str) -> Scenario:
+    """The scenario from parsed TOML. Raises ConfigError with every problem in it."""
+    findings: list[Finding] = []
+    report_unknown(document, TOP_KEYS, "the scenario", findings)
+    title = document.get("title", Path(file).stem)
+    if not isinstance(title, str):
+        findings.append(Finding("title", shown(title), "text", "write it in quotes"))
+    duration_s = _duration(document, "duration", "duration", findings)
+    settings, problems = _settings(document.get("settings", {}), file)
+    parameters = _parameters(document.get("plant", {}), settings, findings)
+    steps = [_step(raw, number, findings) for number, raw in _tables(document, "step", findings)]
+    expectations = [
+        _expectation(raw, number, duration_s, findings) for number, raw in _tables(document, "expect", findings)
+    ]
+    problems += [Problem(file, *finding) for finding in findings]
+    if problems or settings is None or parameters is None:
+        raise ConfigError(problems)
+    return Scenario(
+        title,
+        duration_s,
+        settings,
+        parameters,
+        tuple(sorted((step for step in steps if step), key=lambda step: step.at_s)),
+        tuple(expectation for expectation in expectations if expectation),
+    )
+
+
+def _settings(overrides: object, file: str) -> tuple[Settings | None, list[Problem]]:
+    if not isinstance(overrides, dict):
+        return None, [Problem(file, "settings", shown(overrides), "a table", "write [settings.limits] and so on")]
+    try:
+        return settings_from_document(with_overrides(demo_document(), overrides), f"{file}: [settings]"), []
+    except ConfigError as error:
+        return None, error.problems
+
+
+def _parameters(raw: object, settings: Settings | None, findings: list[Finding]) -> PlantParameters | None:
+    before = len(findings)
+    given = read_table(PlantParameters, raw, "plant", findings)
+    if len(findings) > before or settings is None or not isinstance(raw, dict):
+        return None
+    return replace(PlantParameters.for_settings(settings), **{key: getattr(given, key) for key in raw})
+
+
+def _tables(document: Mapping[str, Any], key: str, findings: list[Finding]) -> list[tuple[int, dict[str, Any]]]:
+    raw = document.get(key, [])
+    if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
+        findings.append(Finding(key, shown(raw), f"tables written as [[{key}]]", f"write [[{key}]] above each"))
+        return []
+    return list(enumerate(raw, start=1))
+
+
+def _duration(table: Mapping[str, Any], key: str, where: str, findings: list[Finding]) -> float:
+    raw = table.get(key)
+    try:
+        seconds = parse_duration(raw) if isinstance(raw, str) else math.nan
+    except ValueError:
+        seconds = math.nan
+    if 0 <= seconds <= LONGEST_S:
+        return seconds
+    found = "nothing" if raw is None else shown(raw)
+    findings.append(
+        Finding(where, found, 'a time such as "90s" or "12min", at most 31d', "write a number and its unit")
+    )
+    return 0.0
+
+
+def _step(raw: dict[str, Any], number: int, findings: list[Finding]) -> Step | None:
+    where = f"step {number}"
+    before = len(findings)
+    at_s = _duration(raw, "at", f"{where}.at", findings)
+    command, fault = raw.get("command"), raw.get("fault")
+    if (command is None) == (fault is None):
+        findings.append(Finding(where, "both" if command else "neither", "a command or a fault", "name one of the two"))
+    elif command is not None and command not in COMMANDS:
+        findings.append(_no_such(f"{where}.command", command, COMMANDS))
+    elif fault is not None and fault not in FAULTS:
+        findings.append(_no_such(f"{where}.fault", fault, tuple(FAULTS)))
+    clear = raw.get("clear", False)
+    if not isinstance(clear, bool) or (clear and fault is None):
+        findings.append(
+            Finding(f"{where}.clear", shown(clear), "true beside a fault", "remove it or write clear = true")
+        )
+    if len(findings) > before:
+        return None
+    arguments = {key: value for key, value in raw.items() if key not in ("at", "command", "fault", "clear")}
+    return Step(at_s, command, fault, clear, arguments)
+
+
+def _no_such(where: str, found: object, known: tuple[str, ...]) -> Finding:
+    near = nearest(str(found), known)
+    remedy = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+    return Finding(where, shown(found), "a known name", remedy)
+
+
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "state": tuple(state.value for state in State),
+    "first_out": tuple(CAUSES),
+    "alarm": tuple(CAUSES),
+    "output": OUTPUTS,
+}
+
+
+def _expectation(raw: dict[str, Any], number: int, duration_s: float, findings: list[Finding]) -> Expectation | None:
+    where = f"expect {number}"
+    before = len(findings)
+    report_unknown(raw, (*WHEN, *CONDITIONS), where, findings)
+    times = [key for key in WHEN if key in raw]
+    if len(times) > 1:
+        findings.append(Finding(where, " and ".join(times), "one of at, by, always, never", "keep one"))
+    when = times[0] if times else "end"
+    t_s = _duration(raw, when, f"{where}.{when}", findings) if when in ("at", "by") else duration_s
+    if when in ("always", "never") and raw[when] is not True:
+        findings.append(Finding(f"{where}.{when}", shown(raw[when]), "true", f"write {when} = true"))
+    conditions = {key: raw[key] for key in CONDITIONS if key in raw}
+    for key, value in conditions.items():
+        findings.extend(_condition_findings(where, key, value))
+    if not conditions:
+        findings.append(Finding(where, "nothing", f"one of {', '.join(CONDITIONS)}", "say what is expected"))
+    if ("value" in conditions) != ("output" in conditions):
+        findings.append(Finding(where, "one of output and value", "both together", "write both"))
+    return None if len(findings) > before else Expectation(when, t_s, conditions, raw)
+
+
+def _condition_findings(where: str, key: str, value: object) -> list[Finding]:
+    if key in CHOICES:
+        return [] if value in CHOICES[key] else [_no_such(f"{where}.{key}", value, CHOICES[key])]
+    if key == "value":
+        wanted, fits = "true or false", isinstance(value, bool)
+    else:
+        wanted = "a number"
+        fits = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return [] if fits else [Finding(f"{where}.{key}", shown(value), wanted, f"write {wanted}")]
