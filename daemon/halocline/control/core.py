@@ -67,6 +67,7 @@ class Core:
         self.state_since_s = now_s
         self.first_out: str | None = latch.first_out
         self.why = Reason("switched_on")
+        self.last_end: Reason | None = None
         self.run: Run | None = None
         self.flush: Flush | None = None
         self.quality = QualityJudge()
@@ -379,6 +380,7 @@ class Core:
             )
         if self.run and to in (State.TRIPPED, State.FLUSHING, State.STANDBY):
             self.run.ended_by = self.run.ended_by if to is not State.TRIPPED and self.run.ended_by else self.why
+            self.last_end = self.run.ended_by
             events.append({"kind": "run_ended", "run": self.run.summary(now.now_s, self.first_out)})
         if came_from is State.FLUSHING and self.flush:
             events.append(self._end_flush(fact, now))

@@ -78,6 +78,7 @@ class Tick:
         self._count = 0
         self._row_due_s = clock.now() + ROW_EVERY_S
         self.measurement = Measurement(settings, board)
+        self.measurement.expect(clock.now(), core.state)
         self.watch = FastWatch(
             settings.limits.membrane_pressure_high_high_bar, self.measurement.judges["membrane_pressure"].instant
         )

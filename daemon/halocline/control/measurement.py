@@ -16,7 +16,7 @@ PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCIN
 AGE_LIMITS_S = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
 AGE_LIMIT_S = 2.0
 AGE_LIMIT_AT_REST_S = 3.0
-SUPPLY_LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity"})
+LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity"})
 
 
 class Measurement:
@@ -77,11 +77,11 @@ class Measurement:
 
     def expect(self, now_s: float, state: State) -> None:
         """Say in which states a signal that stands quite still is a stuck one."""
-        for channel in SUPPLY_LIVELY & self.judges.keys():
-            if state in PRESSURE_STATES:
-                self.judges[channel].expect_movement(now_s, state.value)
+        for channel, judge in self.judges.items():
+            if channel in LIVELY and state in PRESSURE_STATES:
+                judge.expect_movement(now_s, state.value)
             else:
-                self.judges[channel].expect_rest()
+                judge.expect_rest()
 
     def inputs(
         self,

@@ -22,7 +22,8 @@ def _standby(core: Core, now: Situation) -> Reason:
     refusals = core.decisions.refused("start", now)
     if core.ask() is Ask.REARM_RELAY and not refusals:
         return Reason("standby_rearm")
-    after = {"why": core.why.id, **core.why.values}
+    ended = core.why if core.last_end is None else core.last_end
+    after = {"why": ended.id, **ended.values}
     if refusals:
         return Reason("standby_refused", {"reason": refusals[0].id, "more": len(refusals) - 1, **refusals[0].values})
     if core.latch.flush_owed:

@@ -22,10 +22,11 @@ from halocline.plant.vocabulary import (
     Quality,
     State,
 )
+from halocline.signals.rest_checks import rest_findings
 
 MQTT_COMMANDS = frozenset({"stop", "silence", "acknowledge"})
-NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock"})
-ZERO_FRACTION = 0.02
+NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
+AT_REST_S = 20.0
 FLUSH_BELOW_BAR = 3.0
 STARTS_AN_HOUR = 4
 MOTOR_RUN_S = {"brush": 60 * 60.0, "induction": 180 * 60.0}
@@ -110,20 +111,14 @@ def _pressure_below_flush(at: Context) -> Reason | None:
     return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": FLUSH_BELOW_BAR})
 
 
-def _pressure_sensor_at_zero(at: Context) -> Reason | None:
-    sensor = at.now.settings.inputs["membrane_pressure"]
+def _rest_values_fit(at: Context) -> Reason | None:
+    """Zeros and wiring, judged once the plant has come to rest: before, pressure is still on its way out."""
+    at_rest = at.now.state is State.STANDBY and min(at.now.in_state_s, at.now.clocks.pump_off_s) > AT_REST_S
     pressure_bar = at.now.pressure_bar
-    limit_bar = ZERO_FRACTION * (sensor.high - sensor.low)
-    if pressure_bar is None or pressure_bar > GONE_BAR or abs(pressure_bar) <= limit_bar + 0.5:
+    if not at_rest or pressure_bar is None or pressure_bar > GONE_BAR:
         return None
-    return Reason("zero_off", {"channel": "membrane_pressure", "pressure_bar": pressure_bar, "limit_bar": limit_bar})
-
-
-def _feed_sensor_at_rest(at: Context) -> Reason | None:
-    feed_bar = at.now.feed_bar
-    if feed_bar is None or -0.3 <= feed_bar <= 1.0:
-        return None
-    return Reason("feed_at_rest_implausible", {"pressure_bar": feed_bar})
+    findings = rest_findings(at.now.inputs.readings, at.now.settings.inputs, vented=True)
+    return Reason(findings[0].id, findings[0].values) if findings else None
 
 
 def _diverter_overboard(at: Context) -> Reason | None:
@@ -305,8 +300,7 @@ START = (
     _contact_clear("bilge_wet"),
     _contact_clear("pressure_switch"),
     _no_pressure,
-    _pressure_sensor_at_zero,
-    _feed_sensor_at_rest,
+    _rest_values_fit,
     _diverter_overboard,
     _tank_has_room,
     _litres_fit,

@@ -59,6 +59,7 @@ class Stage:
         self.core = Core(scenario.settings, Latch(), START_S, boot="rehearsal", simulated=True)
         self._tick = Tick(scenario.settings, self.board.open(), self._clock, self.core, World(), live=False)
         self._contacts = tuple(wiring.contacts)
+        self._closed: dict[str, bool] = {}
         self._waiting: list[Command] = []
         self._steps = list(scenario.steps)
         self._witnesses = [Witness(expectation) for expectation in scenario.expectations]
@@ -120,7 +121,10 @@ class Stage:
         now_s = self._clock.now()
         self.sea.advance(now_s)
         for line in self._contacts:
-            self.board.pins.set_contact(line, self.sea.contact_closed(line, now_s))
+            closed = self.sea.contact_closed(line, now_s)
+            if self._closed.get(line) is not closed:
+                self._closed[line] = closed
+                self.board.pins.set_contact(line, closed)
         commands = self._waiting + self._due_commands(now_s)
         self._waiting = []
         self._take(self._tick.run(commands, 0), now_s)

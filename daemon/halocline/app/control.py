@@ -1,0 +1,186 @@
+"""Puts the control process together: board, loop in this thread, scanner and keeper in theirs."""
+
+import contextlib
+import fcntl
+import gc
+import logging
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from halocline import __version__
+from halocline.app import notify
+from halocline.app.logs import start_logging
+from halocline.app.orphans import end_with_supervisor
+from halocline.app.places import SYSTEM_CONFIG, make_private
+from halocline.app.priority import CONTROL, take_precedence
+from halocline.app.sea_client import SeaClient, drive_simulated_safe
+from halocline.config import load_control, load_demo
+from halocline.control import latch as latch_file
+from halocline.control.board import Board
+from halocline.control.core import Core
+from halocline.control.inputs import Command
+from halocline.control.keeper import Identity, Keeper, host_boot, new_boot
+from halocline.control.loop import ControlLoop, Tick, World
+from halocline.link.messages import LinkError
+from halocline.plant.settings import Settings
+from halocline.rehearsal.wiring import wiring_of
+from halocline_hw import RealClock, drive_raspberry_pi_safe, open_raspberry_pi
+from halocline_hw.remote import open_remote_board
+
+LATCH_FILE = "latch"
+LOCK_FILE = "control.lock"
+WATCHDOG_EVERY_TICKS = 10
+SEA_WITHIN_S = 5.0
+SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
+
+log = logging.getLogger(__name__)
+
+
+class CannotStart(Exception):
+    """Control cannot run here; the message says why and what to do."""
+
+
+def settings_for(config: Path | None, *, simulated: bool, quick: bool) -> Settings:
+    """Control's settings: the file's, or the demo boat's when simulated. Raises ConfigError."""
+    if config is None and simulated:
+        return load_demo(quick=quick)[0]
+    return load_control(config or SYSTEM_CONFIG)
+
+
+def run_control(
+    settings: Settings, *, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None = None
+) -> int:
+    """Run control until SIGTERM or SIGINT. Raises CannotStart with one clear line."""
+    end_with_supervisor()
+    logging_thread = start_logging("control")
+    try:
+        make_private(data_dir)
+        socket_path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
+        with _only_one(data_dir / LOCK_FILE):
+            _run(settings, data_dir, socket_path, sea_path, group)
+    except OSError as error:
+        raise CannotStart(str(error)) from error
+    except LinkError as error:
+        raise CannotStart(str(error)) from error
+    finally:
+        logging_thread.stop()
+    return 0
+
+
+@contextlib.contextmanager
+def _only_one(lock_path: Path) -> Iterator[None]:
+    """Hold the lock that a second control on the same plant would need; it is taken before any pin is touched."""
+    with lock_path.open("w") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise CannotStart(f"another control already runs on {lock_path.parent}; stop it first") from error
+        yield
+
+
+def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
+    clock = RealClock()
+    board = _open_board(settings, sea_path, clock)
+    started_s = clock.now()
+    identity = Identity(new_boot(), host_boot(), sea_path is not None, __version__, started_s)
+    world = World()
+    latch = latch_file.read(data_dir / LATCH_FILE)
+    core = Core(settings, latch, started_s, boot=identity.boot, simulated=identity.simulated)
+    tick = Tick(settings, board, clock, core, world)
+    beat = _Beat()
+    loop = ControlLoop(tick, clock, beat.good_tick)
+    keeper = Keeper(
+        identity,
+        socket_path,
+        data_dir / LATCH_FILE,
+        world,
+        loop.commands,
+        loop.news,
+        group=group,
+        on_simulate=_simulate(sea_path),
+    )
+    stopping = threading.Event()
+    keeping = threading.Thread(target=_keep, args=(keeper, world, stopping), name="keeper", daemon=True)
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: loop.stop())
+    gc.collect()
+    gc.freeze()
+    take_precedence(CONTROL)
+    try:
+        keeping.start()
+        notify.ready()
+        loop.run()
+    finally:
+        notify.stopping()
+        stopping.set()
+        keeping.join(timeout=1.0)
+        board.close()
+
+
+def _open_board(settings: Settings, sea_path: Path | None, clock: RealClock) -> Board:
+    wiring = wiring_of(settings)
+    if sea_path is None:
+        return open_raspberry_pi(wiring, clock)
+    give_up_s = clock.now() + SEA_WITHIN_S
+    while True:
+        try:
+            return open_remote_board(wiring, str(sea_path), clock)
+        except OSError:
+            if clock.now() > give_up_s:
+                raise
+            clock.sleep(0.05)
+
+
+class _Beat:
+    """Feeds systemd's watchdog, from the loop itself and only for completed good ticks."""
+
+    def __init__(self) -> None:
+        self._ticks = 0
+
+    def good_tick(self) -> None:
+        self._ticks += 1
+        if self._ticks % WATCHDOG_EVERY_TICKS == 0:
+            notify.watchdog()
+
+
+def _keep(keeper: Keeper, world: World, stopping: threading.Event) -> None:
+    """The keeper's thread: an error in what can wait is logged and never reaches the loop."""
+    while not stopping.is_set():
+        try:
+            world.supply_voltage_low = _supply_is_low()
+            keeper.poll()
+        except Exception:
+            log.exception("the keeper stumbled; control goes on")
+            stopping.wait(0.2)
+    with contextlib.suppress(OSError, LinkError):
+        keeper.close()
+
+
+def _supply_is_low() -> bool:
+    """The computer's own under-voltage flag (bit 0), where the kernel shows it."""
+    try:
+        return bool(int(SUPPLY_FLAG.read_text(encoding="ascii"), 16) & 1)
+    except (OSError, ValueError):
+        return False
+
+
+def _simulate(sea_path: Path | None) -> Callable[[Command], str | None]:
+    if sea_path is None:
+        return lambda _command: "only a simulated boat has faults to order"
+    client = SeaClient(sea_path.with_name("truth.sock"))
+    return lambda command: client.inject(dict(command.arguments))
+
+
+def drive_safe(config: Path | None, *, simulated_sea: Path | None) -> None:
+    """Every output to its safe side, whatever control is doing. Raises CannotStart."""
+    try:
+        settings = settings_for(config, simulated=simulated_sea is not None, quick=False)
+        wiring = wiring_of(settings)
+        if simulated_sea is None:
+            drive_raspberry_pi_safe(wiring)
+            return
+        drive_simulated_safe(wiring, simulated_sea)
+    except OSError as error:
+        raise CannotStart(str(error)) from error

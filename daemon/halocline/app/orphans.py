@@ -1,0 +1,23 @@
+"""A supervised process ends with its supervisor, even one that was killed: a boat must not keep half a daemon."""
+
+import os
+import signal
+import threading
+
+SUPERVISED_BY = "HALOCLINE_SUPERVISED_BY"
+LOOK_EVERY_S = 0.5
+
+
+def end_with_supervisor() -> None:
+    """Watch for the supervisor's end from a thread; without a supervisor do nothing."""
+    supervisor = os.environ.pop(SUPERVISED_BY, None)
+    if supervisor is None:
+        return
+    threading.Thread(target=_watch, args=(int(supervisor),), name="supervisor watch", daemon=True).start()
+
+
+def _watch(supervisor: int) -> None:
+    pause = threading.Event()
+    while os.getppid() == supervisor:
+        pause.wait(LOOK_EVERY_S)
+    os.kill(os.getpid(), signal.SIGTERM)

@@ -1,0 +1,41 @@
+"""Where things lie: data, sockets, configuration. The same rules for every process, so that they meet."""
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+SYSTEM_CONFIG = Path("/etc/halocline/halocline.toml")
+SYSTEM_SOCKET = Path("/run/halocline/control.sock")
+LONGEST_SOCKET_PATH = 70
+"""Unix allows about 100 bytes; the link needs some of them for a temporary name."""
+
+
+def state_dir(*, simulated: bool) -> Path:
+    """The user's state folder (XDG Base Directory); a simulated boat never shares a real boat's record."""
+    base = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "halocline"
+    return base / "simulated" if simulated else base
+
+
+def socket_in(data_dir: Path, name: str) -> Path:
+    """The socket that belongs to a data folder; in a short place of its own where the folder's path is too long."""
+    path = data_dir.absolute() / f"{name}.sock"
+    if len(os.fsencode(path)) <= LONGEST_SOCKET_PATH:
+        return path
+    digest = hashlib.sha256(os.fsencode(data_dir.absolute())).hexdigest()[:12]
+    return Path(tempfile.gettempdir()) / f"halocline-{os.getuid()}-{digest}" / f"{name}.sock"
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is somebody else's."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if folder.stat().st_uid != os.getuid():
+        raise OSError(f"{folder} belongs to somebody else; choose another folder with --data")
+
+
+def control_sockets(data_dir: Path | None) -> list[Path]:
+    """Where a running control may be listening, the likeliest first."""
+    if data_dir is not None:
+        return [socket_in(data_dir, "control")]
+    own = [socket_in(state_dir(simulated=simulated), "control") for simulated in (False, True)]
+    return [SYSTEM_SOCKET, *own]

@@ -1,0 +1,49 @@
+"""The other end of sea: asks it for the truth, orders faults. One JSON object a line over a Unix socket."""
+
+import json
+import socket
+from pathlib import Path
+from typing import Any
+
+from halocline_hw import Wiring, drive_all_safe
+from halocline_hw.remote import RemotePinFactory
+
+ANSWER_WITHIN_S = 1.0
+
+
+class SeaClient:
+    """Speaks to the truth socket of a simulated boat."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def ask(self, request: dict[str, Any]) -> dict[str, Any]:
+        """One question, one answer. Raises OSError when sea does not answer."""
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+            connection.settimeout(ANSWER_WITHIN_S)
+            connection.connect(str(self._path))
+            connection.sendall(json.dumps(request).encode() + b"\n")
+            with connection.makefile("rb") as lines:
+                answer: dict[str, Any] = json.loads(lines.readline() or b"{}")
+                return answer
+
+    def truth(self) -> dict[str, Any]:
+        """Everything true aboard the simulated boat."""
+        return self.ask({"truth": True})
+
+    def inject(self, arguments: dict[str, Any]) -> str | None:
+        """Order a fault; why not, or None when it is done."""
+        try:
+            refusal = self.ask({"fault": arguments}).get("refused")
+        except OSError as error:
+            return f"the simulated boat does not answer: {error}"
+        return None if refusal is None else str(refusal)
+
+
+def drive_simulated_safe(wiring: Wiring, board_path: Path) -> None:
+    """Every pin of a simulated board to its safe level. Raises OSError."""
+    factory = RemotePinFactory(str(board_path))
+    try:
+        drive_all_safe(wiring, factory)
+    finally:
+        factory.connection.close()

@@ -1,0 +1,143 @@
+"""Commands to the running plant: start, stop, flush and the rest, answered with every reason against them."""
+
+import argparse
+import json
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from halocline.cli import line
+from halocline.cli.errors import Unusable
+from halocline.plant import words
+
+Arguments = tuple[tuple[str, dict[str, Any]], ...]
+
+ORDERS: tuple[tuple[str, str, Arguments], ...] = (
+    (
+        "start",
+        "make water: so many litres, or minutes, or until a time; bare: until the tank is full",
+        (
+            ("--litres", {"type": float, "help": "litres into the tank"}),
+            ("--minutes", {"type": float, "help": "minutes of water into the tank"}),
+            ("--until", {"help": "a time of day (18:30) or an ISO 8601 date and time"}),
+            (
+                "--confirmed",
+                {"nargs": "+", "help": "start questions you have answered with your own eyes", "metavar": "QUESTION"},
+            ),
+        ),
+    ),
+    ("stop", "stop in good order; always works", ()),
+    ("flush", "flush with fresh water", (("--litres", {"type": float, "help": "litres of fresh water"}),)),
+    ("acknowledge", "say that an alarm has been seen", (("alarm", {"nargs": "?", "help": "its id; without: all"}),)),
+    ("reset", "leave the tripped state once its causes are gone", ()),
+    ("silence", "quiet the buzzer until the next alarm", ()),
+    (
+        "shelve",
+        "put a warning out of sight for a time",
+        (
+            ("alarm", {"help": "its id"}),
+            ("--minutes", {"type": float, "default": 60.0, "help": "for how long (60)"}),
+        ),
+    ),
+    (
+        "lay-up",
+        "note that the membrane is preserved; refuses to run until recommissioned",
+        (("--preservative", {"default": "preservative", "help": "preservative or glycol"}),),
+    ),
+    ("recommission", "bring a preserved plant back; first water is purged", ()),
+    (
+        "bench",
+        "try one output, with pumps and pressure off",
+        (
+            ("output", {"help": "its id"}),
+            ("--seconds", {"type": float, "default": 1.0, "help": "for how long (1)"}),
+        ),
+    ),
+    (
+        "service-lock",
+        "somebody has a housing open: refuse everything that moves water",
+        (("name", {"help": "who"}), ("reason", {"help": "at what"})),
+    ),
+    ("service-unlock", "take the service lock off", ()),
+    (
+        "log",
+        "note work done by hand",
+        (
+            ("kind", {"help": "filter_changed, circuit_opened, element_changed, cleaned, purge_confirmed, note …"}),
+            ("note", {"nargs": "?", "default": "", "help": "in your words"}),
+        ),
+    ),
+)
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add a command for each order, and `fault` for a simulated boat."""
+    for name, what, arguments in ORDERS:
+        parser = subparsers.add_parser(name, help=what)
+        for flag, options in arguments:
+            parser.add_argument(flag, **options)
+        keys = [flag.lstrip("-") for flag, _ in arguments]
+        _finish(parser, name.replace("-", "_"), keys)
+    fault = subparsers.add_parser("fault", help="on a simulated boat: let something break, to practise")
+    fault.add_argument("fault", help="its name, such as prefilter_clogged")
+    fault.add_argument("arguments", nargs="*", metavar="KEY=VALUE", help="such as severity=0.8")
+    fault.add_argument("--clear", action="store_true", help="end it")
+    line.add_arguments(fault)
+    fault.add_argument("--json", action="store_true", help="answer as JSON")
+    fault.set_defaults(handler=_fault)
+
+
+def _finish(parser: argparse.ArgumentParser, command: str, keys: Sequence[str]) -> None:
+    line.add_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="answer as JSON")
+    parser.set_defaults(handler=_handler(command, keys))
+
+
+def _handler(command: str, keys: Sequence[str]) -> Callable[[argparse.Namespace], int]:
+    def handle(arguments: argparse.Namespace) -> int:
+        given = {key: getattr(arguments, key) for key in keys}
+        return _give(arguments, command, {key: value for key, value in given.items() if value is not None})
+
+    return handle
+
+
+def _fault(arguments: argparse.Namespace) -> int:
+    values: dict[str, Any] = {"fault": arguments.fault}
+    for pair in arguments.arguments:
+        key, equals, value = pair.partition("=")
+        if not equals:
+            raise Unusable(f"{pair}: write KEY=VALUE, such as severity=0.8")
+        values[key] = _value(value)
+    if arguments.clear:
+        values["clear"] = True
+    return _give(arguments, "fault", values)
+
+
+def _value(text: str) -> Any:
+    if text in ("true", "false"):
+        return text == "true"
+    try:
+        return int(text, 0)
+    except ValueError:
+        pass
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
+    with line.connect(arguments) as client:
+        answer = line.order(client, command, values)
+        reasons = [words.reason(reason) for reason in answer.get("reasons", [])]
+        if arguments.json:
+            print(json.dumps({"accepted": answer["accepted"], "reasons": reasons}, ensure_ascii=False))
+            return 0 if answer["accepted"] else 1
+        if not answer["accepted"]:
+            print(f"{words.command_name(command)}: refused")
+            for reason in reasons:
+                print(f"  - {reason}")
+            return 1
+        print(f"{words.command_name(command)}: accepted")
+        now = line.now_of(client)
+        print(words.sentence(now))
+    return 0

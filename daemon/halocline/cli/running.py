@@ -1,0 +1,42 @@
+"""`halocline run`: everything at once."""
+
+import argparse
+from typing import Any
+
+from halocline.app.places import SYSTEM_CONFIG
+from halocline.app.supervisor import Plan, Supervisor, free_port
+from halocline.cli.errors import Unusable
+from halocline.cli.process_options import add_common, data_of, port, say
+from halocline.config import problems_in
+
+DEFAULT_PORT = 8080
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    run = subparsers.add_parser("run", help="run everything and print the page's address")
+    add_common(run)
+    run.add_argument("--simulated", action="store_true", help="on a simulated boat: no hardware needed")
+    run.add_argument("--quick", action="store_true", help="simulated in a tenth of the time and the litres")
+    run.add_argument("--port", type=port, default=None, help=f"port of the page (default {DEFAULT_PORT})")
+    run.set_defaults(handler=_run)
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    if arguments.quick and not arguments.simulated:
+        raise Unusable("--quick is for a simulated boat: add --simulated")
+    _refuse_broken(arguments)
+    try:
+        page_port = free_port(arguments.port or DEFAULT_PORT, search=arguments.simulated)
+        plan = Plan(arguments.config, data_of(arguments), page_port, arguments.simulated, arguments.quick)
+        return Supervisor(plan, say).run()
+    except OSError as error:
+        raise Unusable(str(error)) from error
+
+
+def _refuse_broken(arguments: argparse.Namespace) -> None:
+    if arguments.config is None and arguments.simulated:
+        return
+    problems = problems_in(arguments.config or SYSTEM_CONFIG)
+    if problems:
+        raise Unusable(str(problem) for problem in problems)

@@ -1,0 +1,38 @@
+"""`halocline pin`: set the PIN that the page asks for."""
+
+import argparse
+import getpass
+import sys
+from pathlib import Path
+from typing import Any
+
+from halocline.app.places import state_dir
+from halocline.cli.errors import Unusable
+from halocline.report.secrets import SecretsError, set_pin
+from halocline.report.server import SECRETS_NAME
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    parser = subparsers.add_parser("pin", help="set the PIN that the page asks for before it gives commands")
+    parser.add_argument("--data", type=Path, metavar="DIR", help="data folder of the report process")
+    parser.set_defaults(handler=_pin)
+
+
+def _pin(arguments: argparse.Namespace) -> int:
+    folder = arguments.data or state_dir(simulated=False)
+    try:
+        set_pin(folder / SECRETS_NAME, _ask())
+    except SecretsError as error:
+        raise Unusable(str(error)) from error
+    print("The PIN is set. Pages that are open have to enter it again.")
+    return 0
+
+
+def _ask() -> str:
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().strip()
+    first = getpass.getpass("New PIN (six digits or more): ")
+    if getpass.getpass("Once more: ") != first:
+        raise Unusable("the two PINs differ; nothing was changed", exit_status=1)
+    return first

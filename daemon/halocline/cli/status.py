@@ -1,0 +1,64 @@
+"""`halocline status`: what the plant does and why, in a few lines or as JSON."""
+
+import argparse
+import json
+from typing import Any
+
+from halocline.cli import line
+from halocline.plant import words
+from halocline.plant.settings import UnitSettings
+from halocline.report.public import Frame, snapshot
+
+SHOWN = (
+    "membrane_pressure",
+    "feed_pressure",
+    "product_flow",
+    "water_temperature",
+    "tank_level",
+    "battery_voltage",
+)
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    parser = subparsers.add_parser("status", help="what the plant does, and why")
+    line.add_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="the whole snapshot as JSON")
+    parser.set_defaults(handler=_status)
+
+
+def _status(arguments: argparse.Namespace) -> int:
+    with line.connect(arguments) as client:
+        now = line.now_of(client)
+    frame = Frame(boat=str(now.get("boat", "")), units=UnitSettings(), simulated=bool(now.get("simulated")))
+    public = snapshot(now, 0.0, frame)
+    if arguments.json:
+        print(json.dumps(public, ensure_ascii=False, indent=2))
+        return 0
+    for text in _lines(public):
+        print(text)
+    return 0
+
+
+def _lines(public: dict[str, Any]) -> list[str]:
+    units = UnitSettings()
+    lines = ["SIMULATED"] if public["simulated"] else []
+    lines.append(public["sentence"])
+    if public["ask"]:
+        lines.append(f"→ {public['ask']['text']}")
+    tds = public["derived"].get("product_tds_mg_l")
+    lines.append(f"  {'product salt':22} {words.quantity(tds, 'mg/L', units)}")
+    for channel in SHOWN:
+        reading = public["readings"].get(channel)
+        if reading is None:
+            continue
+        shown = words.quantity(reading["value"], reading["unit"], units)
+        doubt = "" if reading["quality"] == "good" else f"  ({words.quality_text(reading['quality'])})"
+        lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
+    for alarm in public["alarms"]:
+        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}): {alarm['do']}")
+    if public["run"]:
+        run = public["run"]
+        target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"
+        lines.append(f"  this run               {words.quantity(run['litres'], 'L', units)}{target}")
+    return lines

@@ -1,0 +1,43 @@
+"""Everything a person reads about the plant: one place for the page, the command line and MQTT.
+
+The interfaces carry ids and numbers; here they become words, in the units the owner chose. Nothing here raises for
+values that are missing or strange: they read "unknown".
+"""
+
+from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.alarms import alarm_texts
+from halocline.plant.words.names import (
+    alarm_state_name,
+    channel_name,
+    command_name,
+    contact_name,
+    output_name,
+    priority_name,
+    purge_name,
+    quality_text,
+    question_text,
+    state_name,
+)
+from halocline.plant.words.reasons import reason
+from halocline.plant.words.sentences import ask, sentence
+from halocline.plant.words.units import duration, quantity
+
+__all__ = [
+    "alarm_name",
+    "alarm_state_name",
+    "alarm_texts",
+    "ask",
+    "channel_name",
+    "command_name",
+    "contact_name",
+    "duration",
+    "output_name",
+    "priority_name",
+    "purge_name",
+    "quality_text",
+    "quantity",
+    "question_text",
+    "reason",
+    "sentence",
+    "state_name",
+]

@@ -1,0 +1,60 @@
+"""What alarms say: what it means, what happens if ignored, what to do."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.plant.alarms import CAUSES
+from halocline.plant.settings import UnitSettings
+from halocline.plant.words.alarm_names import alarm_text
+from halocline.plant.words.filling import LONGEST, fill, sentence_case
+from halocline.plant.words.why_texts import WHY_TEXTS
+
+SENSOR_FAULT = "sensor_fault_"
+THEN_RESET = "Then acknowledge and reset."
+LATCHED_WITHOUT_ROW = frozenset({"latch_unreadable", "control_failed"})
+"""Trips that no condition judges."""
+
+
+def is_trip(alarm_id: str) -> bool:
+    """Whether the alarm switches everything off and waits for a reset."""
+    return alarm_id in LATCHED_WITHOUT_ROW or (alarm_id in CAUSES and CAUSES[alarm_id].latched)
+
+
+def brief(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:
+    """What was noticed, with its numbers, as a clause."""
+    return fill(alarm_text(alarm_id).brief, _completed(alarm_id, values, units), units)
+
+
+def _completed(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None) -> Mapping[str, Any]:
+    """The values with what they imply: the channel in a sensor fault's id, the words of a reason behind the alarm."""
+    completed = dict(values)
+    if alarm_id.startswith(SENSOR_FAULT):
+        completed.setdefault("channel", alarm_id.removeprefix(SENSOR_FAULT))
+    why = WHY_TEXTS.get(str(values.get("why")))
+    if why is not None:
+        completed["why_said"] = fill(why, values, units)
+    return completed
+
+
+def alarm_texts(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> tuple[str, str, str]:
+    """What the alarm means with its numbers, what happens if it is ignored, and what to do.
+
+    `values` as control gives them; with `since_s`, the seconds since it was raised, the first text says so too.
+    """
+    text = alarm_text(alarm_id)
+    noticed = sentence_case(brief(alarm_id, values, units))
+    means = joined(
+        noticed,
+        fill(text.means, _completed(alarm_id, values, units), units),
+        fill("[Noticed {since_s} ago.]", values, units),
+    )
+    return means, text.ignored, joined(text.do, THEN_RESET if is_trip(alarm_id) else "")
+
+
+def joined(*parts: str) -> str:
+    """The parts one after another, as many as can be read at once."""
+    text = ""
+    for part in parts:
+        longer = f"{text} {part}".strip()
+        text = longer if len(longer) <= LONGEST else text
+    return text

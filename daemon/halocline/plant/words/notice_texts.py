@@ -1,0 +1,192 @@
+"""Words of the alarms that only warn, and of failing sensors."""
+
+from collections.abc import Mapping
+
+from halocline.plant.vocabulary import CHANNELS
+from halocline.plant.words.alarm_text import AlarmText
+from halocline.plant.words.names import CHANNEL_NAMES
+
+NOTICE_TEXTS: Mapping[str, AlarmText] = {
+    "membrane_pressure_high": AlarmText(
+        "Membrane pressure high",
+        "membrane pressure is {pressure_bar}[, warning from {limit_bar}]",
+        "The regulator is set too high, or the brine cannot leave freely.",
+        "A little more and the plant stops itself.",
+        "Open the regulator a little. Check that the discharge seacock is fully open.",
+        "Open the regulator a little.",
+    ),
+    "feed_pressure_low": AlarmText(
+        "Sea water supply weak",
+        "pump inlet pressure is {pressure_bar}[, warning below {limit_bar}]",
+        "Strainer or filters clog, or the suction draws air.",
+        "If it falls further the plant stops itself to save the pump.",
+        "Check the strainer first, then the filters. Look for weed at the intake.",
+        "Check strainer and filters.",
+    ),
+    "filter_drop_high": AlarmText(
+        "Filters clogged",
+        "the filters take {drop_bar}[, change them at {limit_bar}]",
+        "The filter cartridges are full of dirt.",
+        "The pump gets less and less water and in the end the run stops.",
+        "Change the cartridges after this run, write it in the log, and bleed the air before the next start.",
+        "Change the filter cartridges after this run.",
+    ),
+    "product_flow_low": AlarmText(
+        "Less water than expected",
+        "product flow is {flow_l_h}[, expected {expected_l_h}]",
+        "The membrane is fouled or scaled, or the flow meter reads low.",
+        "It gets slowly worse: more hours and more power for each tank.",
+        "Measure with a bucket and a watch. If the meter is right, plan a cleaning of the membrane.",
+        "Check with a bucket and a watch.",
+    ),
+    "product_flow_high": AlarmText(
+        "More water than expected",
+        "product flow is {flow_l_h}[, expected {expected_l_h}]",
+        "The membrane or a seal may leak, the sea is weaker than set, or the flow meter reads high.",
+        "A growing leak shows as salt in the product later.",
+        "Measure with a bucket and a watch, and watch the salt. Set less pressure in weak or fresh water.",
+        "Check with a bucket, watch the salt.",
+    ),
+    "water_too_cold": AlarmText(
+        "Sea water very cold",
+        "the water is {temperature_c}[, warning below {limit_c}]",
+        "Cold water makes little product and ice is not far.",
+        "Less water per hour. If it freezes inside, membrane and pump crack.",
+        "Expect less water. Do not raise the pressure to make up for it. Do not let the plant freeze.",
+        "Expect less water, beware of frost.",
+    ),
+    "pressure_without_command": AlarmText(
+        "Pressure nobody asked for",
+        "there is {pressure_bar} at the membrane without a command[, limit {limit_bar}]",
+        "Somebody switched the pump on by hand, or its relay sticks.",
+        "The pump may run without feed water, and fittings thought dead are under pressure.",
+        "Find out who runs the pump. If nobody does: breaker now, then open the regulator. Open no fitting before the "
+        "gauge shows zero.",
+        "Find out who runs the pump; if nobody: breaker now.",
+    ),
+    "flush_failed": AlarmText(
+        "Flush failed",
+        "the fresh-water flush did not succeed[: {why_said:said}]",
+        "Sea water still stands in the membrane.",
+        "Within days it turns foul, and the membrane with it.",
+        "Check fresh water: tank, pump, flush valve and carbon filter. Open the regulator fully, then flush again.",
+        "Check the fresh water, open the regulator, flush again.",
+    ),
+    "flush_due": AlarmText(
+        "Flush is due",
+        "the water in the membrane has stood for {hours}",
+        "Standing water goes foul, sooner in warm weather.",
+        "Slime grows in the membrane and the next water smells.",
+        "Flush with fresh water without chlorine.",
+        "Flush with fresh water.",
+    ),
+    "flush_valve_leaking": AlarmText(
+        "Flush valve leaks",
+        "{flow_l_h} runs through the flush valve although it is closed",
+        "The valve does not close fully, or its flow meter counts wrongly.",
+        "The drinking-water tank empties slowly overboard.",
+        "Close the hand valve in the flush line. Clean or change the flush valve.",
+        "Close the hand valve in the flush line.",
+    ),
+    "flush_backflow": AlarmText(
+        "Flow in the flush line",
+        "{flow_l_h} flows in the flush line while the plant runs",
+        "Sea water may be on its way into the drinking water.",
+        "The drinking-water tank may be spoiled with sea water.",
+        "Stop the run. Close the hand valve in the flush line. Measure the salt in the tank before using it. Check "
+        "the check valves.",
+        "Stop, close the hand valve in the flush line.",
+    ),
+    "preservative_due": AlarmText(
+        "Preservation is due",
+        "the plant has not been used or treated for {days}",
+        "Water or preservative this old no longer protects the membrane.",
+        "The membrane goes foul beyond cleaning.",
+        "Run the plant, or lay it up with fresh preservative. Wear gloves and goggles, keep air moving.",
+        "Run it, or renew the preservative.",
+    ),
+    "frost_risk": AlarmText(
+        "Frost risk",
+        "the water in the plant is {temperature_c}[, warning below {limit_c}]",
+        "Water in the plant may freeze soon.",
+        "Ice cracks membrane, pump and housings.",
+        "Keep the space warm, or drain the filters and lay the plant up with food-grade glycol.",
+        "Keep it warm, or lay it up with glycol.",
+    ),
+    "restarted_unexpectedly": AlarmText(
+        "Restarted while running",
+        "control restarted while the plant was running",
+        "The supply failed or the program ended. Everything was switched off at once, without a flush.",
+        "The cause may come again, and sea water stands in the membrane.",
+        "Open the regulator, check the computer's power supply, then flush.",
+        "Check the computer's supply, then flush.",
+    ),
+    "clock_unset": AlarmText(
+        "Clock not set",
+        "the computer does not know the time",
+        "Runs are recorded without date, and a start until a time of day is refused.",
+        "The log is harder to read; nothing else.",
+        "Let the computer see a network or GPS time once, or fit a clock battery.",
+        "Give the computer a time source.",
+    ),
+    "supply_voltage_low": AlarmText(
+        "Computer supply weak",
+        "the computer's supply voltage is too low",
+        "Its power supply or cable is too weak, or the battery drops when pumps start.",
+        "It may restart in the middle of a run, or damage its memory card.",
+        "Check the computer's power supply, cable and fuse holder; use a short, thick cable.",
+        "Check the computer's power supply and cable.",
+    ),
+}
+
+_CONSEQUENCE: Mapping[str, tuple[str, str]] = {
+    "membrane_pressure": (
+        "Without it the plant cannot guard against too much pressure.",
+        "The plant stays off until the sensor is right.",
+    ),
+    "feed_pressure": (
+        "Without it a pump running dry would go unnoticed.",
+        "The plant stays off until the sensor is right.",
+    ),
+    "product_conductivity": (
+        "Without it nobody knows the salt, so the product goes overboard.",
+        "No water reaches the tank.",
+    ),
+    "water_temperature": (
+        "Without it the salt reading cannot be corrected, so the product goes overboard.",
+        "No water reaches the tank.",
+    ),
+    "product_flow": (
+        "Without it a dry probe would read like perfect water, so the product goes overboard.",
+        "No water reaches the tank.",
+    ),
+    "product_pressure": (
+        "A blocked product line would not be noticed from it.",
+        "Only the relief valve guards the product side.",
+    ),
+    "battery_voltage": ("A battery running low would not be noticed.", "A run may flatten the battery."),
+    "tank_level": ("The plant does not know when the tank is full.", "The tank may overflow, unless its float works."),
+    "motor_temperature": ("An overheating motor would not be noticed.", "Only the motor's own cut-out is left."),
+    "flush_flow": ("Flushes are not measured.", "A flush that fails may look like a good one."),
+}
+_OTHERWISE = (
+    "The plant runs without it, but sees less.",
+    "What this sensor would show goes unnoticed.",
+)
+
+
+def _sensor_text(channel: str) -> AlarmText:
+    name = CHANNEL_NAMES[channel]
+    means, ignored = _CONSEQUENCE.get(channel, _OTHERWISE)
+    return AlarmText(
+        f"Sensor fault: {name}",
+        f"the sensor for {name} is not good[: {{quality}}]",
+        f"{means}[ The raw signal is {{raw:raw}}.]",
+        ignored,
+        f"Check plug, cable and supply of the sensor for {name}. Look for salt water in the plug. If all is dry and "
+        "tight, change the sensor.",
+        "Check plug, cable and supply of the sensor.",
+    )
+
+
+SENSOR_TEXTS: Mapping[str, AlarmText] = {f"sensor_fault_{channel}": _sensor_text(channel) for channel in CHANNELS}

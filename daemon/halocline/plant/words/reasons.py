@@ -1,0 +1,44 @@
+"""Reasons in words: why a command is refused, why a run ended, why the plant went on to another state."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.plant.settings import UnitSettings
+from halocline.plant.words import names
+from halocline.plant.words.alarm_names import ALARM_TEXTS
+from halocline.plant.words.alarms import brief, joined
+from halocline.plant.words.filling import fill, sentence_case, shortened
+from halocline.plant.words.refusal_texts import REFUSAL_TEXTS
+from halocline.plant.words.why_texts import WHY_TEXTS
+
+Reason = Mapping[str, Any]
+
+
+def parts_of(message: Any) -> tuple[str, Mapping[str, Any]]:
+    """Id and values of a reason or sentence as the link carries it; empty ones for anything else."""
+    if not isinstance(message, Mapping):
+        return "", {}
+    values = message.get("values")
+    return str(message.get("id") or ""), values if isinstance(values, Mapping) else {}
+
+
+def reason(reason: Reason, units: UnitSettings | None = None) -> str:
+    """One line for a reason ``{"id", "values"}``: what is wrong and what helps, or why something happened."""
+    identifier, values = parts_of(reason)
+    if identifier in REFUSAL_TEXTS:
+        return fill(REFUSAL_TEXTS[identifier], values, units)
+    said = shortened(sentence_case(clause(identifier, values, units)))
+    alarm = ALARM_TEXTS.get(identifier)
+    return said if alarm is None else joined(said, alarm.look)
+
+
+def clause(identifier: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:
+    """The same as a clause to build a sentence with, fit to follow "because"."""
+    if identifier in ALARM_TEXTS:
+        return brief(identifier, values, units)
+    if identifier in WHY_TEXTS:
+        return fill(WHY_TEXTS[identifier], values, units)
+    if identifier in REFUSAL_TEXTS:
+        whole = fill(REFUSAL_TEXTS[identifier], values, units).split(". ")[0].rstrip(".")
+        return f"{whole[:1].lower()}{whole[1:]}"
+    return f"the plant says “{names.plain(identifier)}”" if identifier else "the reason is unknown"

@@ -1,0 +1,77 @@
+"""Why something is refused: one line each, what is wrong and what helps."""
+
+from collections.abc import Mapping
+
+REFUSAL_TEXTS: Mapping[str, str] = {
+    # the state does not allow it
+    "is_standby": "The plant is at rest: nothing to reset or recommission. Start or flush as you like.",
+    "is_priming": "A run is just starting. Wait, or stop it first.",
+    "is_pressurising": "A run is starting, pressure is being raised. Wait, or stop it first.",
+    "is_diverting": "A run is on, product still goes overboard. Stop it first.",
+    "is_producing": "Water is being made. Stop the run first.",
+    "is_stopping": "A run is stopping. Wait until the pressure is gone.",
+    "is_flushing": "A flush is running. Wait for its end, or stop it.",
+    "is_tripped": "A safety stop stands. Find its cause, acknowledge it and reset.",
+    "is_laid_up": "The plant is laid up with preservative in it. Recommission it first.",
+    "is_hand_run": "Somebody runs the pump by its own switch. Switch it off there first.",
+    "is_bench": "An output is being tried. Wait until it is done, or stop it.",
+    "locked": "Locked by {name}: {reason}. Ask whether the work is done, then unlock.",
+    # the plant is not fit
+    "latch_not_writable": "The memory card does not take writing, so nothing could be remembered. Check the card and "
+    "its free space.",
+    "sensor_not_good": "The sensor for {channel} is not good[: {quality}]. Check its plug, cable and supply.",
+    "stop_button_active": "The stop button is pressed, or its wire is broken. Ask who pressed it, then release it.",
+    "bilge_wet_active": "There is water at the bilge sensor. Mains near water: breaker first. Then find the leak and "
+    "dry the sensor.",
+    "pressure_switch_active": "The pressure switch is open. Open the regulator, read the gauge, then re-arm the "
+    "switch.",
+    "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
+    "regulator and wait; open no fitting.",
+    "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "
+    "shows zero, set the sensor's zero.",
+    "rest_value_off": "The sensor for {channel} shows {value:own} at rest, which cannot be. Check its wiring.",
+    "channels_swapped": "The sensors for {channel} and {other:channel} seem to be swapped. Exchange their wires.",
+    "addresses_crossed": "The sensor boards {address} and {other:address} seem to be swapped. Exchange their address "
+    "settings.",
+    "feed_at_rest_implausible": "Pump inlet pressure shows {pressure_bar} with the pump off, which cannot be. Check "
+    "its sensor and zero.",
+    "diverter_not_overboard": "The diverter does not stand overboard. Look where it points, check its supply, turn it "
+    "overboard.",
+    "tank_float_active": "The tank float says full, or its wire is broken. Use some water, or choose another tank.",
+    "tank_is_full": "The tank is full[: {percent}][, limit {limit_percent}]. Use some water, or choose another tank.",
+    "tank_has_no_room": "{litres} do not fit into the tank, at most {limit_l}. Ask for less.",
+    "battery_too_low": "Battery voltage is {volts}, a start needs {limit_v}. Charge or run the engine first.",
+    "water_is_too_warm": "The sea water is {temperature_c}, too warm for the membrane[ from {limit_c}]. Wait for "
+    "cooler water.",
+    "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",
+    "motor_needs_rest": "The pump motor has to rest for {seconds} more. Wait.",
+    "nobody_at_the_plant": "A start wants somebody at the plant. Press the button there, then start within ten "
+    "minutes.",
+    "clock_not_set": "The computer does not know the time. Give litres or minutes instead of a time of day.",
+    # the start was not said clearly
+    "questions_open": "Not confirmed yet: {questions}. Go and look, then confirm.",
+    "several_needs": "Litres, minutes and a time of day cannot be combined. Give one of them.",
+    "need_too_small": "{value:count} is too little for “{key:need}”. Give more, or leave it out.",
+    # alarms and lock
+    "trips_not_acknowledged": "Not acknowledged yet: {causes}. Read what it means, then acknowledge.",
+    "cause_still_there": "Still there: {causes}. Put it right first, then reset.",
+    "no_such_alarm": "There is no alarm “{alarm:text}” now. Look at the list of alarms.",
+    "never_shelved": "“{alarm}” acts on the plant and is never put aside. Put its cause right instead.",
+    "nothing_to_acknowledge": "There is no alarm to acknowledge. Nothing to do.",
+    "not_locked": "There is no lock to take away. Nothing to do.",
+    "lock_wants_name_and_reason": "A lock wants a name and a reason. Say who works on the plant and at what.",
+    # service
+    "preservative_unknown": "Nobody knows that preservative here. Use preservative, glycol, new_element or cleaning.",
+    "output_unknown": "“{output:text}” cannot be tried here. Use one of: {known:long}.",
+    "bench_too_long": "{seconds} is too long to try this output. Use at most {limit_s}.",
+    "only_simulated": "Faults can only be set on a simulated boat. This plant is real.",
+    # what arrived could not be understood
+    "command_unknown": "There is no command “{command}”. Ask for the list of commands.",
+    "never_from_mqtt": "“{command}” is never taken from MQTT. Use the page, the command line, or the plant itself.",
+    "argument_unknown": "“{argument}” is not known here. Known: {known:long}.",
+    "argument_wrong": "“{argument}” should be {wanted}. Correct it and try again.",
+    "origin_unknown": "It is not known where this came from: “{origin}”. Use the page, the command line or MQTT.",
+    "fault_refused": "This fault cannot be set: {text:long}",
+    "too_many_commands": "Too many commands at once. Wait a second and try again.",
+}
+"""Templates as in `filling`."""

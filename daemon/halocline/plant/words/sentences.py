@@ -1,0 +1,212 @@
+"""The one sentence: what the plant does, why, and what it waits for; and what it asks of people."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.plant.settings import UnitSettings
+from halocline.plant.words import names
+from halocline.plant.words.alarm_names import ALARM_TEXTS
+from halocline.plant.words.alarms import is_trip, joined
+from halocline.plant.words.filling import fill, sentence_case, shortened
+from halocline.plant.words.reasons import clause, parts_of, reason
+from halocline.plant.words.units import number_of
+
+Values = Mapping[str, Any]
+
+GONE_BAR = 5.0
+"""Below this a membrane counts as without pressure."""
+
+OVERBOARD = "Product goes overboard: "
+
+SENTENCE_TEXTS: Mapping[str, str] = {
+    "starting_up": "Starting up. Nothing is switched on yet; the first readings come in a moment.",
+    "standby_ready": "At rest, ready to start.[ {why_said:said}]",
+    "standby_flush_owed": "At rest, ready to start. A fresh-water flush is still owed.[ {why_said:said}]",
+    "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
+    "standby_rearm": "At rest. Re-arm the relays at the plant by hand now, then it is ready.",
+    "standby_refused": "At rest, a start is refused. {reason_said:said}[ {more_said:said}]",
+    "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
+    "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",
+    "switch_pump_on": "The sea water supply is good. Switch the high-pressure pump on now.",
+    "rinsing": "Rinsing {of} out without pressure: {litres} of {target_l}. Leave the regulator open.",
+    "rinsing_open_regulator": "Open the regulator fully: {of} is rinsed out without pressure, {litres} of {target_l} "
+    "so far. Pressure is {pressure_bar}.",
+    "raise_pressure": "Close the regulator slowly, {rate_bar_s}, to {target_bar}. Now {pressure_bar}.",
+    "raise_slower": "Slower: pressure rises too fast. Close the regulator by {rate_bar_s} at most, to {target_bar}. "
+    "Now {pressure_bar}.",
+    "pressure_settling": "Pressure is {pressure_bar}. Hands off the regulator, waiting until it is steady. Product "
+    "goes overboard.",
+    "pressure_building": "Pressure builds up: {pressure_bar}[ of {target_bar}]. Product goes overboard.",
+    "diverting_holding": OVERBOARD + "salt is {tds_mg_l}, within the limit. The tank opens in {left_s} if it stays so.",
+    "diverting_sensor_not_good": OVERBOARD + "the sensor for {channel} is not good. Check its plug and cable.",
+    "diverting_no_product_flow": OVERBOARD + "flow is {flow_l_h}, a dry probe cannot be believed below {limit_l_h}. "
+    "Check the product line.",
+    "diverting_tds_high": OVERBOARD + "salt is {tds_mg_l}, over the limit of {limit_mg_l}. Waiting for it to fall.",
+    "diverting_tds_above_accept": OVERBOARD + "salt is {tds_mg_l}. The tank opens at {limit_mg_l} or less, held for "
+    "{seconds}.",
+    "diverting_tds_rising": OVERBOARD
+    + "salt is {tds_mg_l} and still rising. The tank opens when it has been steady for "
+    "{seconds}.",
+    "diverting_tds_too_good": OVERBOARD + "{tds_mg_l} of salt is too good to be believed[, expected {expected_mg_l}]. "
+    "Check the probe with a hand meter.",
+    "diverting_pressure_moving": OVERBOARD + "the pressure is still moving. Hands off the regulator.",
+    "diverting_no_working_pressure": OVERBOARD + "the pressure is too low to make water. Waiting for working pressure.",
+    "diverting_first_water": OVERBOARD
+    + "the first water says little about its salt[, at least {litres} more to go by].",
+    "diverting_purge_running": OVERBOARD + "{of} is being washed out, {seconds} to go. Do not drink this water.",
+    "diverting_purge_to_confirm": OVERBOARD + "{of} should be washed out. Check smell and test strip, then confirm.",
+    "diverting_no_water_yet": OVERBOARD + "no water is made yet. Waiting for pressure and flow.",
+    "producing": "Making water into the tank: {litres}[ of {target_l}][, about {remaining_s} left].[ {salt_said:said}]",
+    "stopping": "Stopping: {why_said:said}. Product goes overboard, the pressure is going[, now {membrane_bar}].",
+    "stopping_open_regulator": "Stopping: {why_said:said}. Open the regulator fully, then the pump stops[; now "
+    "{membrane_bar}].",
+    "flushing_waiting": "Flush waits until the pressure is gone[, now {pressure_bar}].",
+    "flushing": "Flushing with fresh water: [{about:said}]{litres} of {target_l}[{unmeasured:said}].",
+    "laid_up": "Laid up[ with {of}][ for {days}]. It will not run until it is recommissioned.",
+    "hand_run": "Somebody runs the pump by its own switch: {pressure_bar}. Product goes overboard. Switch it off "
+    "there to hand the plant back.",
+    "bench": "Trying an output[: {output}]. Stand clear of pumps and valves.",
+}
+"""Templates as in `filling`."""
+
+STATE_SENTENCES: Mapping[str, str] = {
+    "standby": "At rest.",
+    "priming": "Filling the suction and driving the air out.",
+    "pressurising": "Pressure builds up. Product goes overboard.",
+    "diverting": "Product goes overboard until its salt is proven to be within the limit.",
+    "producing": "Making water into the tank.",
+    "stopping": "Stopping. Product goes overboard, the pressure is going.",
+    "flushing": "Flushing with fresh water.",
+    "tripped": "Safety stop. Look at the alarms.",
+    "laid_up": "Laid up. It will not run until it is recommissioned.",
+    "hand_run": "Somebody runs the pump by its own switch. Product goes overboard.",
+    "bench": "An output is being tried.",
+}
+"""What can be said when only the state is understood."""
+
+NOTHING_KNOWN = "What the plant is doing is not known. Look at the plant and its gauge."
+
+ASK_TEXTS: Mapping[str, str] = {
+    "open_regulator": "Open the regulator fully.",
+    "raise_pressure": "Close the regulator slowly[, {rate_bar_s}][, to {target_bar}].",
+    "switch_pump_on": "Switch the high-pressure pump on now.",
+    "switch_pump_off": "Switch the high-pressure pump off now, at its own switch.",
+    "rearm_relay": "Re-arm the relays at the plant by hand now.",
+}
+
+ADDED_ASKS: Mapping[str, str] = {
+    "stopping": "switch_pump_off",
+    "flushing": "open_regulator",
+    "flushing_waiting": "open_regulator",
+}
+"""Sentences that do not speak of what may be asked meanwhile."""
+
+
+def ask(ask_id: str | None, values: Values | None = None, units: UnitSettings | None = None) -> str | None:
+    """What only a person can do now, as a request; None when nothing is asked."""
+    if not ask_id:
+        return None
+    return fill(ASK_TEXTS.get(ask_id, f"Please: {names.literal(names.plain(ask_id))}."), values or {}, units)
+
+
+def sentence(now: Mapping[str, Any], units: UnitSettings | None = None) -> str:
+    """The sentence of a live snapshot ``{"state", "sentence": {"id", "values"}, …}``. Never raises."""
+    identifier, values = parts_of(now.get("sentence"))
+    if identifier == "tripped":
+        return _tripped(now, values, units)
+    if identifier not in SENTENCE_TEXTS:
+        return STATE_SENTENCES.get(str(now.get("state")), NOTHING_KNOWN)
+    said = fill(SENTENCE_TEXTS[identifier], {**values, **_said(identifier, now, values, units)}, units)
+    asked = ADDED_ASKS.get(identifier)
+    return joined(said, ask(asked, values, units) or "") if asked and asked == now.get("ask") else said
+
+
+def _said(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> dict[str, Any]:
+    """What a sentence says besides its numbers, in words already."""
+    if identifier.startswith("standby"):
+        return {
+            "why_said": _last_end(now, values, units),
+            "reason_said": reason({"id": values.get("reason"), "values": values}, units),
+            "more_said": _more(values.get("more")),
+        }
+    if identifier.startswith("stopping"):
+        return {"why_said": clause(str(values.get("why") or ""), values, units)}
+    if identifier == "flushing":
+        measured = values.get("measured") is True
+        return {"about": "" if measured else "about ", "unmeasured": "" if measured else ", not measured"}
+    if identifier == "producing":
+        return {"salt_said": _salt(now, values, units)}
+    if identifier == "diverting_first_water" and (number_of(values.get("litres")) or 0.0) < 0.05:
+        return {"litres": None}
+    return {}
+
+
+def _last_end(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> str | None:
+    """Why the plant came to rest: the first cause of the last stop if there was one, else the last step."""
+    first_out, why = now.get("first_out"), values.get("why")
+    if isinstance(first_out, str) and first_out in ALARM_TEXTS:
+        known = [of_alarm for identifier, of_alarm in _alarms(now) if identifier == first_out]
+        if known or why == first_out:
+            return f"The last run was stopped: {clause(first_out, known[0] if known else values, units)}."
+        return f"The last run was stopped: {names.lower_start(ALARM_TEXTS[first_out].name)}."
+    return sentence_case(clause(why, values, units)) if isinstance(why, str) and why else None
+
+
+def _alarms(now: Mapping[str, Any]) -> list[tuple[str, Values]]:
+    alarms = now.get("alarms")
+    return [parts_of(alarm) for alarm in alarms] if isinstance(alarms, list | tuple) else []
+
+
+def _salt(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> str:
+    """The salt against the limit that opens the tank; between that and the one that closes it, both numbers."""
+    limits = now.get("limits")
+    limit = number_of(limits.get("accept_tds_mg_l")) if isinstance(limits, Mapping) else None
+    tds_mg_l = number_of(values.get("tds_mg_l"))
+    if limit is None or tds_mg_l is None:
+        return fill("[Salt is {tds_mg_l}.]", values, units)
+    if tds_mg_l <= limit:
+        return fill("Salt is {tds_mg_l}, within the limit.", values, units)
+    return fill("Salt is {tds_mg_l}, a little over {limit_mg_l}.", {**values, "limit_mg_l": limit}, units)
+
+
+def _more(more: Any) -> str | None:
+    number = number_of(more)
+    if number is None or number < 1:
+        return None
+    return "One more thing to put right." if number < 2 else f"{min(int(number), 99)} more things to put right."
+
+
+def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> str:
+    cause, values = _cause(now, values)
+    alarm = ALARM_TEXTS.get(cause)
+    said = shortened(f"Safety stop: {clause(cause, values, units)}.")
+    look = alarm.look if alarm else "Look at the alarms."
+    return joined(said, look, _pressure_left(values, look, units), _next_step(now))
+
+
+def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:
+    """The first cause; after a restart that no longer knows it, the most pressing trip that stands."""
+    cause = str(values.get("cause") or "")
+    if cause in ALARM_TEXTS:
+        return cause, values
+    for identifier, of_alarm in _alarms(now):
+        if is_trip(identifier):
+            return identifier, {**of_alarm, "membrane_bar": values.get("membrane_bar")}
+    return cause, values
+
+
+def _pressure_left(values: Values, look: str, units: UnitSettings | None) -> str:
+    pressure_bar = number_of(values.get("membrane_bar"))
+    if pressure_bar is None or pressure_bar <= GONE_BAR:
+        return ""
+    advice = "" if "pen the regulator" in look else ": open the regulator"
+    return fill(f"Still {{membrane_bar}} at the membrane{advice}.", values, units)
+
+
+def _next_step(now: Mapping[str, Any]) -> str:
+    allowed, refused = now.get("allowed"), now.get("refused")
+    if isinstance(allowed, list | tuple) and "reset" in allowed:
+        return "Then reset."
+    against = refused.get("reset") if isinstance(refused, Mapping) else None
+    reasons = {parts_of(item)[0] for item in against} if isinstance(against, list | tuple) else set()
+    return "The cause is still there." if "cause_still_there" in reasons else "Then acknowledge and reset."

@@ -1,0 +1,126 @@
+"""Words of the alarms that end a run in good order or send the product overboard."""
+
+from collections.abc import Mapping
+
+from halocline.plant.words.alarm_text import AlarmText
+
+STOP_TEXTS: Mapping[str, AlarmText] = {
+    "quality_not_reached": AlarmText(
+        "Water stayed too salty",
+        "salt was not within the limit after {seconds} overboard: {tds_mg_l}[, limit {limit_mg_l}]",
+        "The product went overboard all that time.",
+        "Nothing is harmed, but no water is made.",
+        "Check pressure and regulator, then the probe with a hand meter. If both are right, the membrane or its seals "
+        "need a look.",
+        "Check the pressure, then the probe with a hand meter.",
+    ),
+    "quality_returns_repeatedly": AlarmText(
+        "Water quality keeps breaking",
+        "salt went over the limit {times:count} times in a short while",
+        "Something is not steady: pressure, flow, probe or membrane.",
+        "Each break costs time, and a little salt reaches the tank.",
+        "Look at the pressure trend: is the regulator slipping, does the pump draw air? Check the probe with a hand "
+        "meter.",
+        "Check regulator and suction for air.",
+    ),
+    "product_salty": AlarmText(
+        "Product far too salty",
+        "the product still carries {tds_mg_l} of salt[ after {litres}][, limit {limit_mg_l}]",
+        "The membrane or one of its seals lets sea water by.",
+        "Running on only wears the plant: this water is no use.",
+        "Check the probe with a hand meter. If it is right: check seals and hoses of the membrane housing, at zero "
+        "pressure.",
+        "Check the probe, then the membrane seals.",
+    ),
+    "feed_pressure_unsteady": AlarmText(
+        "Air in the suction",
+        "pump inlet pressure jumped about by {span_bar}[, limit {limit_bar}]",
+        "The feed pump draws air with the water: heel, sea, a loose lid or clamp.",
+        "Air hammers the high-pressure pump and wears it fast.",
+        "Check the strainer lid, the hose clamps on the suction side and the intake on this tack. Bleed the air before "
+        "the next run.",
+        "Check strainer lid and suction hose clamps.",
+    ),
+    "product_flow_too_high": AlarmText(
+        "Membrane driven too hard",
+        "product flow was {flow_l_h}[, limit {limit_l_h}]",
+        "In warm, weak or fresh water the usual pressure asks too much of the membrane.",
+        "The membrane scales and fouls much sooner.",
+        "Start again and set less pressure: go by the product flow, not by the gauge.",
+        "Set less pressure next time, by flow.",
+    ),
+    "recovery_high": AlarmText(
+        "Too little brine flow",
+        "{recovery} of the feed became product[, limit {limit:1}]",
+        "Too little sea water washes along the membrane.",
+        "Salt crystals and slime settle on the membrane.",
+        "Check the feed: strainer, filters, pump. In weak or fresh water set less pressure.",
+        "Check the feed flow, or set less pressure.",
+    ),
+    "motor_too_warm": AlarmText(
+        "Pump motor too warm",
+        "the pump motor reached {temperature_c}[, limit {limit_c}]",
+        "It lacks air, works too hard, or has run too long.",
+        "The winding burns, or its own cut-out opens and closes again without asking.",
+        "Let it cool for half an hour. Check that air reaches it, that the pump turns freely, and how long it ran.",
+        "Let it cool, give it air.",
+    ),
+    "water_too_warm": AlarmText(
+        "Sea water too warm",
+        "the water is {temperature_c}[, limit {limit_c}]",
+        "The membrane is not made for water this warm.",
+        "It loses its tightness for good.",
+        "Wait for cooler water or move to a cooler place. Check that the brine or the engine's cooling water does not "
+        "come back to the intake.",
+        "Wait for cooler water, check where it is drawn.",
+    ),
+    "tank_full": AlarmText(
+        "Tank is full",
+        "the tank is full[ ({percent})]",
+        "A good end.",
+        "Nothing: the run has ended.",
+        "Nothing. If the tank is not full, check its float and level sensor.",
+        "Nothing to do.",
+    ),
+    "battery_low": AlarmText(
+        "Battery low",
+        "battery voltage fell to {volts} under load[, limit {limit_v}]",
+        "The run ended to leave power for the boat.",
+        "A flat battery takes lights, radio and this watch with it.",
+        "Charge, or run the engine, then start again. If the battery is full: check cables and terminals for a "
+        "voltage drop.",
+        "Charge before the next run.",
+    ),
+    "run_limit": AlarmText(
+        "Longest run reached",
+        "the run lasted {seconds}, the longest allowed",
+        "A good end, set by the owner.",
+        "Nothing: the run has ended.",
+        "Start again if more water is needed and the motor has rested.",
+        "Start again if more is needed.",
+    ),
+    "unattended": AlarmText(
+        "Nobody answered",
+        "nobody was at the plant for {seconds}",
+        "A run wants somebody within reach.",
+        "A leak or a fault would find nobody.",
+        "Have a look at the plant, press its button, start again.",
+        "Press the button at the plant, then start again.",
+    ),
+    "quality_lost": AlarmText(
+        "Salt over the limit",
+        "salt rose over the limit[: {tds_mg_l}][, limit {limit_mg_l}]",
+        "The product goes overboard until the salt is within the limit again.",
+        "The tank stays closed: no water is gained while this lasts.",
+        "Check pressure and regulator first. If they are steady, check the probe with a hand meter.",
+        "Check the pressure and the regulator.",
+    ),
+    "product_flow_missing": AlarmText(
+        "No product flow",
+        "product flow is {flow_l_h}[, at least {limit_l_h} is needed]",
+        "A dry probe reads like perfect water, so this water is not trusted. The product goes overboard.",
+        "The tank stays closed. A shut product line can burst the membrane.",
+        "Open every valve in the product line, look for a kinked hose. Then check the flow meter and its wire.",
+        "Check product line and flow meter.",
+    ),
+}

@@ -1,0 +1,60 @@
+"""A played rehearsal as people read it: a timeline as text, a table of samples as CSV."""
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+from halocline.plant import words
+from halocline.rehearsal.stage import Played
+
+MARKS = {True: "as expected", False: "NOT AS EXPECTED"}
+
+
+def clock_text(t_s: float) -> str:
+    """Seconds as hours, minutes, seconds."""
+    minutes, seconds = divmod(t_s, 60)
+    hours, minutes = divmod(int(minutes), 60)
+    return f"{hours:d}:{minutes:02d}:{seconds:04.1f}"
+
+
+def as_text(result: dict[str, Any]) -> str:
+    """The timeline, the truth and the expectations."""
+    entries = [
+        (state["t"], 1, f"→ {words.state_name(state['state'])} ({_why(state['why'])})") for state in result["states"]
+    ]
+    entries += [
+        (alarm["t"], 2, f"! {words.alarm_name(alarm['id'])}: {words.alarm_state_name(alarm['to'])}")
+        for alarm in result["alarms"]
+    ]
+    for command in result["commands"]:
+        said = "accepted" if command["accepted"] else "refused: " + " ".join(command["reasons"])
+        entries.append((command["t"], 0, f"> {words.command_name(command['command'])}: {said}"))
+    lines = [result["title"], "=" * len(result["title"])]
+    lines += [f"{clock_text(t_s):>10}  {text}" for t_s, _, text in sorted(entries, key=lambda entry: entry[:2])]
+    lines += ["", "What was true, whatever the sensors said:"]
+    lines += [f"  {key:28} {value}" for key, value in result["truth"].items()]
+    if result["expectations"]:
+        lines += ["", "Expectations:"]
+        for expectation in result["expectations"]:
+            wanted = ", ".join(f"{key} = {value}" for key, value in expectation["expected"].items())
+            lines.append(f"  {MARKS[expectation['ok']]}: {wanted}; seen {expectation['seen']}")
+    speed = result["duration_s"] / result["wall_s"] if result["wall_s"] else 0.0
+    lines += ["", f"Ended {words.state_name(result['final_state'])}; played {speed:.0f} times as fast as real."]
+    return "\n".join(lines)
+
+
+def _why(why: str) -> str:
+    return words.reason({"id": why, "values": {}})
+
+
+def write_folder(folder: Path, result: dict[str, Any], played: Played) -> None:
+    """Timeline, result and samples into a folder. Raises OSError."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "timeline.txt").write_text(as_text(result) + "\n", encoding="utf-8")
+    (folder / "result.json").write_text(json.dumps(result, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    with (folder / "samples.csv").open("w", encoding="utf-8", newline="") as file:
+        if played.samples:
+            writer = csv.DictWriter(file, list(played.samples[0]))
+            writer.writeheader()
+            writer.writerows(played.samples)

@@ -1,0 +1,96 @@
+"""Joins the link, the live picture and the recorder."""
+
+import logging
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from halocline.link.client import BEGINNING, LinkFollower, Position
+from halocline.link.messages import Message
+from halocline.plant.settings import RecordSettings
+from halocline.report.live import Live
+from halocline.report.public import Frame
+from halocline.report.recorder import Recorder
+from halocline.report.store import Entry
+
+log = logging.getLogger(__name__)
+
+RECORD_NAME = "record.sqlite3"
+
+EventListener = Callable[[str, Mapping[str, Any]], None]
+
+
+class Feed:
+    """Everything report knows, fed by one link. `listeners` get (boot, event) for each event as it happens."""
+
+    def __init__(
+        self,
+        link_path: str,
+        data_dir: Path,
+        frame: Frame,
+        settings: RecordSettings,
+        *,
+        batch_s: float = 60.0,
+    ) -> None:
+        self.live = Live(frame)
+        self.record_path = data_dir / RECORD_NAME
+        self.recorder = Recorder(self.record_path, settings, batch_s=batch_s, on_caught_up=self._catch_up)
+        self.listeners: list[EventListener] = []
+        self._boot = ""
+        self._told = BEGINNING
+        self._follower = LinkFollower(link_path, "report", self._take, lambda: self.recorder.position)
+
+    def start(self) -> None:
+        """Opens the record and begins to follow the link."""
+        self.recorder.start()
+        self._follower.start()
+
+    def stop(self) -> None:
+        """Ends the link first, so that what came is written, then the recorder."""
+        self.live.end()
+        self._follower.stop()
+        self.recorder.stop()
+
+    def let_go(self) -> None:
+        """The end is near: nobody shall wait for news or for answers any more."""
+        self.live.end()
+        self._follower.abandon()
+
+    @property
+    def connected(self) -> bool:
+        """Whether the socket to control stands."""
+        return self._follower.connected
+
+    def command(self, message: Mapping[str, Any], timeout_s: float = 5.0) -> Message:
+        """Sends a command (with its `origin` and `who`) and waits for {id, accepted, reasons}.
+
+        Raises LinkLostError.
+        """
+        return self._follower.command(message, timeout_s)
+
+    def _catch_up(self) -> None:
+        self._follower.reconnect()
+
+    def _take(self, message: Message) -> None:
+        if "now" in message:
+            self.live.take(message["now"])
+        elif "row" in message:
+            self.recorder.offer(Entry("row", self._boot, message["row"]))
+        elif "event" in message:
+            event = message["event"]
+            self.recorder.offer(Entry("event", self._boot, event))
+            self._tell(event)
+        elif "hello" in message:
+            self._boot = str(message["boot"])
+            self.recorder.offer(Entry("hello", self._boot, message))
+
+    def _tell(self, event: Mapping[str, Any]) -> None:
+        """Each event once, also when the recorder has to hear it again."""
+        if self._told.boot == self._boot and event["seq"] <= self._told.seq:
+            return
+        self._told = Position(self._boot, event["seq"])
+        for listener in self.listeners:
+            try:
+                listener(self._boot, event)
+            except Exception:
+                log.exception("an event could not be passed on")

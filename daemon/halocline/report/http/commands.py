@@ -1,0 +1,170 @@
+"""Commands and sessions over HTTP: who may, how often, and what control answered."""
+
+import logging
+from typing import Annotated, Any
+
+from anyio import CapacityLimiter, to_thread
+from fastapi import APIRouter, Body, Request, Response
+from fastapi.responses import JSONResponse
+
+from halocline.link.messages import LinkError, LinkLostError
+from halocline.link.peers import Allowance
+from halocline.plant.vocabulary import Origin
+from halocline.report import texts
+from halocline.report.http.context import (
+    COOKIE,
+    Context,
+    RefusedError,
+    client_address,
+    demand_own_page,
+    is_free,
+    refusal,
+    session_of,
+)
+from halocline.report.http.models import Answer, SessionRequest, SessionState
+from halocline.report.http.orders import AnyOrder, Order
+from halocline.report.http.sessions import (
+    ABSOLUTE_S,
+    NoPinError,
+    PinWaitError,
+    PinWrongError,
+)
+from halocline.report.public import reason_texts
+
+OPEN_TO_ALL = frozenset({"stop", "silence"})
+PIN_AGAIN = frozenset({"bench", "reset", "recommission", "calibrate"})
+ANSWER_WITHIN_S = 5.0
+COMMANDS_PER_S = 5.0
+MAX_ADDRESSES = 1000
+
+log = logging.getLogger(__name__)
+audit = logging.getLogger("halocline.audit")
+
+
+class Rates:
+    """How many commands each address may still give this second; stop and silence are not counted."""
+
+    def __init__(self) -> None:
+        self._left: dict[str, Allowance] = {}
+
+    def take(self, address: str, now_s: float) -> bool:
+        """Whether one more is allowed."""
+        if address not in self._left:
+            if len(self._left) >= MAX_ADDRESSES:
+                self._left.clear()
+            self._left[address] = Allowance(COMMANDS_PER_S, now_s)
+        return self._left[address].take(now_s)
+
+
+def routes(context: Context) -> APIRouter:
+    """POST /commands and /session with its relatives."""
+    router = APIRouter()
+    rates = Rates()
+    urgent, ordinary = CapacityLimiter(8), CapacityLimiter(8)
+
+    @router.post("/commands", response_model=Answer)
+    async def give_command(request: Request, order: Annotated[AnyOrder, Body()]) -> Response:
+        """Give a command. Needs the header X-Halocline: 1; all but stop and silence need a session."""
+        demand_own_page(request)
+        open_to_all = order.command in OPEN_TO_ALL
+        who = client_address(request)
+        if not open_to_all:
+            if not rates.take(who, context.clock()):
+                raise RefusedError(429, texts.TOO_MANY_COMMANDS, "too_many_commands", {"Retry-After": "1"})
+            who = await to_thread.run_sync(_permitted, context, request, order, limiter=ordinary)
+        limiter = urgent if open_to_all else ordinary
+        return await to_thread.run_sync(_forward, context, order, who, limiter=limiter)
+
+    @router.get("/session")
+    async def session_state(request: Request) -> SessionState:
+        """Whether commands can be given from here, and what they need."""
+        session = session_of(context, request)
+        free = is_free(context, request)
+        return SessionState(
+            needed=not free,
+            present=free or session is not None,
+            pin_set=context.sessions.pin_set,
+            name=session.name if session else None,
+        )
+
+    @router.post("/session", response_model=Answer)
+    async def open_session(request: Request, asked: SessionRequest) -> Response:
+        """The PIN in, a cookie out."""
+        demand_own_page(request)
+        token = await to_thread.run_sync(_open_session, context, request, asked, limiter=ordinary)
+        response = JSONResponse({"accepted": True, "reasons": [], "ids": []})
+        response.set_cookie(
+            COOKIE,
+            token,
+            max_age=int(ABSOLUTE_S),
+            httponly=True,
+            samesite="strict",
+            secure=request.url.scheme == "https",
+        )
+        return response
+
+    @router.delete("/session", response_model=Answer)
+    async def close_session(request: Request) -> Response:
+        """Ends the session; its cookie is worth nothing afterwards."""
+        demand_own_page(request)
+        context.sessions.close(request.cookies.get(COOKIE))
+        response = JSONResponse({"accepted": True, "reasons": [], "ids": []})
+        response.delete_cookie(COOKIE, httponly=True, samesite="strict")
+        return response
+
+    return router
+
+
+def _permitted(context: Context, request: Request, order: Order) -> str:
+    """Who gives the command. Raises RefusedError unless the PIN has been given as the command needs it."""
+    session = session_of(context, request)
+    if is_free(context, request):
+        return session.who if session else client_address(request)
+    if not context.sessions.pin_set:
+        raise RefusedError(403, texts.NO_PIN, "no_pin")
+    if session is None:
+        raise RefusedError(401, texts.NO_SESSION, "no_session")
+    if getattr(order, "command", "") in PIN_AGAIN:
+        if order.pin is None:
+            raise RefusedError(403, texts.PIN_AGAIN, "pin_again")
+        _checked(lambda: context.sessions.check_pin(order.pin or "", client_address(request)))
+    return session.who
+
+
+def _open_session(context: Context, request: Request, asked: SessionRequest) -> str:
+    address = client_address(request)
+    token = _checked(lambda: context.sessions.open(asked.pin, asked.name.strip(), address))
+    audit.info("session opened by %r from %s", asked.name, address)
+    return token
+
+
+def _checked(check: Any) -> str:
+    try:
+        found: str = check()
+    except NoPinError:
+        raise RefusedError(403, texts.NO_PIN, "no_pin") from None
+    except PinWaitError as wait:
+        seconds = max(wait.seconds, 1.0)
+        headers = {"Retry-After": f"{seconds:.0f}"}
+        raise RefusedError(429, texts.PIN_WAIT.format(seconds=seconds), "pin_wait", headers) from None
+    except PinWrongError:
+        audit.warning("a wrong PIN was given")
+        raise RefusedError(403, texts.PIN_WRONG, "pin_wrong") from None
+    return found
+
+
+def _forward(context: Context, order: Order, who: str) -> Response:
+    message = order.model_dump(exclude_none=True, exclude={"pin"})
+    audit.info("%s by %s", message["command"], who)
+    try:
+        answer = context.feed.command({**message, "origin": Origin.PAGE, "who": who[:80]}, ANSWER_WITHIN_S)
+    except LinkLostError as error:
+        log.warning("command %s: %s", message["command"], error)
+        return refusal(503, [texts.COMMAND_NO_LINK], ["link_lost"])
+    except LinkError as error:
+        return refusal(422, [str(error)], ["malformed"])
+    reasons = answer.get("reasons") or []
+    said = reason_texts(reasons, context.units)
+    return JSONResponse(
+        {"accepted": bool(answer.get("accepted")), "reasons": said, "ids": [reason["id"] for reason in reasons]}
+    )

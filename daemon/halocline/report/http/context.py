@@ -1,0 +1,119 @@
+"""What the request handlers need, and how to refuse."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fastapi import Request
+from fastapi.responses import JSONResponse
+
+from halocline.plant.settings import HttpSettings, UnitSettings
+from halocline.report import texts
+from halocline.report.feed import Feed
+from halocline.report.http.guards import is_loopback
+from halocline.report.http.sessions import Session, Sessions
+from halocline.report.journal import Journal
+from halocline.report.secrets import SecretsError, pin_hash
+
+COOKIE = "halocline_session"
+OWN_HEADER = "x-halocline"
+
+
+class StoredPin:
+    """The PIN's hash in its file, read again when the file has changed, or one made up for this start."""
+
+    def __init__(self, path: Path, one_time: str | None) -> None:
+        self._path = path
+        self._one_time = one_time
+        self._stamp: tuple[int, int] | None = None
+        self._stored: str | None = None
+
+    def __call__(self) -> str | None:
+        """The hash in force. A file that cannot be read is as good as none: nobody gets in."""
+        try:
+            status = self._path.stat()
+        except OSError:
+            self._stamp, self._stored = None, None
+            return self._one_time
+        stamp = (status.st_mtime_ns, status.st_ino)
+        if stamp != self._stamp:
+            try:
+                self._stored = pin_hash(self._path)
+            except SecretsError:
+                self._stored = None
+            self._stamp = stamp
+        return self._stored or self._one_time
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Everything the application works on."""
+
+    feed: Feed
+    sessions: Sessions
+    settings: HttpSettings
+    units: UnitSettings
+    simulated: bool = False
+    host_names: tuple[str, ...] = ()
+    page_dir: Path | None = None
+    streams: dict[str, int] = field(default_factory=dict)
+    clock: Callable[[], float] = time.monotonic
+
+    @property
+    def journal(self) -> Journal:
+        """The record, to read."""
+        return Journal(self.feed.record_path)
+
+
+class RefusedError(Exception):
+    """A request that is not let through, with the answer it gets."""
+
+    def __init__(self, status: int, text: str, refusal: str, headers: Mapping[str, str] | None = None) -> None:
+        super().__init__(text)
+        self.status = status
+        self.text = text
+        self.refusal = refusal
+        self.headers = dict(headers or {})
+
+    def response(self) -> JSONResponse:
+        """The answer."""
+        return refusal(self.status, [self.text], [self.refusal], self.headers)
+
+
+def refusal(status: int, reasons: list[str], ids: list[str], headers: Mapping[str, str] | None = None) -> JSONResponse:
+    """An answer that says no, with every reason in words and as an id."""
+    content = {"accepted": False, "reasons": reasons, "ids": ids}
+    return JSONResponse(content, status_code=status, headers=dict(headers or {}))
+
+
+def client_address(request: Request) -> str:
+    """Where the request comes from."""
+    return request.client.host if request.client else "unknown"
+
+
+def is_free(context: Context, request: Request) -> bool:
+    """A simulated boat lets its own computer do everything without a PIN."""
+    return context.simulated and is_loopback(client_address(request))
+
+
+def session_of(context: Context, request: Request) -> Session | None:
+    """The session this request belongs to."""
+    return context.sessions.find(request.cookies.get(COOKIE))
+
+
+def demand_own_page(request: Request) -> None:
+    """Raises RefusedError unless the request was made on purpose: by the plant's own page or by a program."""
+    if request.headers.get(OWN_HEADER) != "1":
+        raise RefusedError(403, texts.NO_HEADER, "no_header")
+    origin = request.headers.get("origin")
+    host = request.headers.get("host")
+    if origin is not None and origin not in {f"http://{host}", f"https://{host}"}:
+        raise RefusedError(403, texts.WRONG_ORIGIN.format(origin=origin[:80]), "wrong_origin")
+
+
+def demand_reader(context: Context, request: Request) -> None:
+    """Raises RefusedError where reading needs the PIN and the reader has not given it."""
+    wanted = context.settings.require_session_to_read and not is_free(context, request)
+    if wanted and session_of(context, request) is None:
+        raise RefusedError(401, texts.READ_NEEDS_SESSION, "no_session")

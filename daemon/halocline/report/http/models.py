@@ -1,0 +1,296 @@
+"""The shapes of everything the API says and takes. The page's types are made from these."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from halocline.plant.alarms import AlarmState, Priority
+from halocline.plant.vocabulary import Quality, State
+
+Text = Annotated[str, Field(max_length=500)]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+Pin = Annotated[str, Field(max_length=64)]
+Values = dict[str, float | int | str | bool | None]
+
+
+class Answer(BaseModel):
+    """What became of a command. `ids` name the reasons for programs, in the same order."""
+
+    accepted: bool
+    reasons: list[str] = []
+    ids: list[str] = []
+
+
+class LinkState(BaseModel):
+    """Whether control is heard."""
+
+    control: Literal["live", "lost"]
+    age_s: float | None
+
+
+class PublicReading(BaseModel):
+    """One channel; `value` is null unless the quality is good, under or over."""
+
+    value: float | None
+    raw: float | None
+    unit: str | None
+    quality: Quality
+    age_s: float | None
+
+
+class PublicAsk(BaseModel):
+    """What only a person can do, now."""
+
+    id: str
+    text: str | None
+
+
+class PublicRun(BaseModel):
+    """The run that goes on."""
+
+    model_config = ConfigDict(extra="allow")
+
+    id: str | int
+    litres: float | None = None
+    target_l: float | None = None
+    seconds: float | None = None
+    energy_wh: float | None = None
+    remaining_s: float | None = None
+
+
+class PublicAlarm(BaseModel):
+    """An alarm that is not normal; `since` is null while the clock is not set."""
+
+    id: str
+    name: str
+    state: AlarmState
+    priority: Priority
+    since: str | None
+    since_s: float | None
+    values: Values
+    means: str
+    ignored: str
+    do: str
+
+
+class Purge(BaseModel):
+    """What first water still has to be purged of."""
+
+    of: str
+    rinsed_l: float | None = None
+    rinse_l: float | None = None
+    left_s: float | None = None
+    confirm: bool = False
+
+
+class Owed(BaseModel):
+    """What the plant still needs."""
+
+    flush: bool
+    purge: Purge | None
+
+
+class Locked(BaseModel):
+    """Somebody has a housing open."""
+
+    name: str
+    reason: str
+
+
+class UnitChoice(BaseModel):
+    """The units people see; the numbers here keep theirs."""
+
+    pressure: Literal["bar", "psi"]
+    volume: Literal["L", "gal"]
+    temperature: Literal["C", "F"]
+    salt: Literal["mg/L", "uS/cm"]
+
+
+class Known(BaseModel):
+    """Everything known at one moment. With the link lost the values are null."""
+
+    schema_: Annotated[Literal[1], Field(alias="schema")]
+    boat: str
+    simulated: bool
+    link: LinkState
+    problems: list[str]
+    units: UnitChoice
+    boot: str | None
+    seq: int | None
+    time: str | None
+    uptime_s: float | None
+    state: State | None
+    since_s: float | None
+    sentence: str
+    ask: PublicAsk | None
+    first_out: str | None
+    readings: dict[str, PublicReading]
+    contacts: dict[str, bool | None]
+    derived: dict[str, float | None]
+    outputs: dict[str, bool | None]
+    limits: dict[str, float | None] | None
+    run: PublicRun | None
+    alarms: list[PublicAlarm] | None
+    owed: Owed | None
+    locked: Locked | None
+    allowed_commands: list[str]
+    refused: dict[str, list[str]]
+    refused_ids: dict[str, list[str]]
+
+
+class PublicSnapshot(Known):
+    """The present; the last known past stands under `last` while the link is lost."""
+
+    last: "LastKnown | None"
+
+
+class LastKnown(Known):
+    """The last thing heard before the link was lost. It is past."""
+
+    last: None = None
+
+
+class PublicHistory(BaseModel):
+    """One channel as columns of the same length; a point of nulls is a gap. Times are Unix seconds."""
+
+    channel: str
+    unit: str
+    from_: Annotated[float, Field(alias="from")]
+    to: float
+    bucket_s: float
+    time: list[float]
+    low: Annotated[list[float | None], Field(alias="min")]
+    mean: list[float | None]
+    high: Annotated[list[float | None], Field(alias="max")]
+
+
+class RecordedRun(BaseModel):
+    """A run of the record; `ended` is null while it goes on, times are null where no clock was set."""
+
+    id: int
+    run: str
+    boot: str
+    started: str | None
+    ended: str | None
+    going_on: bool
+    asked: dict[str, object]
+    target_l: float | None
+    why: str | None
+    why_id: str | None
+    first_out: str | None
+    seconds: float | None
+    producing_s: float | None
+    litres: float | None
+    overboard_l: float | None
+    flush_l: float | None
+    tds_worst_mg_l: float | None
+    tds_mean_mg_l: float | None
+    energy_wh: float | None
+    peak_pressure_bar: float | None
+
+
+class Runs(BaseModel):
+    """Newest first."""
+
+    runs: list[RecordedRun]
+
+
+class AlarmStep(BaseModel):
+    """One step in the life of an alarm."""
+
+    boot: str
+    seq: int
+    time: str | None
+    mono_s: float | None
+    id: str
+    name: str
+    to: str
+    priority: str
+    values: Values
+    means: str
+
+
+class AlarmJournal(BaseModel):
+    """The alarms of now (null while nobody knows) and the steps recorded, newest first."""
+
+    alarms: list[PublicAlarm] | None
+    journal: list[AlarmStep]
+
+
+class RecordState(BaseModel):
+    """How the record is."""
+
+    state: Literal["ok", "behind", "failing"]
+    problem: str | None
+    note: str | None
+    held: int
+    refused: int
+    lost: int
+    unreadable: int
+    last_write_age_s: float | None
+
+
+class Hole(BaseModel):
+    """What the record has not got: numbers of one boot; `to_seq` null where nobody knows how many."""
+
+    boot: str
+    from_seq: int
+    to_seq: int | None
+    reason: str
+
+
+class Flushed(BaseModel):
+    """The newest flush."""
+
+    time: str | None
+    litres: float | None
+    complete: bool | None
+    measured: bool | None
+
+
+class Health(BaseModel):
+    """What the record has counted. `membrane` is null until it is computed, and `note` says so."""
+
+    record: RecordState
+    counters: dict[str, float]
+    last_flush: Flushed | None
+    holes: list[Hole]
+    membrane: None = None
+    note: str
+
+
+class Plan(BaseModel):
+    """When to make water next; null until there is enough to plan with, and `note` says what is missing."""
+
+    plan: None = None
+    note: str
+
+
+class SessionState(BaseModel):
+    """Whether this browser may give commands, and whether it has to bring a PIN for that."""
+
+    needed: bool
+    present: bool
+    pin_set: bool
+    name: str | None
+
+
+class Alive(BaseModel):
+    """Whether this process serves, and what it knows of the others."""
+
+    ok: bool
+    control: Literal["live", "lost"]
+    record: Literal["ok", "behind", "failing"]
+
+
+class StrictModel(BaseModel):
+    """What comes from outside: nothing unknown, nothing that is not finite, nothing converted."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class SessionRequest(StrictModel):
+    """The PIN, and a name to sign commands with."""
+
+    pin: Pin
+    name: Annotated[str, Field(max_length=40)] = ""

@@ -1,0 +1,210 @@
+"""What can be read over HTTP besides the stream."""
+
+import re
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Annotated, TypeVar
+
+from anyio import CapacityLimiter, to_thread
+from fastapi import APIRouter, Path, Query, Request, Response
+
+from halocline.plant import words
+from halocline.plant.settings import UnitSettings
+from halocline.report import texts
+from halocline.report.history import MAX_POINTS, HistoryError, history
+from halocline.report.http.context import Context, RefusedError, demand_reader
+from halocline.report.http.models import (
+    AlarmJournal,
+    AlarmStep,
+    Flushed,
+    Health,
+    Hole,
+    Plan,
+    PublicHistory,
+    PublicSnapshot,
+    RecordedRun,
+    RecordState,
+    Runs,
+)
+from halocline.report.journal import AlarmChange, Run
+from halocline.report.public import iso
+from halocline.report.store import StoreError
+
+DEFAULT_SPAN_S = 600.0
+LONGEST_LIST = 500
+NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,9})?")
+
+T = TypeVar("T")
+Limit = Annotated[int, Query(ge=1, le=LONGEST_LIST)]
+Moment = Annotated[str | None, Query(max_length=40)]
+
+
+def routes(context: Context) -> APIRouter:
+    """GET /now, /history, /runs, /alarms, /health, /plan."""
+    router = APIRouter()
+    limiter = CapacityLimiter(3)
+
+    async def read(request: Request, question: Callable[[], T]) -> T:
+        demand_reader(context, request)
+        try:
+            return await to_thread.run_sync(question, limiter=limiter)
+        except StoreError as error:
+            text = texts.RECORD_UNREADABLE.format(problem=error)
+            raise RefusedError(503, text, "record_unreadable") from None
+
+    @router.get("/now", response_model=PublicSnapshot)
+    async def now(request: Request) -> Response:
+        """Everything known this moment."""
+        demand_reader(context, request)
+        return Response(context.feed.live.public_json(), media_type="application/json")
+
+    @router.get("/history")
+    async def get_history(
+        request: Request,
+        channel: Annotated[str, Query(max_length=60)],
+        from_: Annotated[str | None, Query(alias="from", max_length=40)] = None,
+        to: Moment = None,
+        points: Annotated[int, Query(ge=1, le=MAX_POINTS)] = 600,
+    ) -> PublicHistory:
+        """One channel or derived quantity over a span. Moments are Unix seconds, ISO 8601, or negative seconds
+        before now; without them, the last ten minutes."""
+        now_s = time.time()
+        to_s = _moment(to, now_s, now_s)
+        from_s = _moment(from_, now_s, to_s - DEFAULT_SPAN_S)
+        return await read(request, lambda: _history(context, channel, from_s, to_s, points))
+
+    @router.get("/runs")
+    async def get_runs(request: Request, limit: Limit = 100) -> Runs:
+        """The newest runs first."""
+        return await read(
+            request,
+            lambda: Runs(runs=[public_run(run, context.units) for run in context.journal.runs(limit)]),
+        )
+
+    @router.get("/runs/{run}")
+    async def get_run(request: Request, run: Annotated[str, Path(max_length=80)]) -> RecordedRun:
+        """One run, by its number in the record or by the id the snapshot calls it."""
+        found = await read(request, lambda: context.journal.run(run))
+        if found is None:
+            raise RefusedError(404, texts.NO_SUCH_RUN.format(run=run), "no_such_run")
+        return public_run(found, context.units)
+
+    @router.get("/alarms")
+    async def get_alarms(request: Request, limit: Limit = 200) -> AlarmJournal:
+        """The alarms of now, and the journal of all."""
+        return await read(request, lambda: _alarms(context, limit))
+
+    @router.get("/health")
+    async def get_health(request: Request) -> Health:
+        """What the record has counted, and how the record itself is."""
+        return await read(request, lambda: _health(context))
+
+    @router.get("/plan")
+    async def get_plan(request: Request) -> Plan:
+        """When to make water next."""
+        demand_reader(context, request)
+        return Plan(note=texts.NOT_PLANNED_YET)
+
+    return router
+
+
+def public_run(run: Run, units: UnitSettings) -> RecordedRun:
+    """A recorded run with its words."""
+    return RecordedRun(
+        id=run.id,
+        run=run.run,
+        boot=run.boot,
+        started=iso(run.started_s),
+        ended=iso(run.ended_s),
+        going_on=run.why is None,
+        asked=dict(run.asked),
+        target_l=run.target_l,
+        why=words.reason(dict(run.why), units) if run.why else None,
+        why_id=run.why["id"] if run.why else None,
+        first_out=run.first_out,
+        **run.figures,
+    )
+
+
+def _moment(text: str | None, now_s: float, default_s: float) -> float:
+    """Unix seconds from a query. Raises RefusedError."""
+    if text is None or text in {"", "now"}:
+        return default_s
+    if NUMBER.fullmatch(text):
+        seconds = float(text)
+        return now_s + seconds if seconds < 0 else seconds
+    try:
+        moment = datetime.fromisoformat(text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+    except (ValueError, OverflowError):
+        raise RefusedError(422, f"{text!r} is neither seconds nor an ISO 8601 time", "moment") from None
+
+
+def _history(context: Context, channel: str, from_s: float, to_s: float, points: int) -> PublicHistory:
+    feed = context.feed
+    try:
+        found = history(
+            feed.record_path,
+            channel,
+            from_s,
+            to_s,
+            points,
+            held=feed.recorder.held_rows(),
+            undated=feed.live.undated(),
+        )
+    except HistoryError as error:
+        raise RefusedError(422, str(error), "history") from None
+    return PublicHistory.model_validate(
+        {
+            "channel": found.channel,
+            "unit": found.unit,
+            "from": found.from_s,
+            "to": found.to_s,
+            "bucket_s": found.bucket_s,
+            "time": found.time,
+            "min": found.low,
+            "mean": found.mean,
+            "max": found.high,
+        }
+    )
+
+
+def _alarms(context: Context, limit: int) -> AlarmJournal:
+    journal = [_step(change, context.units) for change in context.journal.alarms(limit)]
+    return AlarmJournal(alarms=context.feed.live.public()["alarms"], journal=journal)
+
+
+def _step(change: AlarmChange, units: UnitSettings) -> AlarmStep:
+    means, _, _ = words.alarm_texts(change.alarm, dict(change.values), units)
+    return AlarmStep(
+        boot=change.boot,
+        seq=change.seq,
+        time=iso(change.wall_s),
+        mono_s=change.mono_s,
+        id=change.alarm,
+        name=words.alarm_name(change.alarm),
+        to=change.state,
+        priority=change.priority,
+        values=dict(change.values),
+        means=means,
+    )
+
+
+def _health(context: Context) -> Health:
+    journal = context.journal
+    flushed = journal.last_event("flush_ended")
+    return Health(
+        record=RecordState.model_validate(context.feed.recorder.status()),
+        counters=journal.counters(),
+        last_flush=None
+        if flushed is None
+        else Flushed(
+            time=iso(flushed["wall_s"]),
+            litres=flushed.get("litres"),
+            complete=flushed.get("complete"),
+            measured=flushed.get("measured"),
+        ),
+        holes=[Hole.model_validate(hole) for hole in journal.holes(100)],
+        note=texts.NOT_ENOUGH_FOR_HEALTH,
+    )

@@ -1,0 +1,200 @@
+"""One connection to a broker, from the first try to its end. It never mends itself: when it has ended, build another.
+
+The library's network thread dies silently when something unforeseen is raised in it, keeps whatever was queued for
+the connection before, and waits long for a broker that has stalled. A client that is thrown away with its connection
+leaves nothing of that behind.
+"""
+
+import contextlib
+import logging
+import queue
+import socket
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, cast
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from halocline.report.mqtt.gate import Sent
+
+LARGEST_PACKET_BYTES = 16 * 1024
+MESSAGES_WAITING = 200
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """Where the broker is, who we are there, and what it shall say when we are gone."""
+
+    host: str
+    port: int
+    username: str
+    password: str
+    client_id: str
+    keepalive_s: float
+    will_topic: str
+    will: bytes
+
+    @property
+    def where(self) -> str:
+        """The broker, for people."""
+        return f"{self.host}:{self.port}"
+
+
+@dataclass(frozen=True, slots=True)
+class Up:
+    """The broker has let us in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Down:
+    """The connection, or the attempt, is over."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """The broker has answered a publication; `refused` says why it did not take it."""
+
+    mid: int
+    refused: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SubscriptionRefused:
+    """The broker lets us not listen to something."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Somebody has published under a topic we listen to."""
+
+    topic: str
+    sent: Sent
+
+
+News = Up | Down | Confirmed | SubscriptionRefused | Heard
+
+
+class Connection:
+    """A client and its network thread. `news` says what happens, in the order of its happening."""
+
+    def __init__(self, account: Account, subscriptions: tuple[str, ...]) -> None:
+        self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
+        self.overflowed = 0
+        self._subscriptions = subscriptions
+        self._thread: threading.Thread | None = None
+        self._closed = False
+        self._client = client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=account.client_id,
+            protocol=MQTTProtocolVersion.MQTTv5,
+            reconnect_on_failure=False,
+        )
+        client.suppress_exceptions = True
+        client.enable_logger(log)
+        client.max_queued_messages_set(MESSAGES_WAITING)
+        if account.username:
+            client.username_pw_set(account.username, account.password or None)
+        client.will_set(account.will_topic, account.will, qos=1, retain=True)
+        client.on_pre_connect = self._on_pre_connect
+        client.on_connect = self._on_connect
+        client.on_connect_fail = lambda _client, _data: self.news.put(Down("no connection"))
+        client.on_disconnect = self._on_disconnect
+        client.on_publish = self._on_publish
+        client.on_subscribe = self._on_subscribe
+        client.on_message = self._on_message
+        limits = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        limits.MaximumPacketSize = LARGEST_PACKET_BYTES
+        client.connect_async(
+            account.host, account.port, keepalive=int(account.keepalive_s), clean_start=True, properties=limits
+        )
+
+    def start(self) -> None:
+        """Begins to connect; returns at once."""
+        self._client.loop_start()
+
+    @property
+    def ended(self) -> bool:
+        """Whether the network thread has begun and is no more."""
+        return self._thread is not None and not self._thread.is_alive()
+
+    def publish(self, topic: str, payload: bytes, *, retain: bool) -> int | None:
+        """Hands a message to the network thread; its number, or None if it cannot be sent."""
+        info = self._client.publish(topic, payload, qos=1, retain=retain)
+        return info.mid if info.rc == MQTTErrorCode.MQTT_ERR_SUCCESS else None
+
+    def leave(self, timeout_s: float) -> None:
+        """Takes leave of the broker, which then keeps the last will to itself."""
+        self._closed = True
+        self._client.disconnect()
+        if self._thread is not None:
+            self._thread.join(timeout_s)
+        self._shut()
+
+    def abandon(self) -> None:
+        """Ends without a word, so that the broker executes the last will. Does not wait for the thread."""
+        self._closed = True
+        self._client.disconnect(ReasonCode(PacketTypes.DISCONNECT, "Disconnect with will message"))
+        self._shut()
+
+    def _shut(self) -> None:
+        wire = cast(socket.socket | None, self._client.socket())
+        if wire is not None:
+            with contextlib.suppress(OSError):
+                wire.shutdown(socket.SHUT_RDWR)
+            if self.ended:
+                wire.close()
+
+    def _on_pre_connect(self, _client: Client, _data: Any) -> None:
+        self._thread = threading.current_thread()
+
+    def _on_connect(
+        self, client: Client, _data: Any, _flags: ConnectFlags, reason: ReasonCode, _properties: Properties | None
+    ) -> None:
+        if reason.is_failure:
+            self.news.put(Down(str(reason)))
+        elif self._closed:
+            client.disconnect()
+        else:
+            quiet = SubscribeOptions(qos=1, noLocal=True)
+            client.subscribe([(topic, quiet) for topic in self._subscriptions])
+            self.news.put(Up())
+
+    def _on_disconnect(
+        self, _client: Client, _data: Any, _flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
+    ) -> None:
+        self.news.put(Down(str(reason)))
+
+    def _on_publish(
+        self, _client: Client, _data: Any, mid: int, reason: ReasonCode, _properties: Properties | None
+    ) -> None:
+        self.news.put(Confirmed(mid, str(reason) if reason.is_failure else None))
+
+    def _on_subscribe(
+        self, _client: Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
+    ) -> None:
+        for reason in reasons:
+            if reason.is_failure:
+                self.news.put(SubscriptionRefused(str(reason)))
+
+    def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
+        if self.news.qsize() >= MESSAGES_WAITING:
+            self.overflowed += 1
+            return
+        expiry_s = getattr(message.properties, "MessageExpiryInterval", None)
+        sent = Sent(bytes(message.payload), bool(message.retain), expiry_s)
+        self.news.put(Heard(message.topic, sent))
+
+
+Connect = Callable[[Account, tuple[str, ...]], Connection]

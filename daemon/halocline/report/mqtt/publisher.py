@@ -1,0 +1,291 @@
+"""Keeps a broker informed, whatever becomes of it, without ever making its own side wait."""
+
+import logging
+import queue
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from halocline.plant.settings import MqttSettings, UnitSettings
+from halocline.report.mqtt import texts
+from halocline.report.mqtt.connection import (
+    Account,
+    Confirmed,
+    Connect,
+    Connection,
+    Down,
+    Heard,
+    News,
+    SubscriptionRefused,
+    Up,
+)
+from halocline.report.mqtt.courier import Courier, SendCommand
+from halocline.report.mqtt.gate import Gate, Order, Refusal
+from halocline.report.mqtt.outbox import Outbox
+from halocline.report.mqtt.payloads import Payload, last_will
+from halocline.report.mqtt.topics import slug, topics_of
+
+TICK_S = 0.2
+LOOK_EVERY_S = 0.25
+LET_IN_S = 20.0
+STOOD_S = 10.0
+BACKOFF_FIRST_S = 1.0
+BACKOFF_LAST_S = 120.0
+FAREWELL_S = 0.7
+ANSWERED = frozenset({"not_allowed", "stale"})
+"""The others are either no command or have had their answer."""
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """How it goes with the broker; `problem` is a sentence for people, None while connected."""
+
+    connected: bool
+    problem: str | None
+    connections: int
+    events_waiting: int
+    events_dropped: int
+    publications_refused: int
+    commands_dropped: Mapping[str, int]
+
+
+class Publisher:
+    """The boat's voice at a broker.
+
+    `send_command` gets {command, origin, who, …arguments} and returns {accepted, reasons}; it may wait and may raise
+    LinkError, for it is called in a thread of its own. `snapshots`, if given, is asked for the public snapshot four
+    times a second; otherwise it is handed to `take_snapshot`. `clock` is monotonic seconds.
+    """
+
+    def __init__(
+        self,
+        settings: MqttSettings,
+        boat: str,
+        *,
+        send_command: SendCommand,
+        password: str = "",
+        units: UnitSettings | None = None,
+        snapshots: Callable[[], Payload] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        connect: Connect = Connection,
+    ) -> None:
+        units = units or UnitSettings()
+        self.topics = topics_of(settings.prefix, boat)
+        self._account = Account(
+            host=settings.host,
+            port=settings.port,
+            username=settings.username,
+            password=password,
+            client_id=f"halocline-{slug(self.topics.prefix)}",
+            keepalive_s=settings.keepalive_s,
+            will_topic=self.topics.status,
+            will=last_will(boat),
+        )
+        self._accepting = settings.accept_commands
+        listening = (self.topics.command,) if self._accepting else ()
+        self._subscriptions = (self.topics.status, self.topics.every_alarm, *listening)
+        self._snapshots = snapshots
+        self._clock = clock
+        self._connect = connect
+        self._outbox = Outbox(self.topics, boat, units)
+        self._gate = Gate(settings.commands)
+        self._courier = Courier(send_command, self._answered, units)
+        self._connection: Connection | None = None
+        self._keys: dict[int, str] = {}
+        self._up = False
+        self._began_s = self._retry_at_s = self._look_at_s = float("-inf")
+        self._backoff_s = BACKOFF_FIRST_S
+        self._counts: Counter[str] = Counter()
+        self._problem: str | None = texts.NO_ANSWER
+        self._ending = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="mqtt", daemon=True)
+
+    def start(self) -> None:
+        """Begins to seek the broker; returns at once."""
+        if self._accepting:
+            self._courier.start()
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Says offline if it still can, and ends within two seconds."""
+        self._ending.set()
+        self._courier.stop()
+        if self._thread.is_alive():
+            self._thread.join(1.5)
+
+    def take_snapshot(self, public: Payload) -> None:
+        """The newest public snapshot. Never waits."""
+        self._outbox.take_snapshot(public, self._clock())
+
+    def take_event(self, boot: str, event: Payload) -> None:
+        """An event of the link, told once. Never waits."""
+        self._outbox.take_event(boot, event)
+
+    def health(self) -> Health:
+        """How it goes; may be asked by any thread."""
+        return Health(
+            connected=self._up,
+            problem=self._problem,
+            connections=self._counts["connections"],
+            events_waiting=len(self._outbox.events),
+            events_dropped=self._outbox.events.dropped,
+            publications_refused=self._counts["refused"],
+            commands_dropped=dict(self._gate.dropped),
+        )
+
+    def turn(self, wait_s: float) -> None:
+        """One turn of the thread's work: hear what came, mend the connection, say what is due."""
+        now_s = self._clock()
+        if self._snapshots is not None and now_s >= self._look_at_s:
+            self._look_at_s = now_s + LOOK_EVERY_S
+            self.take_snapshot(self._snapshots())
+        if self._connection is None:
+            self._ending.wait(wait_s)
+            if self._clock() >= self._retry_at_s:
+                self._open()
+            return
+        down = self._hear(self._connection, wait_s)
+        problem = down or self._trouble(self._connection, self._clock())
+        if problem is not None:
+            self._give_up(self._connection, problem)
+        elif self._up:
+            self._post(self._connection)
+
+    def _run(self) -> None:
+        while not self._ending.is_set():
+            try:
+                self.turn(TICK_S)
+            except Exception:
+                log.exception("the broker's client stumbled")
+                self._ending.wait(1.0)
+        try:
+            self._take_leave()
+        except Exception:
+            log.exception("the broker's client could not take leave")
+
+    # ---- the connection ------------------------------------------------------------------------
+
+    def _open(self) -> None:
+        self._began_s = self._clock()
+        self._retry_at_s = self._began_s + self._backoff_s
+        self._counts["connections"] += 1
+        self._outbox.start_over()
+        self._keys.clear()
+        connection = self._connect(self._account, self._subscriptions)
+        connection.start()
+        self._connection = connection
+
+    def _trouble(self, connection: Connection, now_s: float) -> str | None:
+        if connection.ended:
+            return texts.THREAD_ENDED
+        if not self._up:
+            return texts.NO_ANSWER if now_s - self._began_s > LET_IN_S else None
+        return texts.STALLED if self._outbox.unconfirmed_s(now_s) > self._account.keepalive_s else None
+
+    def _give_up(self, connection: Connection, why: str) -> None:
+        now_s = self._clock()
+        if self._up and now_s - self._began_s >= STOOD_S:
+            self._backoff_s = BACKOFF_FIRST_S
+        self._problem = texts.LOST.format(where=self._account.where, why=why, seconds=self._backoff_s)
+        log.log(logging.WARNING if self._up or self._counts["connections"] == 1 else logging.DEBUG, self._problem)
+        self._retry_at_s = now_s + self._backoff_s
+        self._backoff_s = min(self._backoff_s * 2, BACKOFF_LAST_S)
+        self._connection, self._up = None, False
+        self._outbox.start_over()
+        connection.abandon()
+
+    def _take_leave(self) -> None:
+        connection, self._connection = self._connection, None
+        if connection is None:
+            return
+        if not self._up:
+            connection.abandon()
+            return
+        self._up = False
+        post = self._outbox.farewell(self._clock())
+        last = connection.publish(post.topic, post.payload, retain=post.retain)
+        until_s = time.monotonic() + FAREWELL_S
+        while last is not None and (left_s := until_s - time.monotonic()) > 0:
+            try:
+                news = connection.news.get(timeout=left_s)
+            except queue.Empty:
+                break
+            if isinstance(news, Down) or (isinstance(news, Confirmed) and news.mid == last):
+                break
+        connection.leave(FAREWELL_S / 2)
+
+    # ---- what comes ----------------------------------------------------------------------------
+
+    def _hear(self, connection: Connection, wait_s: float) -> str | None:
+        """Why the connection is down, if it is."""
+        until_s = time.monotonic() + wait_s
+        while True:
+            left_s = until_s - time.monotonic()
+            try:
+                news = connection.news.get(timeout=left_s) if left_s > 0 else connection.news.get_nowait()
+            except queue.Empty:
+                return None
+            if isinstance(news, Down):
+                return news.why
+            self._take(news, connection)
+            if left_s <= 0:
+                return None
+
+    def _take(self, news: News, connection: Connection) -> None:
+        match news:
+            case Up():
+                self._up = True
+                self._problem = None
+                log.info(texts.CONNECTED.format(where=self._account.where))
+                self._post(connection)
+            case Confirmed(mid, refused):
+                self._confirmed(mid, refused)
+            case SubscriptionRefused(why):
+                log.warning(texts.SUBSCRIPTION_REFUSED.format(why=why, prefix=self.topics.prefix))
+            case Heard(topic) if topic == self.topics.command:
+                self._judge(news)
+            case Heard(topic, sent):
+                self._outbox.foreign(topic, sent.payload)
+
+    def _confirmed(self, mid: int, refused: str | None) -> None:
+        key = self._keys.pop(mid, None)
+        if key is not None:
+            self._outbox.confirmed(key)
+        if refused is not None:
+            self._counts["refused"] += 1
+            if self._counts["refused"] == 1:
+                log.warning(texts.REFUSED.format(why=refused, prefix=self.topics.prefix))
+
+    def _judge(self, heard: Heard) -> None:
+        judged = self._gate.judge(heard.sent, self._outbox.wall_s(self._clock()))
+        if isinstance(judged, Refusal):
+            if judged.why == "retained":
+                log.warning(texts.RETAINED_COMMAND.format(topic=self.topics.command))
+            if judged.why in ANSWERED:
+                self._refuse(judged)
+        elif not self._courier.offer(judged):
+            self._gate.dropped["flooded"] += 1
+            self._refuse(Refusal("flooded", judged.command, judged.nonce))
+
+    def _refuse(self, refusal: Refusal) -> None:
+        reasons = [{"id": refusal.why, "text": texts.REFUSALS[refusal.why]}]
+        self._outbox.take_answer(refusal.command, refusal.nonce, accepted=False, reasons=reasons, now_s=self._clock())
+
+    # ---- what goes -----------------------------------------------------------------------------
+
+    def _answered(self, order: Order, accepted: bool, reasons: list[dict[str, str]]) -> None:
+        self._outbox.take_answer(order.command, order.nonce, accepted=accepted, reasons=reasons, now_s=self._clock())
+
+    def _post(self, connection: Connection) -> None:
+        if connection.overflowed:
+            self._gate.dropped["flooded"] += connection.overflowed
+            connection.overflowed = 0
+        self._outbox.count_commands_dropped(self._gate.dropped)
+        for post in self._outbox.due(self._clock()):
+            mid = connection.publish(post.topic, post.payload, retain=post.retain)
+            if mid is not None:
+                self._keys[mid] = post.key

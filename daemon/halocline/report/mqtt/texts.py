@@ -1,0 +1,35 @@
+"""What the broker's client has to say to people."""
+
+from collections.abc import Mapping
+
+REFUSALS: Mapping[str, str] = {
+    "not_allowed": (
+        "This command is not taken from the broker. Give it on the plant's page or at the boat's computer; only stop, "
+        "silence, acknowledge and those named under commands in the table [mqtt] are taken here."
+    ),
+    "stale": (
+        "The command is older than 10 s or its age is not known, so nothing was done. Send it again with sent_at set "
+        "to the present time; if it is refused again, compare the sender's clock with the boat's."
+    ),
+    "flooded": "Too many commands at once; this one was not looked at. Send it again in a second.",
+    "link_lost": (
+        "The control process cannot be reached, so nothing was done. Stop the pump by hand if it runs, then look "
+        "whether halocline-control is running."
+    ),
+}
+
+CONNECTED = "Connected to the broker at {where}."
+LOST = "The broker at {where} is not reached ({why}). Next try in {seconds:.0f} s. The plant is not affected."
+NO_ANSWER = "it does not answer"
+STALLED = "it took the connection but no longer confirms anything"
+THREAD_ENDED = "the network thread has ended"
+REFUSED = (
+    "The broker refused a publication ({why}). Look at its access rules: {prefix}/# has to be writable for this user."
+)
+SUBSCRIPTION_REFUSED = (
+    "The broker refused a subscription ({why}). Look at its access rules: {prefix}/# has to be readable for this user."
+)
+RETAINED_COMMAND = (
+    "A command is retained at the broker under {topic}. It is never carried out; remove it by publishing an empty "
+    "retained message there, and send commands without the retain flag."
+)

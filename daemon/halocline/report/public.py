@@ -1,0 +1,142 @@
+"""From the link's live snapshot, ids and numbers only, to the one people and programs get, with its words."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from halocline.plant import words
+from halocline.plant.alarms import PRIORITY_ORDER
+from halocline.plant.settings import UnitSettings
+from halocline.plant.vocabulary import COMMANDS
+from halocline.report import texts
+
+SCHEMA = 1
+LOST_AFTER_S = 3.0
+
+Snapshot = dict[str, Any]
+
+_PASSED_ON = ("boot", "seq", "uptime_s", "state", "since_s", "first_out", "run", "owed", "locked", "limits")
+_PRIORITIES = {priority.value: place for place, priority in enumerate(PRIORITY_ORDER)}
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stays the same from snapshot to snapshot: the boat, its units, what is wrong with report's settings."""
+
+    boat: str
+    units: UnitSettings
+    simulated: bool = False
+    problems: Sequence[str] = ()
+
+
+def iso(wall_s: float | None) -> str | None:
+    """Unix seconds as UTC ISO 8601 with milliseconds; None stays None."""
+    if wall_s is None:
+        return None
+    try:
+        moment = datetime.fromtimestamp(wall_s, UTC)
+    except (ValueError, OverflowError, OSError):
+        return None
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def snapshot(now: Mapping[str, Any] | None, age_s: float | None, frame: Frame) -> Snapshot:
+    """The public snapshot. `now` is the newest from the link and `age_s` how long ago it came; older than
+    `LOST_AFTER_S`, or none at all, and every value is None and the last known ones stand under `last`."""
+    if now is not None and age_s is not None and age_s <= LOST_AFTER_S:
+        return _live(now, age_s, frame)
+    last = None if now is None else _live(now, 0.0, frame)
+    return _lost(last, age_s, frame)
+
+
+def reason_texts(reasons: Sequence[Mapping[str, Any]], units: UnitSettings) -> list[str]:
+    """Each reason as a sentence with its remedy."""
+    return [words.reason(dict(reason), units) for reason in reasons]
+
+
+def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
+    age = None if age_s is None else round(age_s, 2)
+    return {
+        "schema": SCHEMA,
+        "boat": frame.boat,
+        "simulated": frame.simulated,
+        "link": {"control": link, "age_s": age},
+        "problems": list(frame.problems),
+        "units": {name: getattr(frame.units, name) for name in ("pressure", "volume", "temperature", "salt")},
+    }
+
+
+def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
+    units = frame.units
+    wall_s = now.get("wall_s")
+    ask = now.get("ask")
+    asked_of = (now.get("sentence") or {}).get("values") or {}
+    refused = now.get("refused") or {}
+    return {
+        **_frame(frame, "live", age_s),
+        "simulated": bool(now.get("simulated", frame.simulated)),
+        "time": iso(wall_s),
+        **{name: now.get(name) for name in _PASSED_ON},
+        "sentence": words.sentence(dict(now), units),
+        "ask": None if ask is None else {"id": ask, "text": words.ask(ask, asked_of, units)},
+        "readings": now.get("readings") or {},
+        "contacts": now.get("contacts") or {},
+        "derived": now.get("derived") or {},
+        "outputs": now.get("outputs") or {},
+        "alarms": _alarms(now.get("alarms") or (), wall_s, units),
+        "allowed_commands": list(now.get("allowed") or ()),
+        "refused": {command: reason_texts(reasons, units) for command, reasons in refused.items()},
+        "refused_ids": {command: [reason["id"] for reason in reasons] for command, reasons in refused.items()},
+        "last": None,
+    }
+
+
+def _alarms(alarms: Sequence[Mapping[str, Any]], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
+    told: list[Mapping[str, Any]] = []
+    for alarm in sorted(alarms, key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))):
+        means, ignored, remedy = words.alarm_texts(
+            alarm["id"], {**(alarm.get("values") or {}), "since_s": alarm.get("since_s")}, units
+        )
+        since_s = alarm.get("since_s")
+        since = None if wall_s is None or since_s is None else iso(wall_s - since_s)
+        told.append(
+            {
+                "id": alarm["id"],
+                "name": words.alarm_name(alarm["id"]),
+                "state": alarm["state"],
+                "priority": alarm["priority"],
+                "since": since,
+                "since_s": since_s,
+                "values": alarm.get("values") or {},
+                "means": means,
+                "ignored": ignored,
+                "do": remedy,
+            }
+        )
+    return told
+
+
+def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
+    known = last or {}
+    said = texts.LINK_NEVER if age_s is None else texts.LINK_LOST.format(age=texts.age(age_s))
+    return {
+        **_frame(frame, "lost", age_s),
+        "time": None,
+        **dict.fromkeys(_PASSED_ON),
+        "sentence": said,
+        "ask": None,
+        "readings": {channel: _unknown(reading) for channel, reading in known.get("readings", {}).items()},
+        "contacts": dict.fromkeys(known.get("contacts", ())),
+        "derived": dict.fromkeys(known.get("derived", ())),
+        "outputs": dict.fromkeys(known.get("outputs", ())),
+        "alarms": None,
+        "allowed_commands": [],
+        "refused": {command: [texts.COMMAND_NO_LINK] for command in COMMANDS},
+        "refused_ids": {command: ["link_lost"] for command in COMMANDS},
+        "last": last,
+    }
+
+
+def _unknown(reading: Mapping[str, Any]) -> Mapping[str, Any]:
+    return {"value": None, "raw": None, "unit": reading.get("unit"), "quality": "stale", "age_s": None}

@@ -1,0 +1,228 @@
+"""The report process: one link, one recorder, one web server, and an orderly end."""
+
+import contextlib
+import logging
+import signal
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import uvicorn
+
+from halocline.plant.settings import ReportSettings
+from halocline.report.feed import Feed
+from halocline.report.http.app import build_app
+from halocline.report.http.context import Context, StoredPin
+from halocline.report.http.page import find_page
+from halocline.report.http.protocol import PatientProtocol
+from halocline.report.http.sessions import Sessions
+from halocline.report.public import Frame
+from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin
+
+SECRETS_NAME = "report.secrets.toml"
+PORTS_TRIED = 50
+GRACE_S = 2
+BACKLOG = 256
+
+log = logging.getLogger(__name__)
+
+
+class ReportError(Exception):
+    """Report cannot serve; the text says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """Where the page answers now, and the PIN made up for this start, if one was."""
+
+    host: str
+    port: int
+    one_time_pin: str | None
+
+    @property
+    def url(self) -> str:
+        """The address for a browser on this computer."""
+        host = "127.0.0.1" if self.host in {"0.0.0.0", ""} else "[::1]" if self.host == "::" else self.host
+        return f"http://{f'[{host}]' if ':' in host and not host.startswith('[') else host}:{self.port}"
+
+    @property
+    def network_url(self) -> str:
+        """The address for other devices aboard."""
+        return f"http://{host_name()}.local:{self.port}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportOptions:
+    """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
+    serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port."""
+
+    settings: ReportSettings | Sequence[str]
+    link_path: str
+    data_dir: Path
+    boat: str
+    simulated: bool = False
+    port: int | None = None
+    secrets_path: Path | None = None
+    batch_s: float = 60.0
+    services: Sequence[Callable[[Feed, ReportSettings], "Service"]] = field(default_factory=tuple)
+
+
+class Service:
+    """Something else that lives on the feed, a broker's client for instance."""
+
+    def start(self) -> None:
+        """Begins; must not wait."""
+
+    def stop(self) -> None:
+        """Ends within two seconds."""
+
+
+class Report:
+    """Everything of the report process but its signals. Raises ReportError when no port can be had."""
+
+    def __init__(self, options: ReportOptions, on_ready: Callable[[Listening], None]) -> None:
+        if isinstance(options.settings, ReportSettings):
+            settings = options.settings
+            problems: tuple[str, ...] = ()
+        else:
+            settings = ReportSettings()
+            problems = tuple(options.settings)
+        self._socket = _bind(settings.http.host, settings.http.port, options)
+        frame = Frame(options.boat, settings.units, options.simulated, problems)
+        self.feed = Feed(options.link_path, options.data_dir, frame, settings.record, batch_s=options.batch_s)
+        self._services = [make(self.feed, settings) for make in options.services]
+        secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
+        self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
+        one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
+        context = _context(self.feed, settings, options, StoredPin(secrets_path, one_time))
+        self._server = _Server(_config(context), self.feed, lambda: on_ready(self.listening))
+
+    @property
+    def listening(self) -> Listening:
+        """Where the page answers."""
+        host, port = self._socket.getsockname()[:2]
+        return Listening(host, port, self._one_time_pin)
+
+    def serve(self) -> None:
+        """Serves until `end` is called or a signal comes."""
+        self.feed.start()
+        for service in self._services:
+            service.start()
+        try:
+            self._server.run(sockets=[self._socket])
+        finally:
+            for service in self._services:
+                service.stop()
+            self.feed.stop()
+
+    def end(self) -> None:
+        """Makes `serve` return soon; may be called by any thread."""
+        self._server.should_exit = True
+
+
+def run_report(options: ReportOptions, on_ready: Callable[[Listening], None]) -> int:
+    """Serves until SIGTERM or SIGINT; `on_ready` is called once the page answers. Returns the exit status.
+
+    Raises ReportError when no port can be had.
+    """
+    report = Report(options, on_ready)
+    with _signals_end(report):
+        report.serve()
+    return 0
+
+
+def host_name() -> str:
+    """This computer's name on the boat's network, without a domain."""
+    return socket.gethostname().partition(".")[0].lower() or "localhost"
+
+
+def _context(feed: Feed, settings: ReportSettings, options: ReportOptions, stored_pin: StoredPin) -> Context:
+    name = host_name()
+    return Context(
+        feed,
+        Sessions(stored_pin, time.monotonic),
+        settings.http,
+        settings.units,
+        simulated=options.simulated,
+        host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
+        page_dir=find_page(),
+    )
+
+
+def _config(context: Context) -> uvicorn.Config:
+    return uvicorn.Config(
+        build_app(context),
+        http=PatientProtocol,
+        ws="none",
+        loop="asyncio",
+        lifespan="off",
+        access_log=False,
+        log_config=None,
+        server_header=False,
+        date_header=True,
+        proxy_headers=False,
+        timeout_keep_alive=10,
+        timeout_graceful_shutdown=GRACE_S,
+        backlog=BACKLOG,
+    )
+
+
+class _Server(uvicorn.Server):
+    """Tells when it answers, and ends the streams before it waits for them."""
+
+    def __init__(self, config: uvicorn.Config, feed: Feed, on_answering: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._feed = feed
+        self._on_answering = on_answering
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begins to answer."""
+        await super().startup(sockets)
+        self._on_answering()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Ends; a stream that stays open would keep the server waiting."""
+        self._feed.let_go()
+        await super().shutdown(sockets)
+
+
+def _has_no_pin(secrets_path: Path) -> bool:
+    try:
+        return pin_hash(secrets_path) is None
+    except SecretsError:
+        return False
+
+
+def _bind(host: str, configured: int, options: ReportOptions) -> socket.socket:
+    port = options.port if options.port is not None else configured
+    tries = PORTS_TRIED if options.simulated and port else 1
+    for candidate in range(port, min(port + tries, 65536)):
+        try:
+            return socket.create_server(
+                (host, candidate),
+                family=socket.AF_INET6 if ":" in host else socket.AF_INET,
+                backlog=BACKLOG,
+            )
+        except OSError as error:
+            problem = error
+    raise ReportError(
+        f"The page cannot be served at {host} port {port}: {problem.strerror or problem}. "
+        "End the program that uses it, or choose another with --port or in the table [http]."
+    )
+
+
+@contextlib.contextmanager
+def _signals_end(report: Report) -> Iterator[None]:
+    """A signal ends the server, and does not then kill the recorder before it has written."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    former = {number: signal.signal(number, lambda *_: report.end()) for number in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield
+    finally:
+        for number, handler in former.items():
+            signal.signal(number, handler)

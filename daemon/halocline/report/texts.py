@@ -1,0 +1,48 @@
+"""What report itself has to say to people: about the link, the PIN and the record. The plant's words stand in
+`plant.words`."""
+
+LINK_NEVER = (
+    "The control process has not been heard yet. It may still be starting; if this stays, look whether it runs "
+    "(systemctl status halocline-control, or the terminal that runs halocline) and what `halocline check` says."
+)
+LINK_LOST = (
+    "Nothing heard from the control process for {age}. What the plant does now is not known here: look at the plant "
+    "itself. Without its control process the time-out relay switches the pumps and valves off."
+)
+COMMAND_NO_LINK = (
+    "The control process cannot be reached, so nothing was done. Stop the pump by hand if it runs, then look "
+    "whether halocline-control is running."
+)
+NO_HEADER = "The header X-Halocline: 1 is missing. It keeps other web pages from giving commands."
+WRONG_ORIGIN = "The command comes from another web page ({origin}). Give it from the plant's own page."
+WRONG_HOST = (
+    "This name ({host}) is not one the page is known by. Use the address printed at the start, or add the name to "
+    "allowed_hosts in the table [http]."
+)
+NO_PIN = (
+    "No PIN is set, so only Stop and Silence work from here. Set one of at least six digits on the boat's computer: "
+    "halocline pin"
+)
+NO_SESSION = "Enter the PIN first. Stop and Silence work without it."
+READ_NEEDS_SESSION = "Enter the PIN to see the plant. Stop and Silence work without it."
+PIN_AGAIN = "Enter the PIN once more for this command."
+PIN_WRONG = "That is not the PIN."
+PIN_WAIT = "Too many wrong PINs. Try again in {seconds:.0f} s. Stop and Silence work meanwhile."
+TOO_MANY_COMMANDS = "Too many commands at once. Wait a second and try again."
+TOO_MANY_STREAMS = "Too many live pages are open from this address. Close some and reload."
+BODY_TOO_LARGE = "The request is too large: at most 64 kB."
+BODY_TOO_SLOW = "The request did not arrive within 10 s."
+RECORD_UNREADABLE = "The record cannot be read now; the plant and the live page are not affected. {problem}"
+NO_SUCH_RUN = "There is no run {run} in the record."
+NO_PAGE = "There is nothing under this address."
+NOT_PLANNED_YET = "There is no plan yet: it needs the water use and the power of this boat, which are not recorded."
+NOT_ENOUGH_FOR_HEALTH = "The membrane's normalised figures are not computed by this version; the counters are."
+
+
+def age(age_s: float) -> str:
+    """A time that has passed, in the largest unit that fits."""
+    if age_s < 90:
+        return f"{age_s:.0f} s"
+    if age_s < 5400:
+        return f"{age_s / 60:.0f} min"
+    return f"{age_s / 3600:.0f} h"

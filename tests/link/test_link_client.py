@@ -1,0 +1,130 @@
+import threading
+import time
+
+import pytest
+
+from halocline.link.client import BEGINNING, LinkClient, LinkFollower, Position
+from halocline.link.messages import LinkLostError
+
+STOP = {"command": "stop", "origin": "cli", "who": "Ana"}
+
+
+def until(condition, timeout_s=10.0):
+    end_s = time.monotonic() + timeout_s
+    while not condition():
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.005)
+
+
+def test_a_command_is_answered_past_everything_else_on_the_link(serve):
+    served = serve()
+    for _ in range(50):
+        served.row(mono_s=1.0)
+    with LinkClient(served.path, "cli", BEGINNING) as client:
+        assert client.hello["boot"] == "b1"
+        assert client.command(STOP) == {"id": "c1", "accepted": True, "reasons": []}
+        refused = client.command({**STOP, "command": "start"})
+        assert refused["reasons"] == [{"id": "laid_up", "values": {}}]
+
+
+def test_the_next_snapshot_can_be_waited_for(serve):
+    served = serve()
+    with LinkClient(served.path, "cli") as client:
+        served.now(state="standby")
+        assert client.now() == {"state": "standby"}
+        with pytest.raises(LinkLostError, match=r"^control gave no now within 0 s$"):
+            client.now(timeout_s=0.05)
+
+
+def test_no_control_is_said_with_the_path(tmp_path):
+    with pytest.raises(LinkLostError, match=r"^control does not answer at .*/none\.sock: No such file"):
+        LinkClient(str(tmp_path / "none.sock"), "cli")
+
+
+def test_a_link_that_closes_is_noticed(serve):
+    served = serve()
+    client = LinkClient(served.path, "cli")
+    served.stop()
+    with pytest.raises(LinkLostError, match=r"^control has closed the link$"):
+        client.receive(5.0)
+    client.close()
+
+
+class Follower:
+    def __init__(self, path):
+        self.seen = []
+        self.place = BEGINNING
+        self.boot = ""
+        self.nows = []
+        self.follower = LinkFollower(path, "report", self.take, lambda: self.place)
+        self.follower.start()
+
+    def take(self, message):
+        if "hello" in message:
+            self.boot = message["boot"]
+        if "row" in message:
+            self.place = Position(self.boot, message["row"]["seq"])
+            self.seen.append(self.place)
+        if "now" in message:
+            self.nows.append(message["now"])
+
+
+@pytest.fixture
+def follow(tmp_path):
+    follower = Follower(str(tmp_path / "control.sock"))
+    yield follower
+    follower.follower.stop()
+
+
+def test_a_follower_waits_for_control_and_misses_nothing_over_restarts_of_either_side(serve, follow):
+    served = serve("b1")
+    for _ in range(5):
+        served.row()
+    until(lambda: len(follow.seen) == 5)
+    served.stop()
+    served = serve("b2")
+    for _ in range(3):
+        served.row()
+    until(lambda: len(follow.seen) == 8)
+    follow.follower.reconnect()
+    served.row()
+    until(lambda: len(follow.seen) == 9)
+    expected = [("b1", n) for n in range(1, 6)] + [("b2", n) for n in range(1, 5)]
+    assert [tuple(place) for place in follow.seen] == expected
+
+
+def test_commands_of_several_threads_get_their_own_answers(serve, follow):
+    served = serve()
+    until(lambda: follow.follower.connected)
+    answers = []
+
+    def ask(command):
+        answers.append((command, follow.follower.command({**STOP, "command": command})["accepted"]))
+
+    threads = [threading.Thread(target=ask, args=(name,)) for name in ["stop", "start"] * 5]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(answers) == [("start", False)] * 5 + [("stop", True)] * 5
+    assert served.server.cut_off == 0
+
+
+def test_a_command_without_a_link_is_refused_at_once(follow):
+    with pytest.raises(LinkLostError, match=r"^there is no link to control$"):
+        follow.follower.command(STOP)
+
+
+def test_a_follower_survives_a_message_it_cannot_take(serve, follow, caplog):
+    served = serve()
+    until(lambda: follow.follower.connected)
+    original = follow.take
+
+    def fail(message):
+        follow.follower._on_message = original
+        raise RuntimeError("out of order")
+
+    follow.follower._on_message = fail
+    served.row()
+    until(lambda: follow.seen == [Position("b1", 1)])
+    assert "a message could not be taken in" in caplog.text

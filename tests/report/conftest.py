@@ -1,0 +1,163 @@
+"""A stand-in for control: the real server end of the link, told by the test what to say."""
+
+import threading
+import time
+
+import pytest
+
+from halocline.link.ring import Ring
+from halocline.link.server import LinkServer
+from halocline.plant.settings import RecordSettings, UnitSettings
+from halocline.report.feed import Feed
+from halocline.report.public import Frame
+
+START_WALL_S = 1_790_000_000.0
+
+
+def until(condition, timeout_s=10.0):
+    end_s = time.monotonic() + timeout_s
+    while not (found := condition()):
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.005)
+    return found
+
+
+def reading(value, unit="bar", quality="good"):
+    return {"value": value, "raw": 1.5, "unit": unit, "quality": quality, "age_s": 0.1}
+
+
+def live_now(**changes):
+    return {
+        "boot": "b1",
+        "seq": 7,
+        "mono_s": 100.0,
+        "wall_s": START_WALL_S,
+        "uptime_s": 90.0,
+        "simulated": True,
+        "state": "standby",
+        "since_s": 60.0,
+        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
+        "ask": None,
+        "first_out": None,
+        "readings": {"membrane_pressure": reading(0.2), "product_conductivity": reading(None, "µS/cm", "open")},
+        "contacts": {"stop_button": False},
+        "derived": {"product_tds_mg_l": None},
+        "outputs": {"feed_pump": False, "heartbeat": True},
+        "run": None,
+        "alarms": [],
+        "owed": {"flush": False, "purge": None},
+        "locked": None,
+        "allowed": ["start", "stop"],
+        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
+        "limits": {"accept_tds_mg_l": 500.0},
+        **changes,
+    }
+
+
+def row(mono_s, wall_s=None, value=1.0, **changes):
+    channels = {} if value is None else {"membrane_pressure": [value, value - 0.5, value + 0.5, 2.0, "good"]}
+    return {
+        "mono_s": mono_s,
+        "wall_s": wall_s,
+        "state": "standby",
+        "ch": channels,
+        "d": {"recovery": 0.1},
+        "out": [],
+        "run": None,
+        **changes,
+    }
+
+
+class Control:
+    """Control's end, polled by a thread; `answers` says what becomes of a command."""
+
+    def __init__(self, path, boot="b1", host_boot="hb"):
+        self.path = path
+        self.boot = boot
+        self.ring = Ring(boot)
+        self.lock = threading.Lock()
+        self.commands = []
+        self.answers = {}
+        self.identity = {"host_boot": host_boot, "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "0.1.0"}
+        self.server = LinkServer(path, self.ring, lambda: self.identity, self._take)
+        self.ending = threading.Event()
+        self.thread = threading.Thread(target=self._run)
+        self.thread.start()
+
+    def _take(self, message, peer):
+        self.commands.append(message)
+        reasons = self.answers.get(message["command"], [])
+        if reasons is not None:
+            self.server.answer(peer.token, message["id"], accepted=not reasons, reasons=reasons)
+
+    def _run(self):
+        while not self.ending.is_set():
+            with self.lock:
+                self.server.poll(0.005)
+            time.sleep(0.001)
+
+    def row(self, *args, **changes):
+        with self.lock:
+            return self.ring.append_row(row(*args, **changes))
+
+    def event(self, kind, mono_s=1.0, wall_s=None, **content):
+        with self.lock:
+            return self.ring.append_event({"mono_s": mono_s, "wall_s": wall_s, "kind": kind, **content})
+
+    def now(self, **changes):
+        with self.lock:
+            self.server.publish_now(live_now(boot=self.boot, **changes))
+
+    def stop(self):
+        if not self.ending.is_set():
+            self.ending.set()
+            self.thread.join()
+            self.server.close()
+
+
+@pytest.fixture
+def link_path(tmp_path):
+    return str(tmp_path / "control.sock")
+
+
+@pytest.fixture
+def control(link_path):
+    started = []
+
+    def start(boot="b1", host_boot="hb"):
+        started.append(Control(link_path, boot, host_boot))
+        return started[-1]
+
+    yield start
+    for one in started:
+        one.stop()
+
+
+@pytest.fixture
+def frame():
+    return Frame("Cagarra", UnitSettings(), simulated=False)
+
+
+@pytest.fixture
+def feed(link_path, tmp_path, frame):
+    started = []
+
+    def start(**options):
+        one = Feed(link_path, tmp_path / "data", frame, RecordSettings(), **{"batch_s": 0.05, **options})
+        started.append(one)
+        one.start()
+        return one
+
+    yield start
+    for one in started:
+        one.stop()
+
+
+@pytest.fixture(name="until")
+def _until():
+    return until
+
+
+@pytest.fixture(name="live_now")
+def _live_now():
+    return live_now

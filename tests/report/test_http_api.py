@@ -1,0 +1,498 @@
+import asyncio
+import json
+import time
+
+import httpx
+import pytest
+
+from halocline.plant.settings import HttpSettings, RecordSettings, UnitSettings
+from halocline.report import secrets
+from halocline.report.feed import Feed
+from halocline.report.http.app import build_app
+from halocline.report.http.context import Context, StoredPin
+from halocline.report.http.sessions import Sessions
+from halocline.report.secrets import set_pin
+
+PIN = "482913"
+HEADERS = {"X-Halocline": "1"}
+
+
+class Browser:
+    """A client that keeps its cookies and speaks to the application without a network."""
+
+    def __init__(self, runner, app, address="192.168.1.20", base_url="http://192.168.1.2:8080"):
+        self._runner = runner
+        transport = httpx.ASGITransport(app, client=(address, 50000))
+        self._client = httpx.AsyncClient(transport=transport, base_url=base_url)
+        self.cookies = self._client.cookies
+
+    def get(self, path, **options):
+        return self._runner.run(self._client.get(path, **options))
+
+    def post(self, path, **options):
+        return self._runner.run(self._client.post(path, **options))
+
+    def delete(self, path, **options):
+        return self._runner.run(self._client.delete(path, **options))
+
+
+class Aboard:
+    """The application over a feed, seen from one address."""
+
+    def __init__(self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), **http):
+        self.runner = runner
+        self.secrets_path = secrets_path
+        self.context = Context(
+            feed,
+            Sessions(StoredPin(secrets_path, None), time.monotonic),
+            HttpSettings(**http),
+            UnitSettings(),
+            simulated=simulated,
+            host_names=("localhost", "cagarra.local", *names),
+            page_dir=page_dir,
+        )
+        self.app = build_app(self.context)
+        self.client = self.seen_from("192.168.1.20")
+
+    def seen_from(self, address):
+        return Browser(self.runner, self.app, address)
+
+    def command(self, command, **arguments):
+        return self.client.post("/api/v1/commands", json={"command": command, **arguments}, headers=HEADERS)
+
+    def sign_in(self, pin=PIN, name="Ana"):
+        return self.client.post("/api/v1/session", json={"pin": pin, "name": name}, headers=HEADERS)
+
+
+@pytest.fixture
+def aboard(feed, tmp_path):
+    with asyncio.Runner() as runner:
+        yield lambda **options: Aboard(runner, feed(), tmp_path / "report.secrets.toml", **options)
+
+
+@pytest.fixture
+def moored(tmp_path, frame):
+    """The application with neither record nor link: enough for everything that is turned away at the door."""
+    unstarted = Feed("", tmp_path, frame, RecordSettings())
+    with asyncio.Runner() as runner:
+        yield lambda **options: Aboard(runner, unstarted, tmp_path / "report.secrets.toml", **options)
+
+
+@pytest.fixture(autouse=True)
+def quick_hash(monkeypatch):
+    monkeypatch.setattr(secrets, "COST", 2**8)
+
+
+@pytest.fixture
+def ready(aboard, control, until):
+    """A plant that is heard, and a PIN that is set."""
+    plant = control()
+    ship = aboard()
+    set_pin(ship.secrets_path, PIN)
+    until(lambda: ship.context.feed.connected)
+    plant.now()
+    until(lambda: not ship.context.feed.live.lost())
+    return ship, plant
+
+
+# ---- reading ------------------------------------------------------------------------------------
+
+
+def test_now_is_open_to_everybody_aboard(ready):
+    ship, _ = ready
+    response = ship.client.get("/api/v1/now")
+    assert response.status_code == 200
+    assert response.headers["content-type"] == "application/json"
+    assert response.headers["cache-control"] == "no-store"
+    assert response.json()["state"] == "standby"
+
+
+def test_reading_can_be_kept_for_those_with_the_pin(aboard, control):
+    control()
+    ship = aboard(require_session_to_read=True)
+    set_pin(ship.secrets_path, PIN)
+    closed = ("/api/v1/now", "/api/v1/stream", "/api/v1/runs", "/api/v1/health", "/api/v1/plan", "/metrics", "/")
+    for path in closed:
+        assert ship.client.get(path).status_code == 401
+    assert ship.client.get("/healthz").status_code == 200
+    ship.sign_in()
+    assert ship.client.get("/api/v1/now").status_code == 200
+
+
+def test_runs_alarms_and_history_come_from_the_record(ready, until):
+    ship, plant = ready
+    wall_s = time.time()
+    why = {"id": "target_litres", "values": {"litres": 40.0}}
+    ended = {"id": "r7", "why": why, "first_out": None, "started_mono_s": 1.0, "litres": 40.0, "tds_worst_mg_l": 410.0}
+    plant.event("run_started", wall_s=wall_s - 60, run={"id": "r7", "why": {"litres": 40}, "target_l": 40.0})
+    plant.row(100.0, wall_s - 2, 50.0)
+    plant.row(101.0, wall_s - 1, 52.0)
+    plant.event("alarm", id="feed_pressure_low", to="unacknowledged", priority="high", values={"pressure_bar": 0.2})
+    plant.event("run_ended", wall_s=wall_s, run=ended)
+    plant.event("flush_ended", wall_s=wall_s, run="r7", litres=12.0, seconds=90.0, complete=True, measured=True)
+    until(lambda: ship.context.feed.recorder.position.seq == 6)
+    ship.context.feed.recorder.flush()
+
+    (run,) = ship.client.get("/api/v1/runs").json()["runs"]
+    assert (run["run"], run["litres"], run["flush_l"], run["tds_worst_mg_l"]) == ("r7", 40.0, 12.0, 410.0)
+    assert run["why"] == "40 L went to the tank, as asked."
+    assert run["why_id"] == "target_litres"
+    assert ship.client.get("/api/v1/runs/r7").json() == run
+    assert ship.client.get("/api/v1/runs/r8").json()["reasons"] == ["There is no run r8 in the record."]
+
+    (step,) = ship.client.get("/api/v1/alarms").json()["journal"]
+    assert (step["id"], step["to"]) == ("feed_pressure_low", "unacknowledged")
+    assert step["means"].startswith("Pump inlet pressure is 0.2 bar")
+
+    history = ship.client.get("/api/v1/history?channel=membrane_pressure&from=-60&points=1").json()
+    assert (history["min"], history["mean"], history["max"]) == ([49.5], [51.0], [52.5])
+
+    health = ship.client.get("/api/v1/health").json()
+    assert health["counters"]["product_l"] == 40.0
+    assert health["last_flush"]["litres"] == 12.0
+    assert health["record"]["state"] == "ok"
+    assert health["membrane"] is None
+
+
+@pytest.mark.parametrize(
+    ("query", "problem"),
+    [
+        ("channel=boot", "there is no channel 'boot'"),
+        ("channel=membrane_pressure&from=soon", "'soon' is neither seconds nor an ISO 8601 time"),
+        ("channel=membrane_pressure&from=nan", "'nan' is neither seconds nor an ISO 8601 time"),
+        ("channel=membrane_pressure&from=2026-01-02&to=2026-01-01", "'to' has to be later than 'from'"),
+        ("channel=membrane_pressure&points=1000000", "points: Input should be less than or equal to 2000"),
+        ("", "channel: Field required"),
+    ],
+)
+def test_a_question_without_sense_gets_a_sentence(ready, query, problem):
+    ship, _ = ready
+    response = ship.client.get(f"/api/v1/history?{query}")
+    assert response.status_code == 422
+    assert response.json()["reasons"][0].startswith(problem)
+
+
+def test_a_record_that_cannot_be_read_leaves_the_live_page_alone(ready):
+    ship, _ = ready
+    ship.context.feed.recorder.flush()
+    ship.context.feed.record_path.rename(ship.context.feed.record_path.with_name("gone"))
+    response = ship.client.get("/api/v1/runs")
+    assert response.status_code == 503
+    assert response.json()["reasons"][0].startswith("The record cannot be read now; the plant and the live page")
+    assert ship.client.get("/api/v1/now").status_code == 200
+
+
+def test_the_page_answers_while_control_is_down(aboard):
+    ship = aboard()
+    now = ship.client.get("/api/v1/now").json()
+    assert now["state"] is None
+    assert now["link"] == {"control": "lost", "age_s": None}
+    assert ship.client.get("/healthz").json() == {"ok": True, "control": "lost", "record": "ok"}
+    assert "has not been heard yet" in ship.client.get("/").text
+    answer = ship.command("stop")
+    assert answer.status_code == 503
+    assert answer.json()["ids"] == ["link_lost"]
+    assert answer.json()["reasons"][0].startswith("The control process cannot be reached, so nothing was done.")
+
+
+# ---- commands -----------------------------------------------------------------------------------
+
+
+def test_stop_and_silence_need_no_pin(ready):
+    ship, plant = ready
+    for command in ("stop", "silence"):
+        answer = ship.command(command)
+        assert answer.status_code == 200
+        assert answer.json() == {"accepted": True, "reasons": [], "ids": []}
+    assert [(m["command"], m["origin"], m["who"]) for m in plant.commands] == [
+        ("stop", "page", "192.168.1.20"),
+        ("silence", "page", "192.168.1.20"),
+    ]
+
+
+def test_a_command_with_a_session_is_signed_with_its_name(ready):
+    ship, plant = ready
+    assert ship.command("start", litres=40).status_code == 401
+    assert ship.sign_in().status_code == 200
+    assert ship.command("start", litres=40, confirmed=["seacocks_open"]).json()["accepted"] is True
+    sent = {key: value for key, value in plant.commands[0].items() if key != "id"}
+    assert sent == {
+        "command": "start",
+        "litres": 40,
+        "confirmed": ["seacocks_open"],
+        "origin": "page",
+        "who": "Ana (192.168.1.20)",
+    }
+
+
+def test_a_refusal_of_control_comes_with_every_reason_in_words(ready):
+    ship, plant = ready
+    plant.answers["start"] = [{"id": "too_many_commands", "values": {}}, {"id": "tank_full", "values": {}}]
+    ship.sign_in()
+    answer = ship.command("start")
+    assert answer.status_code == 200
+    assert answer.json()["accepted"] is False
+    assert answer.json()["ids"] == ["too_many_commands", "tank_full"]
+    assert answer.json()["reasons"][0] == "Too many commands at once. Wait a second and try again."
+    assert len(answer.json()["reasons"]) == 2
+
+
+def test_without_a_pin_set_a_command_is_refused_with_the_remedy(aboard, control):
+    control()
+    answer = aboard().command("start")
+    assert answer.status_code == 403
+    assert answer.json() == {
+        "accepted": False,
+        "reasons": [
+            "No PIN is set, so only Stop and Silence work from here. Set one of at least six digits on the boat's "
+            "computer: halocline pin"
+        ],
+        "ids": ["no_pin"],
+    }
+
+
+def test_a_pin_set_while_the_server_runs_is_in_force_at_once(aboard):
+    ship = aboard()
+    assert ship.sign_in().json()["ids"] == ["no_pin"]
+    set_pin(ship.secrets_path, PIN)
+    assert ship.sign_in().status_code == 200
+    set_pin(ship.secrets_path, "739105")
+    assert ship.client.get("/api/v1/session").json()["present"] is False
+
+
+@pytest.mark.parametrize(
+    "command", [{"command": "reset"}, {"command": "recommission"}, {"command": "bench", "output": "buzzer"},
+                {"command": "calibrate", "membrane": True, "initials": "AB"}]
+)  # fmt: skip
+def test_the_gravest_commands_ask_for_the_pin_again(ready, command):
+    ship, plant = ready
+    ship.sign_in()
+    assert ship.command(**command).json()["ids"] == ["pin_again"]
+    wrong = ship.command(**command, pin="111111")
+    assert (wrong.status_code, wrong.json()["reasons"]) == (403, ["That is not the PIN."])
+    assert plant.commands == []
+    assert ship.command(**command, pin=PIN).json()["accepted"] is True
+    assert "pin" not in plant.commands[0]
+
+
+def test_a_simulated_boat_lets_its_own_computer_do_everything(aboard, control, until):
+    plant = control()
+    ship = aboard(simulated=True)
+    until(lambda: ship.context.feed.connected)
+    own, other = ship.seen_from("127.0.0.1"), ship.seen_from("192.168.1.20")
+    body = {"command": "fault", "fault": "prefilter_clogged", "severity": 0.8}
+    assert own.post("/api/v1/commands", json=body, headers=HEADERS).json()["accepted"] is True
+    assert plant.commands[0]["severity"] == 0.8
+    assert own.get("/api/v1/session").json()["needed"] is False
+    assert other.post("/api/v1/commands", json=body, headers=HEADERS).json()["ids"] == ["no_pin"]
+
+
+def test_the_cookie_cannot_be_read_by_scripts_nor_sent_by_other_pages(ready):
+    ship, _ = ready
+    cookie = ship.sign_in().headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert "Path=/" in cookie
+
+
+def test_a_closed_session_is_worth_nothing_even_with_its_cookie(ready):
+    ship, _ = ready
+    ship.sign_in()
+    token = ship.client.cookies["halocline_session"]
+    assert ship.client.delete("/api/v1/session", headers=HEADERS).status_code == 200
+    ship.client.cookies.set("halocline_session", token)
+    assert ship.command("start").json()["ids"] == ["no_session"]
+
+
+def test_guessing_gets_slower_but_stop_never_waits(ready):
+    ship, _ = ready
+    answers = [ship.sign_in(pin=f"48291{n}") for n in range(5)]
+    assert [answer.status_code for answer in answers] == [403, 403, 403, 200, 403] or answers[3].status_code == 429
+    assert ship.command("stop").status_code == 200
+
+
+def test_too_many_commands_from_one_address_are_refused_but_not_stop(ready):
+    ship, plant = ready
+    ship.sign_in()
+    statuses = [ship.command("acknowledge").status_code for _ in range(12)]
+    assert 429 in statuses
+    assert all(ship.command("stop").status_code == 200 for _ in range(12))
+    assert sum(message["command"] == "stop" for message in plant.commands) == 12
+
+
+# ---- what is not let in -------------------------------------------------------------------------
+
+
+def test_a_command_without_the_header_is_refused(ready):
+    ship, plant = ready
+    response = ship.client.post("/api/v1/commands", json={"command": "stop"})
+    assert response.status_code == 403
+    assert response.json()["ids"] == ["no_header"]
+    assert plant.commands == []
+
+
+@pytest.mark.parametrize(
+    ("origin", "status"),
+    [
+        ("http://192.168.1.2:8080", 503),
+        ("https://192.168.1.2:8080", 503),
+        ("http://192.168.1.2", 403),
+        ("http://evil.example", 403),
+        ("null", 403),
+        ("", 403),
+    ],
+)
+def test_only_the_plants_own_page_may_give_commands(moored, origin, status):
+    headers = {**HEADERS, "Origin": origin}
+    response = moored().client.post("/api/v1/commands", json={"command": "stop"}, headers=headers)
+    assert response.status_code == status
+    assert response.json()["ids"] == ["link_lost" if status == 503 else "wrong_origin"]
+
+
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [
+        ("localhost:8080", 200),
+        ("127.0.0.1:8080", 200),
+        ("[::1]:8080", 200),
+        ("10.1.2.3", 200),
+        ("cagarra.local", 200),
+        ("CAGARRA.local:80", 200),
+        ("169.254.7.7", 200),
+        ("evil.example", 400),
+        ("8.8.8.8", 400),
+        ("0.0.0.0:8080", 400),
+        ("localhost.evil.example", 400),
+        ("localhost:80:80", 400),
+        ("", 400),
+    ],
+)
+def test_only_known_names_are_answered(moored, host, status):
+    response = moored().client.get("/healthz", headers={"Host": host})
+    assert response.status_code == status
+    if status == 400:
+        assert response.json()["ids"] == ["unknown_host"]
+
+
+def test_a_configured_name_is_answered(moored):
+    ship = moored(names=("boat.example",))
+    assert ship.client.get("/healthz", headers={"Host": "Boat.example:8080"}).status_code == 200
+
+
+async def in_pieces(body):
+    yield body[:40_000]
+    yield body[40_000:]
+
+
+def test_a_body_above_64_kb_is_refused_whether_it_says_so_or_not(ready):
+    ship, plant = ready
+    big = json.dumps({"command": "log", "kind": "note", "note": "x" * 70_000}).encode()
+    headers = {**HEADERS, "Content-Type": "application/json"}
+    said = ship.client.post("/api/v1/commands", content=big, headers=headers)
+    unsaid = ship.client.post("/api/v1/commands", content=in_pieces(big), headers=headers)
+    for response in (said, unsaid):
+        assert response.status_code == 413
+        assert response.json()["reasons"] == ["The request is too large: at most 64 kB."]
+    assert plant.commands == []
+
+
+@pytest.mark.parametrize(
+    ("body", "problem"),
+    [
+        ('{"command":"start","litres":NaN}', "litres: Input should be a finite number"),
+        ('{"command":"start","litres":1e999}', "litres: Input should be a finite number"),
+        ('{"command":"start","litres":-Infinity}', "litres: Input should be a finite number"),
+        ('{"command":"start","litres":"40"}', "litres: Input should be a valid number"),
+        ('{"command":"start","litres":-1}', "litres: Input should be greater than 0"),
+        ('{"command":"start","until":"tomorrow"}', "until: String should match pattern"),
+        ('{"command":"start","liters":40}', "liters: Extra inputs are not permitted"),
+        ('{"command":"shelve"}', "alarm: Field required"),
+        ('{"command":"explode"}', "the request: "),
+        ('{"command":"fault","fault":"bilge_wet","value":NaN}', "value: Input should be a finite number"),
+        ('{"command":"fault","fault":"bilge_wet","value":{"deep":1}}', "value: Input should be a valid number"),
+        ("[]", "the request: "),
+        ("{", "the request: JSON decode error"),
+        ("", "the request: Field required"),
+    ],
+)
+def test_nonsense_in_a_command_is_refused_with_its_place(moored, body, problem):
+    headers = {**HEADERS, "Content-Type": "application/json"}
+    response = moored(simulated=True).client.post("/api/v1/commands", content=body, headers=headers)
+    assert response.status_code == 422
+    assert response.json()["accepted"] is False
+    assert any(problem in reason for reason in response.json()["reasons"])
+
+
+def test_a_body_nested_without_end_is_refused(ready):
+    ship, plant = ready
+    headers = {**HEADERS, "Content-Type": "application/json"}
+    response = ship.client.post("/api/v1/commands", content="[" * 60_000, headers=headers)
+    assert response.status_code in {400, 422}
+    assert plant.commands == []
+
+
+def test_every_answer_carries_the_protecting_headers(moored):
+    ship = moored()
+    for path in ("/", "/api/v1/now", "/nothing", "/plain.css"):
+        headers = ship.client.get(path).headers
+        assert "script-src 'self'" in headers["content-security-policy"]
+        assert "unsafe" not in headers["content-security-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["x-frame-options"] == "DENY"
+    assert ship.client.get("/api/v1/now", headers={"Host": "evil.example"}).headers["x-frame-options"] == "DENY"
+
+
+def test_there_is_no_documentation_that_loads_from_elsewhere(moored):
+    ship = moored()
+    for path in ("/docs", "/redoc", "/openapi.json", "/api/v1/nothing"):
+        response = ship.client.get(path)
+        assert response.status_code == 404
+        assert response.json()["reasons"] == ["There is nothing under this address."]
+
+
+# ---- the built page -----------------------------------------------------------------------------
+
+
+@pytest.fixture
+def built(tmp_path):
+    page = tmp_path / "dist"
+    (page / "assets").mkdir(parents=True)
+    (page / "index.html").write_text("<!doctype html><title>Halocline</title>" + " " * 2000)
+    (page / "assets" / "main-abc123.js").write_text("export {};")
+    (tmp_path / "secret.txt").write_text("not for you")
+    return page
+
+
+def test_the_built_page_is_served_compressed_and_its_hashed_files_for_ever(moored, built):
+    client = moored(page_dir=built).client
+    index = client.get("/", headers={"Accept-Encoding": "gzip"})
+    assert index.headers["content-encoding"] == "gzip"
+    assert index.headers["cache-control"] == "no-cache"
+    assert index.text.startswith("<!doctype html>")
+    again = client.get("/", headers={"If-None-Match": index.headers["etag"]})
+    assert again.status_code == 304
+    script = client.get("/assets/main-abc123.js", headers={"Accept-Encoding": "identity"})
+    assert "immutable" in script.headers["cache-control"]
+    assert script.headers["content-type"].startswith("text/javascript")
+    assert script.text == "export {};"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/../secret.txt",
+        "/assets/../../secret.txt",
+        "/%2e%2e/secret.txt",
+        "/..%2fsecret.txt",
+        "/assets/%2e%2e%2f%2e%2e%2fsecret.txt",
+        "/%252e%252e/secret.txt",
+        "//etc/passwd",
+        "/..%5csecret.txt",
+        "/assets/",
+        "/assets/..%00/index.html",
+    ],
+)
+def test_no_path_leads_out_of_the_page(moored, built, path):
+    response = moored(page_dir=built).client.get(path)
+    assert response.status_code == 404
+    assert "not for you" not in response.text

@@ -1,0 +1,146 @@
+import json
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halocline.plant.alarms import CAUSES
+from halocline.plant.settings import UnitSettings
+from halocline.report.http.metrics import metrics
+from halocline.report.http.models import PublicSnapshot
+from halocline.report.http.page import plain_page
+from halocline.report.public import Frame, iso, snapshot
+
+FRAME = Frame("Cagarra", UnitSettings())
+PROMISED = {
+    "schema",
+    "boat",
+    "simulated",
+    "link",
+    "boot",
+    "seq",
+    "time",
+    "uptime_s",
+    "state",
+    "since_s",
+    "sentence",
+    "first_out",
+    "readings",
+    "derived",
+    "outputs",
+    "run",
+    "alarms",
+    "owed",
+    "locked",
+    "allowed_commands",
+    "refused",
+}
+RECORD = {"state": "ok", "held": 0, "lost": 0}
+
+
+def alarm(name="feed_pressure_low", priority="high"):
+    values = {"pressure_bar": 0.21, "limit_bar": 0.3}
+    return {"id": name, "state": "unacknowledged", "priority": priority, "since_s": 12.0, "values": values}
+
+
+def test_the_public_snapshot_has_every_name_others_rely_on(live_now):
+    public = snapshot(live_now(), 0.1, FRAME)
+    assert PROMISED - set(public) == set()
+    assert public["schema"] == 1
+    assert public["link"] == {"control": "live", "age_s": 0.1}
+    assert public["time"] == "2026-09-21T14:13:20.000Z"
+    assert public["sentence"].startswith("At rest, ready to start.")
+    assert public["allowed_commands"] == ["start", "stop"]
+    assert public["last"] is None
+
+
+def test_an_alarm_says_what_it_means_what_happens_if_ignored_and_what_to_do(live_now):
+    (told,) = snapshot(live_now(alarms=[alarm()]), 0.1, FRAME)["alarms"]
+    assert told["means"].startswith("Pump inlet pressure is 0.21 bar")
+    assert told["ignored"]
+    assert told["do"]
+    assert told["since"] == "2026-09-21T14:13:08.000Z"
+    assert told["since_s"] == 12.0
+
+
+def test_the_gravest_alarm_comes_first(live_now):
+    alarms = [alarm("clock_unset", "log"), alarm("flush_due", "low"), alarm("bilge_wet", "urgent"), alarm()]
+    told = snapshot(live_now(alarms=alarms), 0.1, FRAME)["alarms"]
+    assert [one["priority"] for one in told] == ["urgent", "high", "low", "log"]
+
+
+def test_without_a_clock_there_are_no_times(live_now):
+    public = snapshot(live_now(wall_s=None, alarms=[alarm()]), 0.1, FRAME)
+    assert public["time"] is None
+    assert public["alarms"][0]["since"] is None
+    assert public["alarms"][0]["since_s"] == 12.0
+
+
+def test_refusals_are_told_in_words_and_as_ids(live_now):
+    refused = {"start": [{"id": "too_many_commands", "values": {}}]}
+    public = snapshot(live_now(refused=refused), 0.1, FRAME)
+    assert public["refused"] == {"start": ["Too many commands at once. Wait a second and try again."]}
+    assert public["refused_ids"] == {"start": ["too_many_commands"]}
+
+
+def test_old_news_is_never_shown_as_news(live_now):
+    public = snapshot(live_now(alarms=[alarm()], run={"id": "r1", "litres": 3.0}), 12.3, FRAME)
+    assert public["link"] == {"control": "lost", "age_s": 12.3}
+    assert public["sentence"].startswith("Nothing heard from the control process for 12 s.")
+    for name in ("boot", "seq", "time", "uptime_s", "state", "since_s", "first_out", "run", "alarms", "owed", "locked"):
+        assert public[name] is None
+    assert {reading["value"] for reading in public["readings"].values()} == {None}
+    assert set(public["outputs"].values()) == set(public["derived"].values()) == {None}
+    assert public["allowed_commands"] == []
+    assert public["refused_ids"]["stop"] == ["link_lost"]
+    assert public["last"]["state"] == "standby"
+    assert public["last"]["readings"]["membrane_pressure"]["value"] == 0.2
+
+
+def test_three_seconds_are_the_limit(live_now):
+    assert snapshot(live_now(), 3.0, FRAME)["link"]["control"] == "live"
+    assert snapshot(live_now(), 3.01, FRAME)["link"]["control"] == "lost"
+
+
+def test_before_control_was_ever_heard_the_page_says_what_to_look_at():
+    public = snapshot(None, None, FRAME)
+    assert public["state"] is None
+    assert public["last"] is None
+    assert "has not been heard yet" in public["sentence"]
+    assert "halocline check" in public["sentence"]
+
+
+def test_every_snapshot_fits_the_published_schema(live_now):
+    run = {"id": "r1", "litres": 3.0, "target_l": 40.0, "seconds": 60, "energy_wh": 9, "remaining_s": None}
+    owed = {"flush": True, "purge": {"of": "glycol", "rinsed_l": 1, "rinse_l": 40, "left_s": 3600, "confirm": False}}
+    many = [alarm(name) for name in CAUSES]
+    full = live_now(run=run, owed=owed, alarms=many, locked={"name": "Ana", "reason": "filters"}, ask="raise_pressure")
+    for now, age_s in ((full, 0.1), (full, 9.0), (None, None), (live_now(), 0.0)):
+        public = json.loads(json.dumps(snapshot(now, age_s, FRAME)))
+        PublicSnapshot.model_validate(public)
+
+
+def test_the_plain_page_says_the_same_and_escapes_what_people_wrote(live_now):
+    frame = Frame("<b>Cagarra</b>", UnitSettings(), simulated=True, problems=["[http] <port>: not a number"])
+    page = plain_page(snapshot(live_now(alarms=[alarm()]), 0.1, frame))
+    assert "<b>" not in page
+    assert "&lt;b&gt;Cagarra&lt;/b&gt; · SIMULATED" in page
+    assert "[http] &lt;port&gt;: not a number" in page
+    assert "<script" not in page
+    assert "Pump inlet pressure is 0.21 bar" in page
+    assert "the last known, now past" in plain_page(snapshot(live_now(), 60.0, frame))
+
+
+def test_metrics_tell_what_is_known_and_leave_out_the_rest(live_now):
+    text = metrics(snapshot(live_now(alarms=[alarm()]), 0.1, FRAME), RECORD)
+    assert 'halocline_reading{channel="membrane_pressure",unit="bar"} 0.2\n' in text
+    assert "product_conductivity" not in text
+    assert 'halocline_alarm{alarm="feed_pressure_low",state="unacknowledged",priority="high"} 1\n' in text
+    assert "halocline_control_up 1\n" in text
+    lost = metrics(snapshot(live_now(), 60.0, FRAME), RECORD)
+    assert "halocline_control_up 0\n" in lost
+    assert "halocline_reading" not in lost
+
+
+@given(st.none() | st.floats(allow_nan=False, allow_infinity=False))
+def test_a_clock_gone_mad_gives_a_time_or_none(wall_s):
+    assert iso(wall_s) is None or iso(wall_s).endswith("Z")

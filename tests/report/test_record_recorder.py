@@ -1,0 +1,169 @@
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+
+import pytest
+
+from halocline.link.client import BEGINNING, Position
+from halocline.plant.settings import RecordSettings
+from halocline.report import recorder as recorder_module
+from halocline.report.recorder import Recorder
+from halocline.report.store import Entry
+
+
+def row(seq, boot="b1"):
+    content = {"seq": seq, "mono_s": float(seq), "wall_s": None, "ch": {}, "d": {}, "out": [], "run": None}
+    return Entry("row", boot, content)
+
+
+def event(seq, boot="b1"):
+    return Entry("event", boot, {"seq": seq, "mono_s": float(seq), "wall_s": None, "kind": "state"})
+
+
+def recorded(path, table="samples"):
+    connection = sqlite3.connect(path)
+    try:
+        return [seq for (seq,) in connection.execute(f"SELECT seq FROM {table} ORDER BY boot, seq")]
+    finally:
+        connection.close()
+
+
+@pytest.fixture
+def record(tmp_path):
+    started = []
+
+    def start(name="record.sqlite3", **options):
+        one = Recorder(tmp_path / name, RecordSettings(), **{"retry_s": 0.02, **options})
+        started.append(one)
+        one.start()
+        return one
+
+    yield start
+    for one in started:
+        one.stop()
+
+
+def test_rows_wait_for_their_batch_and_an_event_takes_them_along(record, until):
+    recorder = record()
+    recorder.offer(row(1))
+    recorder.offer(row(2))
+    assert [entry.content["seq"] for entry in recorder.held_rows()] == [1, 2]
+    assert recorded(recorder.path) == []
+    recorder.offer(event(3))
+    until(lambda: recorded(recorder.path, "events") == [3])
+    assert recorded(recorder.path) == [1, 2]
+    assert recorder.held_rows() == []
+
+
+def test_rows_are_written_when_their_batch_is_old(record, until):
+    recorder = record(batch_s=0.1)
+    recorder.offer(row(1))
+    until(lambda: recorded(recorder.path) == [1])
+
+
+def test_what_is_held_is_written_at_the_end(record):
+    recorder = record()
+    recorder.offer(row(1))
+    recorder.stop()
+    assert recorded(recorder.path) == [1]
+
+
+def test_the_place_to_go_on_from_is_what_was_taken_and_survives_a_restart(record):
+    recorder = record()
+    assert recorder.position == BEGINNING
+    recorder.offer(row(1))
+    assert recorder.position == Position("b1", 1)
+    recorder.stop()
+    assert record().position == Position("b1", 1)
+
+
+def test_a_full_memory_refuses_and_then_asks_for_the_rest(record, until, monkeypatch):
+    monkeypatch.setattr(recorder_module, "MAX_HELD", 10)
+    caught_up = threading.Event()
+    recorder = record(on_caught_up=caught_up.set)
+    with sqlite3.connect(recorder.path, isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        assert [recorder.offer(row(n)) for n in range(1, 14)] == [True] * 10 + [False] * 3
+        assert recorder.position == Position("b1", 10)
+        status = recorder.status()
+        assert (status["state"], status["held"], status["refused"]) == ("behind", 10, 3)
+        other.execute("ROLLBACK")
+    recorder.flush()
+    until(caught_up.is_set)
+    assert recorded(recorder.path) == list(range(1, 11))
+    assert recorder.offer(row(11))
+    assert recorder.status()["state"] == "ok"
+
+
+def test_a_place_that_cannot_be_written_is_said_and_tried_again(record, until, tmp_path):
+    (tmp_path / "data").write_text("in the way")
+    recorder = record("data/record.sqlite3")
+    recorder.offer(row(1))
+    assert recorder.status()["state"] == "failing"
+    assert "cannot be used for the record" in recorder.status()["problem"]
+    (tmp_path / "data").unlink()
+    recorder.flush()
+    until(lambda: recorder.status()["state"] == "ok")
+    assert recorded(recorder.path) == [1]
+
+
+def test_a_damaged_record_is_set_aside_and_a_new_one_begun(record, until, tmp_path):
+    (tmp_path / "record.sqlite3").write_bytes(b"rust" * 2000)
+    recorder = record()
+    recorder.offer(event(1))
+    until(lambda: recorder.status()["state"] == "ok" and recorder.status()["held"] == 0)
+    assert recorder.status()["note"] == (
+        "The record was damaged. It was set aside as record.sqlite3.damaged-1; a new one was begun."
+    )
+    assert (tmp_path / "record.sqlite3.damaged-1").read_bytes() == b"rust" * 2000
+    assert recorded(recorder.path, "events") == [1]
+
+
+def test_holes_are_counted(record):
+    recorder = record()
+    recorder.offer(row(1))
+    recorder.offer(row(11))
+    assert recorder.flush()
+    assert recorder.status()["lost"] == 9
+
+
+KILLED = """
+import sys
+from pathlib import Path
+from halocline.plant.settings import RecordSettings
+from halocline.report.recorder import Recorder
+from halocline.report.store import Entry
+recorder = Recorder(Path(sys.argv[1]), RecordSettings(), batch_s=0.01)
+recorder.start()
+seq = recorder.position.seq
+while True:
+    seq += 1
+    kind = "event" if seq % 5 == 0 else "row"
+    recorder.offer(Entry(kind, "b1", {"seq": seq, "mono_s": float(seq), "wall_s": None, "kind": "state"}))
+    if seq % 20 == 0:
+        recorder.flush()
+        print(seq, flush=True)
+"""
+
+
+@pytest.mark.system
+def test_a_recorder_killed_at_any_moment_opens_again_and_has_all_it_said_it_had(tmp_path):
+    path, acknowledged = tmp_path / "record.sqlite3", 0
+    for kill in range(3):
+        process = subprocess.Popen([sys.executable, "-c", KILLED, str(path)], stdout=subprocess.PIPE, text=True)
+        assert process.stdout is not None
+        for _ in range(3 + kill):
+            acknowledged = int(process.stdout.readline())
+        os.kill(process.pid, signal.SIGKILL)
+        acknowledged = max([acknowledged, *(int(line) for line in process.stdout if line.strip())])
+        process.stdout.close()
+        process.wait()
+        found = sorted(recorded(path) + recorded(path, "events"))
+        assert found == list(range(1, len(found) + 1))
+        assert len(found) >= acknowledged
+        connection = sqlite3.connect(path)
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        connection.close()

@@ -1,0 +1,237 @@
+"""A real broker on a loopback port, a listener that checks what it hears, and snapshots as report makes them."""
+
+import contextlib
+import json
+import os
+import queue
+import shutil
+import signal
+import socket
+import subprocess
+import time
+from importlib import resources
+
+import jsonschema
+import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+
+from halocline.plant.settings import MqttSettings, UnitSettings
+from halocline.report.mqtt.publisher import Publisher
+from halocline.report.public import Frame, snapshot
+
+PREFIX = "halocline/cagarra"
+NOON_S = 1_790_000_000.0
+
+
+def until(condition, timeout_s=8.0):
+    end_s = time.monotonic() + timeout_s
+    while not (found := condition()):
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.01)
+    return found
+
+
+def schema(name):
+    return json.loads(resources.files("halocline.report.mqtt").joinpath("schemas", f"{name}.json").read_text("utf-8"))
+
+
+def check(topic, payload):
+    """Raises unless the message is as its schema says."""
+    kind = topic.removeprefix(f"{PREFIX}/").split("/")[0]
+    jsonschema.Draft202012Validator(schema(kind)).validate(payload)
+
+
+def low_feed(state="unacknowledged", since_s=2.0):
+    values = {"pressure_bar": 0.2, "limit_bar": 0.3}
+    return {"id": "feed_pressure_low", "state": state, "priority": "high", "since_s": since_s, "values": values}
+
+
+def live_now(**changes):
+    reading = {"value": 0.2, "raw": 0.51, "unit": "bar", "quality": "good", "age_s": 0.1}
+    return {
+        "boot": "b1",
+        "seq": 7,
+        "mono_s": 100.0,
+        "wall_s": NOON_S,
+        "uptime_s": 90.0,
+        "simulated": True,
+        "state": "standby",
+        "since_s": 60.0,
+        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
+        "ask": None,
+        "first_out": None,
+        "readings": {"feed_pressure": reading},
+        "contacts": {"stop_button": False},
+        "derived": {"product_tds_mg_l": None},
+        "outputs": {"feed_pump": False, "heartbeat": True},
+        "run": None,
+        "alarms": [],
+        "owed": {"flush": False, "purge": None},
+        "locked": None,
+        "allowed": ["start", "stop"],
+        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
+        "limits": {"accept_tds_mg_l": 500.0},
+        **changes,
+    }
+
+
+def public(age_s=0.1, **changes):
+    """The public snapshot as report makes it; `age_s` above 3 is a lost link."""
+    return snapshot(live_now(**changes), age_s, Frame("Cagarra", UnitSettings()))
+
+
+def event(seq, kind="log", **fields):
+    return {"seq": seq, "mono_s": 50.0 + seq, "wall_s": NOON_S + seq, "kind": kind, **fields}
+
+
+class Broker:
+    """mosquitto, to be killed, stalled and started again on the same port."""
+
+    def __init__(self, folder):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = probe.getsockname()[1]
+        self._config = folder / "mosquitto.conf"
+        self._config.write_text(
+            f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence false\nlog_dest none\n"
+        )
+        self._process = None
+
+    def start(self):
+        program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
+        assert program, "these tests talk to a real broker: apt-get install mosquitto"
+        self._process = subprocess.Popen([program, "-c", str(self._config)], stderr=subprocess.DEVNULL)
+        until(self._answers)
+
+    def _answers(self):
+        with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), timeout=1):
+            return True
+        return False
+
+    def kill(self):
+        if self._process is not None:
+            self._process.send_signal(signal.SIGCONT)
+            self._process.kill()
+            self._process.wait()
+            self._process = None
+
+    def stall(self):
+        self._process.send_signal(signal.SIGSTOP)
+
+    def go_on(self):
+        self._process.send_signal(signal.SIGCONT)
+
+
+class Listener:
+    """Another client on the boat's network: hears everything below the prefix, checks each against its schema."""
+
+    def __init__(self, port):
+        self._heard = queue.SimpleQueue()
+        self._ready = queue.SimpleQueue()
+        self._all = []
+        self._client = client = Client(
+            CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5, reconnect_on_failure=False
+        )
+        client.on_connect = lambda client, *_: client.subscribe(f"{PREFIX}/#", qos=1)
+        client.on_subscribe = lambda *_: self._ready.put(True)
+        client.on_message = lambda _client, _data, message: self._heard.put(message)
+        client.connect("127.0.0.1", port)
+        client.loop_start()
+        self._ready.get(timeout=5)
+
+    def close(self):
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def say(self, content, *, retain=False, expiry_s=None, topic="command"):
+        payload = content if isinstance(content, bytes) else json.dumps(content).encode()
+        properties = None
+        if expiry_s is not None:
+            properties = Properties(PacketTypes.PUBLISH)
+            properties.MessageExpiryInterval = expiry_s
+        self._client.publish(f"{PREFIX}/{topic}", payload, 1, retain, properties).wait_for_publish(5)
+
+    def messages(self, topic):
+        """(payload or None, retained) of everything heard so far under `topic`."""
+        while not self._heard.empty():
+            message = self._heard.get()
+            payload = json.loads(message.payload) if message.payload and "/command" not in message.topic else None
+            if payload is not None:
+                check(message.topic, payload)
+            self._all.append((message.topic, payload, bool(message.retain)))
+        return [(payload, kept) for name, payload, kept in self._all if name == f"{PREFIX}/{topic}"]
+
+    def payloads(self, topic):
+        return [payload for payload, _ in self.messages(topic)]
+
+    def wait_for(self, topic, condition=lambda _payload: True, timeout_s=8.0):
+        """The first payload under `topic` that fulfils the condition."""
+        return until(
+            lambda: next((entry for entry in self.payloads(topic) if entry and condition(entry)), None), timeout_s
+        )
+
+    def forget(self):
+        self.messages("status")
+        self._all.clear()
+
+
+class Control:
+    """Takes commands as the link does."""
+
+    def __init__(self):
+        self.commands = []
+        self.answer = {"accepted": True, "reasons": []}
+
+    def __call__(self, message):
+        self.commands.append(message)
+        if isinstance(self.answer, Exception):
+            raise self.answer
+        return self.answer
+
+
+@pytest.fixture
+def broker(tmp_path):
+    broker = Broker(tmp_path)
+    broker.start()
+    yield broker
+    broker.kill()
+
+
+@pytest.fixture
+def listen(broker):
+    listeners = []
+
+    def listen():
+        listeners.append(Listener(broker.port))
+        return listeners[-1]
+
+    yield listen
+    for listener in listeners:
+        listener.close()
+
+
+@pytest.fixture
+def control():
+    return Control()
+
+
+@pytest.fixture
+def publish(broker, control):
+    """Starts a publisher that shows `publisher.shown[0]`, as report would four times a second."""
+    publishers = []
+
+    def publish(shown=None, **settings):
+        box = [public() if shown is None else shown]
+        settings = MqttSettings(enabled=True, host="127.0.0.1", port=broker.port, **settings)
+        publisher = Publisher(settings, "Cagarra", send_command=control, snapshots=lambda: box[0])
+        publisher.shown = box
+        publishers.append(publisher)
+        publisher.start()
+        return publisher
+
+    yield publish
+    for publisher in publishers:
+        publisher.stop()

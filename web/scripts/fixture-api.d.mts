@@ -1,0 +1,10 @@
+import type { IncomingMessage, ServerResponse } from "node:http";
+
+export interface FixtureOptions {
+  name?: string;
+  pin?: string | null;
+}
+export function fixtureNames(): string[];
+export function fixtureApi(
+  options?: FixtureOptions,
+): (request: IncomingMessage, response: ServerResponse, next: () => void) => void;

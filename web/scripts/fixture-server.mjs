@@ -1,0 +1,50 @@
+// Serves the built page as the daemon does, policy included, with the fixtures behind it.
+//   npm run fixtures -- [--port 4173] [--fixture producing] [--pin 123456] [--root dist]
+import { createServer } from "node:http";
+import { readFile } from "node:fs/promises";
+import { fileURLToPath, pathToFileURL } from "node:url";
+import { extname, join, normalize } from "node:path";
+import { parseArgs } from "node:util";
+import { fixtureApi } from "./fixture-api.mjs";
+
+const KINDS = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
+export const POLICY = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'self'; object-src 'none'";
+
+function files(root) {
+  return async (request, response) => {
+    const { pathname } = new URL(request.url, "http://boat.local");
+    const path = normalize(join(root, pathname === "/" ? "index.html" : pathname));
+    try {
+      if (!path.startsWith(root)) throw new Error("outside");
+      const content = await readFile(path);
+      response.writeHead(200, { "Content-Type": KINDS[extname(path)] ?? "application/octet-stream", "Content-Security-Policy": POLICY });
+      response.end(content);
+    } catch {
+      response.writeHead(404);
+      response.end();
+    }
+  };
+}
+
+export function startServer({ port = 0, root = "dist", fixture = "producing", pin = null } = {}) {
+  const folder = fileURLToPath(new URL(`../${root}`, import.meta.url));
+  const api = fixtureApi({ name: fixture, pin });
+  const file = files(folder);
+  const server = createServer((request, response) => api(request, response, () => void file(request, response)));
+  return new Promise((resolve) => {
+    server.listen(port, "127.0.0.1", () => resolve({ server, url: `http://127.0.0.1:${server.address().port}` }));
+  });
+}
+
+if (import.meta.url === pathToFileURL(process.argv[1] ?? "").href) {
+  const { values } = parseArgs({
+    options: {
+      port: { type: "string", default: "4173" },
+      fixture: { type: "string", default: "producing" },
+      pin: { type: "string" },
+      root: { type: "string", default: "dist" },
+    },
+  });
+  const { url } = await startServer({ ...values, port: Number(values.port), pin: values.pin ?? null });
+  console.log(url);
+}

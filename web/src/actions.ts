@@ -1,0 +1,73 @@
+/** Which actions make sense now, and why one is refused. Stop is always among them. */
+
+import { wantsAcknowledging } from "./alarms";
+import type { Plant, Snapshot, State } from "./api";
+import type { View } from "./age";
+
+export type ActionId = "start" | "flush" | "acknowledge" | "reset" | "recommission";
+
+export interface Action {
+  id: ActionId;
+  label: string;
+  /** Why the daemon would refuse it now; empty when it would not. */
+  refused: string[];
+}
+
+export interface Actions {
+  offered: Action[];
+  stop: { label: string; prominent: boolean };
+}
+
+const LABELS: Record<ActionId, string> = {
+  start: "Start…",
+  flush: "Flush",
+  acknowledge: "Acknowledge",
+  reset: "Reset",
+  recommission: "Recommission…",
+};
+
+const MAKES_SENSE: Partial<Record<State, ActionId[]>> = {
+  standby: ["start", "flush"],
+  tripped: ["reset"],
+  laid_up: ["recommission"],
+};
+
+const RUNNING: ReadonlySet<State> = new Set<State>([
+  "priming",
+  "pressurising",
+  "diverting",
+  "producing",
+  "stopping",
+  "flushing",
+  "hand_run",
+  "bench",
+]);
+
+function action(id: ActionId, plant: Plant): Action {
+  const reasons = plant.refused?.[id];
+  if (reasons !== undefined && reasons.length > 0) return { id, label: LABELS[id], refused: reasons };
+  const allowed = plant.allowed_commands;
+  const unexplained = allowed !== null && !allowed.includes(id);
+  return { id, label: LABELS[id], refused: unexplained ? ["It is not possible in this state."] : [] };
+}
+
+/** Where a person's own switch runs the pump, Stop can only ask that person. */
+function stopLabel(view: View, drive: Snapshot["drive"]): string {
+  const byHand = view.plant?.state === "hand_run" || (drive?.pump === "watch_only" && isRunning(view));
+  return byHand ? "Ask to stop: switch the pump off by hand" : "Stop";
+}
+
+export function isRunning(view: View): boolean {
+  const state = view.plant?.state;
+  return !view.past && state !== null && state !== undefined && RUNNING.has(state);
+}
+
+export function actions(view: View, drive: Snapshot["drive"] = null): Actions {
+  const stop = { label: stopLabel(view, drive), prominent: isRunning(view) };
+  const plant = view.plant;
+  if (view.past || plant === null || plant.state === null) return { offered: [], stop };
+  const unseen = (plant.alarms ?? []).some(wantsAcknowledging);
+  const sensible = MAKES_SENSE[plant.state] ?? [];
+  const ids: ActionId[] = unseen ? ["acknowledge", ...sensible] : sensible;
+  return { offered: ids.slice(0, 2).map((id) => action(id, plant)), stop };
+}

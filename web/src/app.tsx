@@ -1,0 +1,201 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import type { Action } from "./actions";
+import { sendCommand, type Arguments } from "./api";
+import { instant, view, type Instant, type Seen } from "./age";
+import { PinDialog } from "./dialogs/PinDialog";
+import { RefusedSheet } from "./dialogs/RefusedSheet";
+import { StartSheet } from "./dialogs/StartSheet";
+import { capital, plain } from "./format";
+import { ActionBar } from "./frame/ActionBar";
+import { AlarmStrip } from "./frame/AlarmStrip";
+import { Banners } from "./frame/Banners";
+import { RoomBar } from "./frame/RoomBar";
+import { Sentence } from "./frame/Sentence";
+import { TopLine } from "./frame/TopLine";
+import { watch, type Watching } from "./live";
+import { Now } from "./now/Now";
+import { PageContext, type Page } from "./page";
+import { Health } from "./rooms/Health";
+import { Log } from "./rooms/Log";
+import { Plan } from "./rooms/Plan";
+import { useRoute, type Route } from "./router";
+import { Trends } from "./trends/Trends";
+import { METRIC } from "./units";
+
+const TICK_MS = 500;
+const TOLD_MS = 6000;
+
+/** What lies over the page: one thing at a time. */
+export type Over =
+  | { kind: "start" }
+  | { kind: "refused"; title: string; reasons: string[] }
+  | { kind: "pin"; why: string | null; command: string; args: Arguments }
+  | { kind: "read_pin" };
+
+function useTick(): void {
+  const [, set] = useState(0);
+  useEffect(() => {
+    const timer = setInterval(() => set((count) => count + 1), TICK_MS);
+    return () => clearInterval(timer);
+  }, []);
+}
+
+function useStream(): { seen: Seen; again: () => void } {
+  const [seen, setSeen] = useState<Seen>(() => ({ snapshot: null, heard: null, began: instant(), wantsPin: false }));
+  const watching = useRef<Watching | null>(null);
+  useEffect(() => {
+    const started = watch(setSeen);
+    watching.current = started;
+    return started.stop;
+  }, []);
+  return { seen, again: () => watching.current?.again() };
+}
+
+const STOP_FAILED = "Stop did not get through. Press the stop button at the plant.";
+
+export interface Commands {
+  over: Over | null;
+  told: { text: string; bad: boolean } | null;
+  show: (over: Over | null) => void;
+  perform: (command: string, args?: Arguments) => void;
+}
+
+/** Gives commands and turns every answer into something a person sees. */
+function useCommands(): Commands {
+  const [over, show] = useState<Over | null>(null);
+  const [told, setTold] = useState<{ text: string; bad: boolean } | null>(null);
+  useEffect(() => {
+    if (told === null || told.bad) return;
+    const timer = setTimeout(() => setTold(null), TOLD_MS);
+    return () => clearTimeout(timer);
+  }, [told]);
+
+  const perform = async (command: string, args: Arguments = {}) => {
+    const name = capital(plain(command));
+    setTold({ text: `${name}: asking…`, bad: false });
+    const answer = await sendCommand(command, args);
+    setTold(null);
+    switch (answer.kind) {
+      case "accepted":
+        show(null);
+        setTold({ text: `${name}: taken.`, bad: false });
+        return;
+      case "refused":
+        show({ kind: "refused", title: `${name} was refused`, reasons: answer.reasons });
+        return;
+      case "pin":
+        show({ kind: "pin", why: answer.text, command, args });
+        return;
+      case "failed":
+        show(null);
+        setTold({ text: command === "stop" ? STOP_FAILED : `${name}: ${answer.text}`, bad: true });
+    }
+  };
+  return { over, told, show, perform: (command, args) => void perform(command, args) };
+}
+
+function Rooms({ route }: { route: Route }) {
+  switch (route.room) {
+    case "now":
+      return <Now />;
+    case "trends":
+      return <Trends query={route.query} />;
+    case "log":
+      return <Log rest={route.rest} />;
+    case "health":
+      return <Health />;
+    case "plan":
+      return <Plan />;
+  }
+}
+
+function Overlay({ commands, again }: { commands: Commands; again: () => void }) {
+  const { over, show, perform } = commands;
+  const close = () => show(null);
+  switch (over?.kind) {
+    case "start":
+      return <StartSheet onClose={close} onStart={(args) => perform("start", args)} />;
+    case "refused":
+      return <RefusedSheet title={over.title} reasons={over.reasons} onClose={close} />;
+    case "pin":
+      return <PinDialog why={over.why} onClose={close} onOpened={() => perform(over.command, over.args)} />;
+    case "read_pin":
+      return (
+        <PinDialog
+          why="The owner shows this page only to those who know the PIN."
+          onClose={close}
+          onOpened={() => {
+            close();
+            again();
+          }}
+        />
+      );
+    default:
+      return null;
+  }
+}
+
+function Told({ told }: { told: Commands["told"] }) {
+  return (
+    <p class={`told${told === null ? " empty" : ""}${told?.bad === true ? " bad" : ""}`} role="status">
+      {told?.text}
+    </p>
+  );
+}
+
+export interface ScreenProps {
+  seen: Seen;
+  now: Instant;
+  route: Route;
+  commands: Commands;
+  again: () => void;
+}
+
+/** All that is seen of what was heard: everything the page shows, and nothing that fetches the snapshot. */
+export function Screen({ seen, now, route, commands, again }: ScreenProps) {
+  const { perform, show } = commands;
+  const { snapshot } = seen;
+  const shown = view(seen, now);
+  const page: Page = { snapshot, view: shown, units: snapshot?.units ?? METRIC, perform };
+
+  const onAction = (action: Action) => {
+    if (action.refused.length > 0) {
+      const title = `Why not ${action.label.replace("…", "").toLowerCase()}?`;
+      show({ kind: "refused", title, reasons: action.refused });
+    } else if (action.id === "start") show({ kind: "start" });
+    else perform(action.id);
+  };
+
+  return (
+    <PageContext.Provider value={page}>
+      <TopLine boat={snapshot?.boat ?? null} simulated={snapshot?.simulated === true} link={shown.link} />
+      <main class={`room in-${route.room}`} tabIndex={0}>
+        <AlarmStrip />
+        <Banners />
+        <Sentence />
+        <Rooms route={route} />
+      </main>
+      <footer class="bottom">
+        <Told told={commands.told} />
+        <ActionBar onAction={onAction} onStop={() => perform("stop")} />
+        <RoomBar room={route.room} />
+      </footer>
+      <Overlay commands={commands} again={again} />
+    </PageContext.Provider>
+  );
+}
+
+export function App() {
+  useTick();
+  const { seen, again } = useStream();
+  const route = useRoute();
+  const commands = useCommands();
+  const { snapshot, wantsPin } = seen;
+  useEffect(() => {
+    if (wantsPin) commands.show({ kind: "read_pin" });
+  }, [wantsPin]);
+  useEffect(() => {
+    document.title = `${snapshot?.boat ?? "Halocline"}${snapshot?.simulated === true ? " (simulated)" : ""}`;
+  }, [snapshot?.boat, snapshot?.simulated]);
+  return <Screen seen={seen} now={instant()} route={route} commands={commands} again={again} />;
+}

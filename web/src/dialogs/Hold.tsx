@@ -1,0 +1,79 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+
+const HOLD_MS = 1000;
+const AGAIN_MS = 5000;
+
+/**
+ * A button that acts after being held for a second, by finger, mouse, Space or Enter. Assistive devices that can
+ * only press send a bare click: for them a second press within five seconds counts.
+ */
+export function Hold({ label, disabled, onHeld }: { label: string; disabled: boolean; onHeld: () => void }) {
+  const [state, setState] = useState<"idle" | "holding" | "again">("idle");
+  const timer = useRef(0);
+  const touched = useRef(false);
+
+  const clear = () => {
+    clearTimeout(timer.current);
+    timer.current = 0;
+  };
+  useEffect(() => clear, []);
+
+  const begin = () => {
+    touched.current = true;
+    if (disabled || timer.current !== 0) return;
+    setState("holding");
+    timer.current = window.setTimeout(() => {
+      clear();
+      setState("idle");
+      onHeld();
+    }, HOLD_MS);
+  };
+  const end = () => {
+    clear();
+    setState("idle");
+  };
+  const bareClick = () => {
+    if (touched.current) {
+      touched.current = false;
+      return;
+    }
+    if (disabled) return;
+    if (state === "again") {
+      end();
+      onHeld();
+      return;
+    }
+    setState("again");
+    timer.current = window.setTimeout(end, AGAIN_MS);
+  };
+  const isPress = (event: KeyboardEvent) => event.key === " " || event.key === "Enter";
+
+  return (
+    <button
+      type="button"
+      class={`hold ${state}`}
+      disabled={disabled}
+      onPointerDown={begin}
+      onPointerUp={end}
+      onPointerLeave={() => state === "holding" && end()}
+      onPointerCancel={end}
+      onContextMenu={(event) => event.preventDefault()}
+      onKeyDown={(event) => {
+        if (!isPress(event)) return;
+        event.preventDefault();
+        if (!event.repeat) begin();
+      }}
+      onKeyUp={(event) => {
+        if (!isPress(event)) return;
+        event.preventDefault();
+        touched.current = false;
+        end();
+      }}
+      onBlur={() => state === "holding" && end()}
+      onClick={bareClick}
+    >
+      <span class="hold-fill" />
+      <span class="hold-label">{state === "again" ? "Press once more" : label}</span>
+    </button>
+  );
+}

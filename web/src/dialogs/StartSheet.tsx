@@ -1,0 +1,166 @@
+import { useState } from "preact/hooks";
+import type { Arguments } from "../api";
+import { clock, duration, rounded } from "../format";
+import { cost, nextTime, startArguments, type Cost, type Need } from "../need";
+import { usePage } from "../page";
+import { litresFrom } from "../units";
+import { Hold } from "./Hold";
+import { Sheet } from "./Sheet";
+
+type Kind = Need["kind"];
+
+const KINDS: [Kind, string][] = [
+  ["litres", "An amount"],
+  ["until", "Until a time"],
+  ["full", "Until full"],
+];
+
+const USUAL = [20, 40, 60, 100];
+
+function NeedPicker({ kind, onPick }: { kind: Kind; onPick: (kind: Kind) => void }) {
+  return (
+    <fieldset class="choices three">
+      <legend>How much water?</legend>
+      {KINDS.map(([each, label]) => (
+        <label key={each} class={each === kind ? "chosen" : ""}>
+          <input type="radio" name="need" checked={each === kind} onChange={() => onPick(each)} />
+          {label}
+        </label>
+      ))}
+    </fieldset>
+  );
+}
+
+function Amount({ typed, onType }: { typed: string; onType: (text: string) => void }) {
+  const { units } = usePage();
+  const unit = units.volume;
+  return (
+    <div class="amount">
+      <label class="field">
+        Into the tank, {unit}
+        <input
+          type="text"
+          inputMode="decimal"
+          value={typed}
+          onInput={(event) => onType(event.currentTarget.value)}
+        />
+      </label>
+      <div class="quick" role="group" aria-label="Usual amounts">
+        {USUAL.map((each) => {
+          const amount = unit === "L" ? each : Math.round(each / 4);
+          return (
+            <button key={each} type="button" class="plain" onClick={() => onType(String(amount))}>
+              {amount} {unit}
+            </button>
+          );
+        })}
+      </div>
+    </div>
+  );
+}
+
+const UNKNOWN = "not known beforehand";
+
+/** A forecast to the watt-hour would only look exact. */
+function about(value: number, step: number): number {
+  return Math.round(value / step) * step;
+}
+
+function CostTable({ planned }: { planned: Cost }) {
+  const { units } = usePage();
+  if (planned.problem !== null) return <p class="wrong">{planned.problem}</p>;
+  const { seconds, ends, litres, energy_wh, flush_l } = planned;
+  const cells: [string, string][] = [
+    ["Time", seconds === null ? UNKNOWN : `about ${duration(seconds)}`],
+    ["Done", ends === null ? UNKNOWN : `about ${clock(ends)}`],
+    ["Into the tank", litres === null ? UNKNOWN : `about ${rounded(about(litres, 1), "volume", units)}`],
+    ["From the battery", energy_wh === null ? UNKNOWN : `about ${rounded(about(energy_wh, 10), "energy", units)}`],
+    ["Flush afterwards", flush_l === null ? UNKNOWN : `${rounded(flush_l, "volume", units)} of fresh water`],
+  ];
+  return (
+    <dl class="costs">
+      {cells.map(([label, value]) => (
+        <div key={label}>
+          <dt>{label}</dt>
+          <dd>{value}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}
+
+function Questions({
+  questions,
+  ticked,
+  onTick,
+}: {
+  questions: { id: string; text: string }[];
+  ticked: Set<string>;
+  onTick: (id: string, on: boolean) => void;
+}) {
+  if (questions.length === 0) return null;
+  return (
+    <fieldset class="questions">
+      <legend>Seen with your own eyes</legend>
+      {questions.map(({ id, text }) => (
+        <label key={id}>
+          <input type="checkbox" checked={ticked.has(id)} onChange={(event) => onTick(id, event.currentTarget.checked)} />
+          <span>{text}</span>
+        </label>
+      ))}
+    </fieldset>
+  );
+}
+
+function needFrom(kind: Kind, amount: number, at: Date | null): Need | null {
+  if (kind === "litres") return { kind, litres: amount };
+  if (kind === "full") return { kind };
+  return at === null ? null : { kind, at };
+}
+
+/** From the need to the start: time and cost first, then the list only eyes can answer, then a second of holding. */
+export function StartSheet({ onStart, onClose }: { onStart: (args: Arguments) => void; onClose: () => void }) {
+  const { view, snapshot, units } = usePage();
+  const [kind, setKind] = useState<Kind>("litres");
+  const [typed, setTyped] = useState(units.volume === "L" ? "60" : "15");
+  const [time, setTime] = useState("18:00");
+  const [ticked, setTicked] = useState<Set<string>>(new Set());
+
+  const now = new Date();
+  const amount = litresFrom(Number(typed.replace(",", ".")), units);
+  const need = needFrom(kind, amount, nextTime(time, now));
+  const planned = need === null ? null : cost(need, view.plant, snapshot?.start, now);
+  const questions = snapshot?.start?.questions ?? [];
+  const missing = questions.filter(({ id }) => !ticked.has(id)).length;
+  const ready = need !== null && planned?.problem === null && missing === 0 && !view.past;
+
+  const tick = (id: string, on: boolean) => {
+    const next = new Set(ticked);
+    if (on) next.add(id);
+    else next.delete(id);
+    setTicked(next);
+  };
+
+  return (
+    <Sheet title="Start making water" onClose={onClose}>
+      <NeedPicker kind={kind} onPick={setKind} />
+      {kind === "litres" && <Amount typed={typed} onType={setTyped} />}
+      {kind === "until" && (
+        <label class="field">
+          Make water until
+          <input type="time" value={time} onInput={(event) => setTime(event.currentTarget.value)} />
+        </label>
+      )}
+      {planned === null ? <p class="wrong">Give a time like 18:00.</p> : <CostTable planned={planned} />}
+      <Questions questions={questions} ticked={ticked} onTick={tick} />
+      <div class="sheet-end">
+        {missing > 0 && <p class="hint">Tick what you have seen. {missing} still open.</p>}
+        <Hold
+          label="Hold for one second to start"
+          disabled={!ready}
+          onHeld={() => need !== null && onStart(startArguments(need, [...ticked]))}
+        />
+      </div>
+    </Sheet>
+  );
+}

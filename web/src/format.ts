@@ -1,0 +1,93 @@
+/** Numbers, spans of time and moments as people read them. */
+
+import type { UnitChoice } from "./api";
+import { measure, type Quantity } from "./units";
+
+export const NOTHING = "–";
+
+const THIN = "\u202f";
+
+function grouped(digits: string): string {
+  return digits.length < 5 ? digits : digits.replace(/\B(?=(\d{3})+(?!\d))/g, THIN);
+}
+
+export function number(value: number, decimals: number): string {
+  const fixed = Math.abs(value).toFixed(decimals);
+  const negative = value < 0 && Number(fixed) !== 0;
+  const [whole = "0", fraction] = fixed.split(".");
+  return (negative ? "−" : "") + grouped(whole) + (fraction === undefined ? "" : `.${fraction}`);
+}
+
+export interface Shown {
+  text: string;
+  unit: string;
+}
+
+export function shown(value: number | null | undefined, quantity: Quantity, units: UnitChoice): Shown {
+  if (value === null || value === undefined || !Number.isFinite(value)) {
+    return { text: NOTHING, unit: measure(0, quantity, units).unit };
+  }
+  const { value: converted, unit, decimals } = measure(value, quantity, units);
+  return { text: number(converted, decimals), unit };
+}
+
+/** "55.0 bar"; a dash without unit when there is nothing. */
+export function withUnit(value: number | null | undefined, quantity: Quantity, units: UnitChoice): string {
+  const { text, unit } = shown(value, quantity, units);
+  return text === NOTHING || unit === "" ? text : `${text}\u00a0${unit}`;
+}
+
+/** The same for limits and targets, which people give in round numbers: "60 bar", not "60.0 bar". */
+export function rounded(value: number, quantity: Quantity, units: UnitChoice): string {
+  const { value: converted, unit, decimals } = measure(value, quantity, units);
+  const whole = Math.abs(converted - Math.round(converted)) < 0.005;
+  return `${number(converted, whole ? 0 : decimals)}\u00a0${unit}`;
+}
+
+const MINUTE = 60;
+const HOUR = 3600;
+const DAY = 86400;
+
+/** "40 s", "12 min", "1 h 05 min", "3 d 4 h". */
+export function duration(seconds: number): string {
+  const s = Math.max(0, Math.round(seconds));
+  if (s < 90) return `${s} s`;
+  if (s < HOUR) return `${Math.round(s / MINUTE)} min`;
+  const minutes = Math.round(s / MINUTE);
+  if (minutes < 24 * 60) {
+    const rest = minutes % 60;
+    return `${Math.floor(minutes / 60)} h ${String(rest).padStart(2, "0")} min`;
+  }
+  const hours = Math.round(s / HOUR);
+  return hours % 24 === 0 ? `${hours / 24} d` : `${Math.floor(s / DAY)} d ${hours % 24} h`;
+}
+
+function two(value: number): string {
+  return String(value).padStart(2, "0");
+}
+
+/** "14:32" of a moment, in the phone's own time zone. */
+export function clock(moment: Date): string {
+  return `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+}
+
+const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+
+/** "14:32" today, "3 Nov 14:32" this year, else with the year; a dash when unknown. */
+export function moment(iso: string | null | undefined, today: Date = new Date()): string {
+  const when = iso === null || iso === undefined ? null : new Date(iso);
+  if (when === null || Number.isNaN(when.getTime())) return NOTHING;
+  if (when.toDateString() === today.toDateString()) return clock(when);
+  const day = `${when.getDate()} ${MONTHS[when.getMonth()] ?? ""}`;
+  const year = when.getFullYear() === today.getFullYear() ? "" : ` ${when.getFullYear()}`;
+  return `${day}${year} ${clock(when)}`;
+}
+
+/** Words for a name made for programs: "filter_changed" becomes "filter changed". */
+export function plain(name: string): string {
+  return name.replace(/_/g, " ");
+}
+
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

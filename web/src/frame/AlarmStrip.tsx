@@ -1,0 +1,118 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import { announcement, inOrder, PRIORITY_WORDS, stateWords, wantsAcknowledging } from "../alarms";
+import type { Alarm } from "../api";
+import { moment } from "../format";
+import { usePage } from "../page";
+import { Shape } from "./Shape";
+
+/** What to do stays in sight as long as nobody has acknowledged; what happens otherwise is one press away. */
+function Details({ alarm, all, todo }: { alarm: Alarm; all: boolean; todo: boolean }) {
+  if (!all && !todo) return null;
+  return (
+    <dl class="alarm-details">
+      <div>
+        <dt>Do:</dt> <dd>{alarm.do}</dd>
+      </div>
+      {all && (
+        <div>
+          <dt>If ignored:</dt> <dd>{alarm.ignored}</dd>
+        </div>
+      )}
+    </dl>
+  );
+}
+
+function Heading({ alarm, first }: { alarm: Alarm; first: boolean }) {
+  const state = stateWords(alarm);
+  return (
+    <p class="alarm-heading">
+      <Shape priority={alarm.priority} open={!wantsAcknowledging(alarm)} />
+      <strong>{PRIORITY_WORDS[alarm.priority]}</strong>
+      {first && <span class="first">First cause</span>}
+      {state !== null && <span>{state}</span>}
+      {alarm.since !== null && <time dateTime={alarm.since}>{moment(alarm.since)}</time>}
+    </p>
+  );
+}
+
+function OneAlarm({ alarm, first, top }: { alarm: Alarm; first: boolean; top: boolean }) {
+  const { view, perform } = usePage();
+  const open = wantsAcknowledging(alarm);
+  const [details, setDetails] = useState(false);
+  return (
+    <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
+      <Heading alarm={alarm} first={first} />
+      <p class="alarm-means">{alarm.means}</p>
+      <Details alarm={alarm} all={details} todo={top && open} />
+      <div class="alarm-buttons">
+        <button type="button" class="plain" aria-expanded={details} onClick={() => setDetails(!details)}>
+          {details ? "Less" : "More"}
+          <span class="hidden"> on: {alarm.means}</span>
+        </button>
+        {open && !view.past && (
+          <button type="button" class="plain" onClick={() => perform("acknowledge", { alarm: alarm.id })}>
+            Acknowledge<span class="hidden">: {alarm.means}</span>
+          </button>
+        )}
+        {top && open && !view.past && (
+          <button type="button" class="plain" onClick={() => perform("silence")}>
+            Silence
+          </button>
+        )}
+      </div>
+    </li>
+  );
+}
+
+/** Tells a screen reader when alarms come and go, and nothing while they only stand. */
+function Announcer({ alarms }: { alarms: Alarm[] }) {
+  const before = useRef<Alarm[]>([]);
+  const [text, setText] = useState("");
+  const ids = alarms.map((alarm) => alarm.id).join(" ");
+  useEffect(() => {
+    const said = announcement(before.current, alarms);
+    before.current = alarms;
+    if (said !== null) setText(said);
+  }, [ids]);
+  return (
+    <p class="hidden" role="alert">
+      {text}
+    </p>
+  );
+}
+
+function countWords(count: number): string {
+  return count === 1 ? "1 more alarm" : `${count} more alarms`;
+}
+
+/** The highest alarm with what it means and what to do; the others behind one press. */
+export function AlarmStrip() {
+  const { view } = usePage();
+  const [all, setAll] = useState(false);
+  const first_out = view.plant?.first_out ?? null;
+  const alarms = inOrder(view.plant);
+  const [top, ...rest] = alarms;
+  // The first cause never hides behind "more", even where a graver consequence stands above it.
+  const cause = rest.find((alarm) => alarm.id === first_out);
+  const others = rest.filter((alarm) => alarm !== cause);
+  return (
+    <section class={`alarms${view.past ? " past" : ""}`} aria-label="Alarms">
+      <Announcer alarms={view.past ? [] : alarms} />
+      {top !== undefined && (
+        <>
+          {view.past && <p class="past-mark">Last known:</p>}
+          <ul>
+            <OneAlarm key={top.id} alarm={top} first={top.id === first_out} top />
+            {cause !== undefined && <OneAlarm key={cause.id} alarm={cause} first top={false} />}
+            {all && others.map((alarm) => <OneAlarm key={alarm.id} alarm={alarm} first={false} top={false} />)}
+          </ul>
+          {others.length > 0 && (
+            <button type="button" class="more" aria-expanded={all} onClick={() => setAll(!all)}>
+              {all ? "Only the highest" : countWords(others.length)}
+            </button>
+          )}
+        </>
+      )}
+    </section>
+  );
+}

@@ -1,0 +1,59 @@
+import type { Snapshot } from "../api";
+import { usePage } from "../page";
+
+/** True when the server's version is a later one than the page's. */
+export function newerThan(server: string, page: string): boolean {
+  const parts = (text: string) => text.split(/[.+-]/).slice(0, 3).map((part) => Number.parseInt(part, 10) || 0);
+  const theirs = parts(server);
+  const ours = parts(page);
+  for (let at = 0; at < 3; at += 1) {
+    const difference = (theirs[at] ?? 0) - (ours[at] ?? 0);
+    if (difference !== 0) return difference > 0;
+  }
+  return false;
+}
+
+function Problems({ snapshot }: { snapshot: Snapshot | null }) {
+  const problems = snapshot?.problems ?? [];
+  if (problems.length === 0) return null;
+  return (
+    <section class="banner problem" aria-label="The boat's computer">
+      <h2>The boat's computer needs attention</h2>
+      <ul>
+        {problems.map((problem) => (
+          <li key={problem.part + problem.text}>
+            <strong>{problem.part}</strong> {problem.text}
+            {problem.remedy !== undefined && <p>{problem.remedy}</p>}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+/** What stands over everything else for a while: a lock, trouble with the computer itself. */
+export function Banners() {
+  const { snapshot, view } = usePage();
+  const locked = view.plant?.locked ?? null;
+  const version = snapshot?.version ?? null;
+  return (
+    <>
+      <Problems snapshot={snapshot} />
+      {version !== null && newerThan(version, __VERSION__) && (
+        <section class="banner" aria-label="Page">
+          <p>This page is older than the boat's computer.</p>
+          <button type="button" class="plain" onClick={() => location.reload()}>
+            Load it anew
+          </button>
+        </section>
+      )}
+      {locked !== null && (
+        <section class="banner lock" aria-label="Service lock">
+          <p>
+            <strong>Locked by {locked.name}:</strong> {locked.reason}
+          </p>
+        </section>
+      )}
+    </>
+  );
+}

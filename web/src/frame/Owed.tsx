@@ -1,0 +1,29 @@
+import type { Purge } from "../api";
+import { duration, plain, rounded } from "../format";
+import { usePage } from "../page";
+
+function purgeWords(purge: Purge, litres: (l: number) => string): string {
+  const rinse =
+    typeof purge.rinse_l === "number" && typeof purge.rinsed_l === "number" && purge.rinsed_l < purge.rinse_l
+      ? ` Rinsed ${litres(purge.rinsed_l)} of ${litres(purge.rinse_l)}.`
+      : "";
+  const left = typeof purge.left_s === "number" && purge.left_s > 0 ? ` ${duration(purge.left_s)} overboard to go.` : "";
+  const confirm = purge.confirm === true ? " Then somebody must smell, taste and test it." : "";
+  return `First water still has to be thrown away (${plain(purge.of)}).${rinse}${left}${confirm}`;
+}
+
+/** Duties the plant has not had done yet, with what is still to come of them. */
+export function Owed() {
+  const { view, units } = usePage();
+  const owed = view.plant?.owed ?? null;
+  if (owed === null || view.past) return null;
+  const resting = view.plant?.state === "standby" || view.plant?.state === "tripped";
+  return (
+    <>
+      {owed.purge !== null && (
+        <p class="owed">{purgeWords(owed.purge, (litres) => rounded(litres, "volume", units))}</p>
+      )}
+      {owed.flush && resting && <p class="owed">A flush is owed: sea water stands in the membrane.</p>}
+    </>
+  );
+}

@@ -1,0 +1,108 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import type { Link } from "../age";
+import { duration } from "../format";
+import { usePage } from "../page";
+import { Owed } from "./Owed";
+
+interface Loss {
+  what: string;
+  todo: string;
+}
+
+function since(age_s: number | null): string {
+  return age_s === null ? "" : ` for ${duration(age_s)}`;
+}
+
+/** What a broken link means and what to do, in words; null while there is news. */
+export function lossWords(link: Link): Loss | null {
+  switch (link.kind) {
+    case "page_lost":
+      return {
+        what: `No news from the boat's computer${since(link.age_s)}. What the plant does now is not known here.`,
+        todo: "Check that this device is still in the boat's network. In doubt, press the stop button at the plant.",
+      };
+    case "control_lost":
+      return {
+        what: `The plant's control has been silent${since(link.age_s)}. What the plant does now is not known here.`,
+        todo: "If the plant still runs, stop it by hand at the plant. Then look at the boat's computer: is the control process running?",
+      };
+    case "unreachable":
+      return {
+        what: "The boat's computer does not answer.",
+        todo: "Check that it has power and that this device is in the boat's network. The page goes on trying.",
+      };
+    case "seeking":
+      return { what: "Looking for the boat's computer…", todo: "" };
+    default:
+      return null;
+  }
+}
+
+/** Says a new sentence to a screen reader when the state changes, not with every litre. */
+function StateAnnouncer({ state, sentence }: { state: string | null; sentence: string | null }) {
+  const [text, setText] = useState("");
+  const known = useRef(state);
+  useEffect(() => {
+    if (known.current !== state && sentence !== null) setText(sentence);
+    known.current = state;
+  }, [state]);
+  return (
+    <p class="hidden" role="status">
+      {text}
+    </p>
+  );
+}
+
+function AskBox() {
+  const { view, perform } = usePage();
+  const ask = view.past ? null : (view.plant?.ask ?? null);
+  if (ask === null) return null;
+  const { answer } = ask;
+  return (
+    <div class="ask" role="status">
+      <svg viewBox="0 0 24 24" aria-hidden="true">
+        <path d="M8 12V5.5a1.7 1.7 0 0 1 3.4 0V10m0-1V4a1.7 1.7 0 0 1 3.4 0v6m0-3.5a1.7 1.7 0 0 1 3.4 0V15c0 4-2.5 6.5-6 6.5-3.2 0-4.8-1.6-6.3-4.5L3.7 13c-.7-1.5 1.3-2.6 2.3-1.3L8 14" />
+      </svg>
+      <p>
+        <span class="ask-for">For you to do: </span>
+        {ask.text}
+      </p>
+      {answer !== undefined && (
+        <button type="button" onClick={() => perform(answer.command, answer.arguments)}>
+          {answer.label}
+        </button>
+      )}
+    </div>
+  );
+}
+
+/** One big line: what the plant does and why, and what it waits for. */
+export function Sentence() {
+  const { view, snapshot } = usePage();
+  const loss = lossWords(view.link);
+  const known = view.plant?.sentence ?? null;
+  // While control is lost the server may know why; while the server is lost nobody does.
+  const why = view.link.kind === "control_lost" ? (snapshot?.sentence ?? null) : null;
+  const explained = (snapshot?.problems ?? []).length > 0 && why !== null;
+  if (loss !== null) {
+    return (
+      <section class="sentence lost" aria-label="What the plant does">
+        <p class="said">{why ?? loss.what}</p>
+        {loss.todo !== "" && !explained && <p class="todo">{loss.todo}</p>}
+        {known !== null && (
+          <p class="past-mark">
+            Last known{view.lag_s < Infinity ? `, ${duration(view.lag_s)} ago` : ""}: {known}
+          </p>
+        )}
+      </section>
+    );
+  }
+  return (
+    <section class="sentence" aria-label="What the plant does">
+      <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
+      <p class="said">{known ?? "The boat's computer gives no words for this state."}</p>
+      <AskBox />
+      <Owed />
+    </section>
+  );
+}

@@ -1,0 +1,115 @@
+import { useState } from "preact/hooks";
+import { PRIORITY_WORDS } from "../alarms";
+import type { AlarmEvent, RunRecord } from "../api";
+import { duration, moment, NOTHING, plain, withUnit } from "../format";
+import { Shape } from "../frame/Shape";
+import { usePage } from "../page";
+import { LogEntry } from "./LogEntry";
+import { RunReport } from "./RunReport";
+import { useRead, type Said } from "./useRead";
+
+function listIn<T>(said: Said<unknown>, name: string): T[] | null {
+  if (said.kind !== "ready") return null;
+  const { value } = said;
+  if (Array.isArray(value)) return value as T[];
+  const named = typeof value === "object" && value !== null ? (value as Record<string, unknown>)[name] : null;
+  return Array.isArray(named) ? (named as T[]) : [];
+}
+
+function Waiting({ said, nothing }: { said: Said<unknown>; nothing: string }) {
+  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
+  return <p class="nothing">{said.kind === "failed" ? said.text : nothing}</p>;
+}
+
+function RunLine({ run }: { run: RunRecord }) {
+  const { units } = usePage();
+  return (
+    <li>
+      <a class="entry" href={`#/log/${encodeURIComponent(run.id)}`}>
+        <span class="entry-when">{moment(run.started)}</span>
+        <span class="entry-main">
+          <strong>{withUnit(run.litres, "volume", units)}</strong>
+          {run.tds_mean_mg_l != null && ` at ${withUnit(run.tds_mean_mg_l, "salt", units)}`}
+          {run.seconds != null && `, ${duration(run.seconds)}`}
+        </span>
+        <span class="entry-why">{run.why ?? "still running"}</span>
+      </a>
+    </li>
+  );
+}
+
+function Runs() {
+  const said = useRead<unknown>("/runs", 30);
+  const runs = listIn<RunRecord>(said, "runs");
+  if (runs === null || runs.length === 0) return <Waiting said={said} nothing="No run is on record yet." />;
+  return (
+    <ul class="entries">
+      {runs.map((run) => (
+        <RunLine key={run.id} run={run} />
+      ))}
+    </ul>
+  );
+}
+
+const BECAME: Record<AlarmEvent["to"], string> = {
+  unacknowledged: "raised",
+  acknowledged: "acknowledged",
+  "returned-unacknowledged": "gone by itself",
+  normal: "over",
+  latched: "gone, waits for reset",
+  shelved: "set aside",
+};
+
+function AlarmLine({ event }: { event: AlarmEvent }) {
+  return (
+    <li class="entry">
+      <span class="entry-when">{event.time === null ? NOTHING : moment(event.time)}</span>
+      <span class="entry-main">
+        <Shape priority={event.priority} open={event.to !== "unacknowledged"} />
+        <span class="hidden">{PRIORITY_WORDS[event.priority]}: </span>
+        {event.means ?? plain(event.id)}
+      </span>
+      <span class="entry-why">{BECAME[event.to]}</span>
+    </li>
+  );
+}
+
+function AlarmEvents() {
+  const said = useRead<unknown>("/alarms", 30);
+  const events = listIn<AlarmEvent>(said, "alarms");
+  if (events === null || events.length === 0) return <Waiting said={said} nothing="No alarm is on record." />;
+  return (
+    <ul class="entries">
+      {events.map((event) => (
+        <AlarmLine key={`${event.id} ${event.time} ${event.to}`} event={event} />
+      ))}
+    </ul>
+  );
+}
+
+const TABS = [
+  ["runs", "Runs"],
+  ["alarms", "Alarms"],
+  ["work", "Work done"],
+] as const;
+
+/** Runs, alarms and work done by hand; a run opens as a report of one page. */
+export function Log({ rest }: { rest: string[] }) {
+  const [tab, setTab] = useState<(typeof TABS)[number][0]>("runs");
+  const [run] = rest;
+  if (run !== undefined) return <RunReport id={run} />;
+  return (
+    <section class="paper" aria-label="Log">
+      <div class="span-row" role="group" aria-label="What to show">
+        {TABS.map(([id, label]) => (
+          <button key={id} type="button" class="plain" aria-pressed={id === tab} onClick={() => setTab(id)}>
+            {label}
+          </button>
+        ))}
+      </div>
+      {tab === "runs" && <Runs />}
+      {tab === "alarms" && <AlarmEvents />}
+      {tab === "work" && <LogEntry />}
+    </section>
+  );
+}

@@ -1,0 +1,59 @@
+import type { RunRecord } from "../api";
+import { duration, moment, withUnit } from "../format";
+import { usePage } from "../page";
+import { SaidFacts } from "./Facts";
+import { useRead } from "./useRead";
+
+function Report({ run }: { run: RunRecord }) {
+  const { snapshot, units } = usePage();
+  const rows: [string, string | null][] = [
+    ["Started", moment(run.started)],
+    ["Ended", run.ended == null ? null : moment(run.ended)],
+    ["Lasted", run.seconds == null ? null : duration(run.seconds)],
+    ["Into the tank", withUnit(run.litres, "volume", units)],
+    ["Overboard", run.overboard_l == null ? null : withUnit(run.overboard_l, "volume", units)],
+    ["Flushed with", run.flush_l == null ? null : withUnit(run.flush_l, "volume", units)],
+    ["Salt, mean", run.tds_mean_mg_l == null ? null : withUnit(run.tds_mean_mg_l, "salt", units)],
+    ["Salt, worst in the tank", run.tds_worst_mg_l == null ? null : withUnit(run.tds_worst_mg_l, "salt", units)],
+    ["Highest pressure", run.peak_pressure_bar == null ? null : withUnit(run.peak_pressure_bar, "pressure", units)],
+    ["From the battery", run.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units)],
+    ["Why it ended", run.why],
+  ];
+  return (
+    <>
+      <h2>
+        Run of {moment(run.started)}, {snapshot?.boat ?? "Halocline"}
+        {snapshot?.simulated === true && " (SIMULATED)"}
+      </h2>
+      <dl class="facts">
+        {rows
+          .filter(([, value]) => value !== null)
+          .map(([label, value]) => (
+            <div key={label} class="fact">
+              <dt>{label}</dt>
+              <dd>{value}</dd>
+            </div>
+          ))}
+      </dl>
+      <p class="hint">Salt is measured, germs are not.</p>
+    </>
+  );
+}
+
+/** One run on one page, fit for printing. */
+export function RunReport({ id }: { id: string }) {
+  const said = useRead<RunRecord>(`/runs/${encodeURIComponent(id)}`);
+  return (
+    <section class="paper report" aria-label="Run">
+      {said.kind === "ready" ? <Report run={said.value} /> : <SaidFacts said={said} nothing="" />}
+      <div class="span-row no-print">
+        <a class="button plain" href="#/log">
+          Back to all runs
+        </a>
+        <button type="button" class="plain" onClick={() => print()}>
+          Print
+        </button>
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,137 @@
+/** Fetches what the record holds, converted to the units chosen aboard. */
+
+import { useEffect, useState } from "preact/hooks";
+import { historyPath, read, ReadError, type History, type RunRecord, type UnitChoice } from "../api";
+import { number } from "../format";
+import { named } from "../names";
+import { measure } from "../units";
+import { refresh_s, spanOf, type Range } from "./range";
+
+export interface Series {
+  channel: string;
+  unit: string;
+  t: number[];
+  min: (number | null)[];
+  mean: (number | null)[];
+  max: (number | null)[];
+}
+
+export type Loaded = { kind: "loading" } | { kind: "failed"; text: string } | { kind: "ready"; series: Series };
+
+export interface Band {
+  from_s: number;
+  to_s: number;
+}
+
+const POINTS = 400;
+
+export function toSeries(history: History, units: UnitChoice): Series {
+  const { quantity } = named(history.channel);
+  const convert = (value: number | null) => (value === null ? null : measure(value, quantity, units).value);
+  return {
+    channel: history.channel,
+    unit: measure(0, quantity, units).unit || history.unit,
+    t: history.points.map((point) => point.t),
+    min: history.points.map((point) => convert(point.min)),
+    mean: history.points.map((point) => convert(point.mean)),
+    max: history.points.map((point) => convert(point.max)),
+  };
+}
+
+export function failureWords(error: unknown): string {
+  if (error instanceof ReadError) {
+    if (error.status === null) return "The boat's computer does not answer.";
+    if (error.status === 404 || error.status === 501) return "The boat's computer does not keep this.";
+    if (error.status === 401) return "The owner shows this only to those who know the PIN.";
+    if (error.status === 503) return "The record cannot be read just now. The plant is not affected.";
+    return `The record could not be read (error ${error.status}).`;
+  }
+  return "The record could not be understood.";
+}
+
+/** The history of a few channels over one range; fetched again as long as the range is live. */
+export function useHistory(channels: string[], range: Range, units: UnitChoice, turn: number): Map<string, Loaded> {
+  const [loaded, setLoaded] = useState<Map<string, Loaded>>(new Map());
+  const key = `${channels.join()} ${range.from_s} ${range.to_s} ${turn} ${JSON.stringify(units)}`;
+  useEffect(() => {
+    let wanted = true;
+    const put = (channel: string, what: Loaded) => {
+      if (wanted) setLoaded((known) => new Map(known).set(channel, what));
+    };
+    for (const channel of channels) {
+      read<History>(historyPath(channel, range.from_s, range.to_s, POINTS))
+        .then((history) => put(channel, { kind: "ready", series: toSeries(history, units) }))
+        .catch((error: unknown) => put(channel, { kind: "failed", text: failureWords(error) }));
+    }
+    return () => {
+      wanted = false;
+    };
+  }, [key]);
+  return loaded;
+}
+
+/** The live end of the range moves on in steps worth fetching. */
+export function useLiveRange(range: Range): Range {
+  const [now_s, setNow] = useState(range.to_s);
+  const span = spanOf(range);
+  useEffect(() => {
+    if (!range.live) return;
+    setNow(Date.now() / 1000);
+    const timer = setInterval(() => setNow(Date.now() / 1000), refresh_s(span) * 1000);
+    return () => clearInterval(timer);
+  }, [range.live, span]);
+  return range.live ? { ...range, from_s: now_s - span, to_s: now_s } : range;
+}
+
+function seconds(iso: string | null | undefined): number | null {
+  const time = iso === null || iso === undefined ? NaN : Date.parse(iso) / 1000;
+  return Number.isFinite(time) ? time : null;
+}
+
+export function bandsOf(runs: RunRecord[], now_s: number): Band[] {
+  return runs.flatMap((run) => {
+    const from_s = seconds(run.started);
+    return from_s === null ? [] : [{ from_s, to_s: seconds(run.ended) ?? now_s }];
+  });
+}
+
+export function useRunBands(): Band[] {
+  const [bands, setBands] = useState<Band[]>([]);
+  useEffect(() => {
+    let wanted = true;
+    read<RunRecord[] | { runs: RunRecord[] }>("/runs")
+      .then((said) => {
+        if (wanted) setBands(bandsOf(Array.isArray(said) ? said : said.runs, Date.now() / 1000));
+      })
+      .catch(() => undefined);
+    return () => {
+      wanted = false;
+    };
+  }, []);
+  return bands;
+}
+
+/** The least, the middle and the most of a series, in words: the chart for those who hear the page. */
+export function summary(series: Series): string {
+  const known = (values: (number | null)[]) => values.filter((value): value is number => value !== null);
+  const lows = known(series.min);
+  const highs = known(series.max);
+  const means = known(series.mean);
+  const latest = means[means.length - 1];
+  if (lows.length === 0 || highs.length === 0 || latest === undefined) return "nothing recorded in this stretch";
+  const low = lows.reduce((a, b) => Math.min(a, b));
+  const high = highs.reduce((a, b) => Math.max(a, b));
+  const digits = high - low < 5 ? 2 : high - low < 50 ? 1 : 0;
+  return `${number(low, digits)} to ${number(high, digits)}, latest ${number(latest, digits)} ${series.unit}`;
+}
+
+export function csv(all: Series[]): string {
+  const lines = ["channel,unit,time_utc,min,mean,max"];
+  for (const series of all) {
+    series.t.forEach((t, at) => {
+      const values = [series.min[at], series.mean[at], series.max[at]].map((value) => value ?? "");
+      lines.push([series.channel, series.unit, new Date(t * 1000).toISOString(), ...values].join(","));
+    });
+  }
+  return `${lines.join("\n")}\n`;
+}
