@@ -19,7 +19,7 @@ def run(*arguments: str) -> int:
     parser = argparse.ArgumentParser()
     projection.add_parser(parser.add_subparsers())
     args = parser.parse_args(["projection", *arguments])
-    return int(args.run(args))
+    return int(args.handler(args))
 
 
 def test_without_options_the_demo_plant_is_described(capsys: pytest.CaptureFixture[str]) -> None:
@@ -52,8 +52,10 @@ def test_a_table_has_a_row_for_each_point_and_notes_for_warnings(capsys: pytest.
     flow, salt = f"{found.product_flow_l_h:.1f}", f"{found.product_tds_mg_l:.0f}"
     assert rows[1].split()[:6] == ["18", "50", "36", flow, salt, f"{found.recovery:.1%}"]
     assert rows[0].split()[-2:] == ["a", "b"]
-    assert "  a  20 bar does not overcome the osmotic pressure of this feed, 26 bar: hardly any water" in lines[-2]
-    assert "above the accept limit of 500: this water would go overboard." in lines[-1]
+    notes = "\n".join(lines[-3:])
+    assert "  a  20 bar does not overcome the osmotic pressure of this feed, 25.9 bar: hardly any water" in notes
+    assert "  b  Salt 9265 mg/L is above the accept limit of 500: this water would go overboard." in notes
+    assert "  c  Recovery 25.4% is above 25.0%: the membrane scales and fouls quickly." in notes
 
 
 def test_json_carries_every_number_the_text_rounds(capsys: pytest.CaptureFixture[str]) -> None:
@@ -146,7 +148,7 @@ def test_one_point_is_a_dot_on_the_curve_of_pressures(tmp_path: Path) -> None:
 
 def test_every_warning_has_its_sentence() -> None:
     sources = Path(projection.__file__).parents[1] / "physics" / "projection.py"
-    in_code = set(re.findall(r'"([a-z_]+)", (?:result|chain|driving|0\.0)', sources.read_text(encoding="utf-8")))
+    in_code = set(re.findall(r'\("([a-z_]+)", (?:result|chain|driving|0\.0)', sources.read_text(encoding="utf-8")))
     assert in_code == set(projection._CAUTIONS)
     for name in projection._CAUTIONS:
         assert "{" not in projection.caution_text(Caution(name, 0.3, 0.25, ""))

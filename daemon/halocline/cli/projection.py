@@ -50,7 +50,7 @@ _COLUMNS = (
 )
 
 
-class Unusable(ValueError):
+class Unreadable(ValueError):
     """An argument nobody can compute with; the text names it and the remedy."""
 
 
@@ -148,7 +148,7 @@ def run(args: argparse.Namespace) -> int:
 def parse_values(name: str, text: str) -> list[float]:
     """Numbers from `a`, `a,b,c`, `first:last:step` (last included when the steps meet it) or a mixture.
 
-    Raises `Unusable`.
+    Raises `Unreadable`.
     """
     values: list[float] = []
     for part in text.split(","):
@@ -159,13 +159,13 @@ def parse_values(name: str, text: str) -> list[float]:
 def _range(name: str, text: str) -> list[float]:
     parts = [_number(name, part) for part in text.split(":")]
     if len(parts) != 3:
-        raise Unusable(f"{name} {text!r}: a range is written first:last:step, for example 45:60:5")
+        raise Unreadable(f"{name} {text!r}: a range is written first:last:step, for example 45:60:5")
     first, last, step = parts
     if step <= 0 or last < first:
-        raise Unusable(f"{name} {text!r}: the step must be above 0 and the last value not below the first")
+        raise Unreadable(f"{name} {text!r}: the step must be above 0 and the last value not below the first")
     count = (last - first) / step + 1e-9
     if count >= MOST_POINTS:
-        raise Unusable(f"{name} {text!r}: that is more than {MOST_POINTS} values; take a larger step")
+        raise Unreadable(f"{name} {text!r}: that is more than {MOST_POINTS} values; take a larger step")
     return [round(first + index * step, 12) for index in range(math.floor(count) + 1)]
 
 
@@ -173,16 +173,16 @@ def _number(name: str, text: str) -> float:
     try:
         value = float(text)
     except ValueError:
-        raise Unusable(f"{name}: {text!r} is not a number; write it like 38.5") from None
+        raise Unreadable(f"{name}: {text!r} is not a number; write it like 38.5") from None
     if not math.isfinite(value):
-        raise Unusable(f"{name}: {text!r} is not a finite number")
+        raise Unreadable(f"{name}: {text!r} is not a finite number")
     return value
 
 
 def _plant(args: argparse.Namespace) -> Plant:
     elements = _number("--elements", args.elements)
     if elements not in range(1, 21):
-        raise Unusable(f"--elements: {args.elements!r} must be a whole number from 1 to 20")
+        raise Unreadable(f"--elements: {args.elements!r} must be a whole number from 1 to 20")
     return Plant(
         membrane=_membrane(args),
         elements=int(elements),
@@ -197,7 +197,7 @@ def _plant(args: argparse.Namespace) -> Plant:
 def _membrane(args: argparse.Namespace) -> Membrane:
     area = _number("--area", args.area)
     if (args.water_permeability is None) != (args.salt_permeability is None):
-        raise Unusable("--water-permeability and --salt-permeability belong together: give both or neither")
+        raise Unreadable("--water-permeability and --salt-permeability belong together: give both or neither")
     if args.water_permeability is None:
         flow = _number("--nameplate-flow", args.nameplate_flow)
         membrane = Membrane.from_nameplate(flow, _number("--rejection", args.rejection), area)
@@ -209,7 +209,7 @@ def _membrane(args: argparse.Namespace) -> Membrane:
 
 def _polarisation(args: argparse.Namespace) -> PolarisationChoice:
     if args.film is not None and args.polarisation_factor is not None:
-        raise Unusable("--film and --polarisation-factor exclude each other: give one of them")
+        raise Unreadable("--film and --polarisation-factor exclude each other: give one of them")
     if args.film is not None:
         return {"film_m_s": _number("--film", args.film)}
     if args.polarisation_factor is not None:
@@ -223,7 +223,7 @@ def _points(plant: Plant, args: argparse.Namespace) -> Iterator[Point]:
     salinities = parse_values("--salinity", args.salinity)
     count = len(temperatures) * len(pressures) * len(salinities)
     if count > MOST_POINTS:
-        raise Unusable(f"the table would have {count} points; {MOST_POINTS} is the most, take larger steps")
+        raise Unreadable(f"the table would have {count} points; {MOST_POINTS} is the most, take larger steps")
     for salinity in salinities:
         for temperature in temperatures:
             for pressure in pressures:
@@ -332,7 +332,7 @@ _AXES = (
 
 def _write_plot(path: Path, plant: Plant, points: list[Point]) -> None:
     if path.suffix.lower() != ".svg":
-        raise Unusable(f"--plot {str(path)!r}: the picture is written as SVG; end the name in .svg")
+        raise Unreadable(f"--plot {str(path)!r}: the picture is written as SVG; end the name in .svg")
     curves = _sweep(plant, points[0]) if len(points) == 1 else points
     axis = next(a for a in _AXES if len({getattr(p, a[0]) for p in curves}) > 1)
     groups: dict[str, list[Point]] = {}
@@ -340,7 +340,7 @@ def _write_plot(path: Path, plant: Plant, points: list[Point]) -> None:
         label = ", ".join(form.format(getattr(point, name)) for name, _, form in _AXES if name != axis[0])
         groups.setdefault(label, []).append(point)
     if len(groups) > MOST_LINES:
-        raise Unusable(f"--plot: {len(groups)} lines would be a tangle; {MOST_LINES} is the most")
+        raise Unreadable(f"--plot: {len(groups)} lines would be a tangle; {MOST_LINES} is the most")
     panels = [
         Panel("Product, L/h", axis[1], _lines(groups, axis[0], "product_flow_l_h", points)),
         Panel(

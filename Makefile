@@ -1,0 +1,68 @@
+# `make` lists the targets. Everything a target needs is set up by .ci/setup.
+SHELL := /bin/bash
+BIN := .venv/bin
+ARGS ?=
+.DEFAULT_GOAL := help
+.PHONY: help run test soak bench lint types wheel docs pictures units lock clean
+
+help: ## list the targets
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
+
+run: ## run the daemon on the simulated boat and print the page's address (ARGS=--quick: in a tenth of the time)
+	@.ci/setup run
+	@exec $(BIN)/halocline run --simulated $(ARGS)
+
+test: ## set up everything and run all tests
+	@.ci/setup dev
+	@.ci/setup system
+	@.ci/setup node npm --prefix web run --silent typecheck
+	@.ci/setup node npm --prefix web test --silent
+	@$(BIN)/pytest -q -n 2 --dist loadfile -m "not system and not soak"
+	@$(BIN)/pytest -q -m "system and not soak"
+
+soak: ## the same tests in a large size (hours)
+	@.ci/setup dev
+	@.ci/setup system
+	@HALOCLINE_SOAK=1 $(BIN)/pytest -q --timeout 7200
+
+bench: ## benchmarks, as ratios
+	@.ci/setup dev
+	@for bench in tests/bench/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
+
+lint: ## style, import contracts, format
+	@.ci/setup dev
+	@$(BIN)/ruff check daemon hw tests
+	@$(BIN)/ruff format --check daemon hw tests
+	@$(BIN)/lint-imports >.lint-imports.log || { cat .lint-imports.log; rm .lint-imports.log; exit 1; }; rm -f .lint-imports.log
+
+types: ## strict type checks of daemon and drivers
+	@.ci/setup dev
+	@$(BIN)/mypy daemon/halocline hw/halocline_hw
+
+wheel: ## build the wheel and the source archive into dist/
+	@.ci/setup dev
+	@rm -rf dist
+	@$(BIN)/python -m build --outdir dist >dist.log 2>&1 || { tail -20 dist.log; rm -f dist.log; exit 1; }; rm -f dist.log
+	@ls dist
+
+units: ## check the systemd units
+	@.ci/setup dev
+	@.ci/setup system
+	@$(BIN)/pytest -q tests/systemd
+
+docs: ## regenerate everything in the documents that is made from the code
+	@.ci/setup dev
+	@$(BIN)/python .ci/documents.py
+
+pictures: ## take the pictures of the page that README shows
+	@.ci/setup dev
+	@.ci/setup system
+	@$(BIN)/python .ci/pictures.py
+
+lock: ## write the versions CI uses into .ci/constraints.txt
+	@.ci/setup dev
+	@$(BIN)/pip --disable-pip-version-check list --format=freeze --exclude-editable | grep -v '^setuptools=' >.ci/constraints.txt
+
+clean: ## remove everything that was built or set up
+	@rm -rf .venv dist web/dist web/dist-gallery web/node_modules .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	@find daemon hw tests -name __pycache__ -type d -prune -exec rm -rf {} +
