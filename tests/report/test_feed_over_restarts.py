@@ -3,6 +3,7 @@
 import sqlite3
 import threading
 
+from halocline.link.messages import LinkLostError
 from halocline.report import recorder as recorder_module
 from halocline.report.journal import Journal
 
@@ -110,7 +111,7 @@ def test_a_command_whose_answer_never_comes_is_let_go_at_the_end(control, feed, 
     def ask():
         try:
             one.command({"command": "start", "origin": "page", "who": "Ana"}, 60.0)
-        except Exception as error:
+        except LinkLostError as error:
             problems.append(str(error))
 
     asking = threading.Thread(target=ask)

@@ -76,9 +76,7 @@ def test_a_row_is_recorded_raw_and_calibrated_with_its_quality(store, path):
         " membrane_pressure_raw, membrane_pressure_quality, feed_pressure, feed_pressure_quality, product_flow_quality,"
         " recovery FROM samples"
     )
-    assert rows_of(path, query) == [
-        (1, WALL_S, "producing", 50.0, 49.0, 51.0, 2.5, None, None, "open", "missing", 0.11)
-    ]
+    assert rows_of(path, query) == [(1, WALL_S, "producing", 50.0, 49.0, 51.0, 2.5, None, None, "open", None, 0.11)]
 
 
 def test_an_empty_record_begins_at_the_beginning(store):

@@ -8,7 +8,8 @@ from sqlite_utils.migrations import Migrations
 from halocline.plant.vocabulary import CHANNELS, DERIVED
 
 CHANNEL_PARTS = ("", "_min", "_max", "_raw", "_quality")
-"""A channel's columns, in the order of the link's row; a quality of NULL means good."""
+"""A channel's columns, in the order of the link's row; no quality is
+written for a good reading, and nothing at all for a channel that is not fitted."""
 
 SAMPLE_COLUMNS: tuple[str, ...] = (
     "boot",
@@ -91,8 +92,8 @@ def first_tables(db: Database) -> None:
 
 
 def _create_samples(db: Database) -> None:
-    """One wide row a second, kept in the order of its key so that a span lies together on the card."""
+    """One wide row a second."""
     kinds = {str: "TEXT", int: "INTEGER", float: "REAL"}
     columns = ", ".join(f'"{name}" {kinds[kind]}' for name, kind in _types(SAMPLE_COLUMNS).items())
-    db.execute(f"CREATE TABLE samples ({columns}, PRIMARY KEY (boot, seq)) WITHOUT ROWID")
+    db.execute(f"CREATE TABLE samples ({columns}, PRIMARY KEY (boot, seq))")
     db.execute("CREATE INDEX samples_by_time ON samples (wall_s)")

@@ -2,13 +2,15 @@
 
 import contextlib
 import logging
+import os
 import signal
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import uvicorn
 
@@ -19,8 +21,9 @@ from halocline.report.http.context import Context, StoredPin
 from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
+from halocline.report.mqtt.publisher import Publisher
 from halocline.report.public import Frame
-from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin
+from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin, read_secrets
 
 SECRETS_NAME = "report.secrets.toml"
 PORTS_TRIED = 50
@@ -67,17 +70,16 @@ class ReportOptions:
     port: int | None = None
     secrets_path: Path | None = None
     batch_s: float = 60.0
-    services: Sequence[Callable[[Feed, ReportSettings], "Service"]] = field(default_factory=tuple)
 
 
-class Service:
-    """Something else that lives on the feed, a broker's client for instance."""
+class Service(Protocol):
+    """Something else that lives on the feed: begins without waiting, ends within two seconds."""
 
     def start(self) -> None:
-        """Begins; must not wait."""
+        """Begins."""
 
     def stop(self) -> None:
-        """Ends within two seconds."""
+        """Ends."""
 
 
 class Report:
@@ -93,8 +95,8 @@ class Report:
         self._socket = _bind(settings.http.host, settings.http.port, options)
         frame = Frame(options.boat, settings.units, options.simulated, problems)
         self.feed = Feed(options.link_path, options.data_dir, frame, settings.record, batch_s=options.batch_s)
-        self._services = [make(self.feed, settings) for make in options.services]
         secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
+        self._services = _services(self.feed, settings, options.boat, secrets_path)
         self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
         context = _context(self.feed, settings, options, StoredPin(secrets_path, one_time))
@@ -189,6 +191,30 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
+def _services(feed: Feed, settings: ReportSettings, boat: str, secrets_path: Path) -> list[Service]:
+    """What the settings turn on besides the page."""
+    if not settings.mqtt.enabled:
+        return []
+    publisher = Publisher(
+        settings.mqtt,
+        boat,
+        send_command=feed.command,
+        password=_password(secrets_path, "mqtt"),
+        units=settings.units,
+        snapshots=feed.live.public,
+    )
+    feed.listeners.append(publisher.take_event)
+    return [publisher]
+
+
+def _password(secrets_path: Path, table: str) -> str:
+    try:
+        return read_secrets(secrets_path).get(table, {}).get("password", "")
+    except SecretsError as error:
+        log.warning("%s", error)
+        return ""
+
+
 def _has_no_pin(secrets_path: Path) -> bool:
     try:
         return pin_hash(secrets_path) is None
@@ -209,7 +235,7 @@ def _bind(host: str, configured: int, options: ReportOptions) -> socket.socket:
         except OSError as error:
             problem = error
     raise ReportError(
-        f"The page cannot be served at {host} port {port}: {problem.strerror or problem}. "
+        f"The page cannot be served at {host} port {port}: {os.strerror(problem.errno or 0)}. "
         "End the program that uses it, or choose another with --port or in the table [http]."
     )
 

@@ -332,7 +332,7 @@ def sample_values(boot: int, row: Mapping[str, Any]) -> tuple[Any, ...]:
         run.get("energy_wh"),
     ]
     for channel in CHANNELS:
-        value, low, high, raw, quality = channels.get(channel) or (None, None, None, None, "missing")
+        value, low, high, raw, quality = channels.get(channel) or (None, None, None, None, None)
         values += (value, low, high, raw, None if quality == "good" else quality)
     values += (derived.get(name) for name in DERIVED)
     return tuple(values)

@@ -26,7 +26,9 @@ from halocline.report.mqtt.gate import Sent
 LARGEST_PACKET_BYTES = 16 * 1024
 MESSAGES_WAITING = 200
 
-log = logging.getLogger(__name__)
+library_log = logging.getLogger(f"{__name__}.paho")
+library_log.addFilter(lambda record: "Client is not connected" not in str(record.msg))
+"""An attempt that failed is no error of the library's; the publisher says so in better words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,7 @@ class Connection:
             reconnect_on_failure=False,
         )
         client.suppress_exceptions = True
-        client.enable_logger(log)
+        client.enable_logger(library_log)
         client.max_queued_messages_set(MESSAGES_WAITING)
         if account.username:
             client.username_pw_set(account.username, account.password or None)

@@ -85,6 +85,7 @@ class Outbox:
         self._in_flight: dict[str, tuple[float, str | None]] = {}
         self._now_due_s = float("-inf")
         self._status_posted_s = float("-inf")
+        self._status_told: tuple[int, Mapping[str, int]] = (0, {})
         self._commands_dropped: Mapping[str, int] = {}
         self.events = Ring("event", EVENTS_KEPT)
         self.answers = Ring("answer", ANSWERS_KEPT)
@@ -171,11 +172,15 @@ class Outbox:
         word = "online" if self.online(now_s) else "offline"
         standing = self._standing.get(self._topics.status)
         age_s = now_s - self._status_posted_s
-        overtaken = standing == FOREIGN and age_s >= STATUS_AGAIN_S
-        due = standing not in {word, FOREIGN} or overtaken or age_s >= STATUS_EVERY_S
-        if due and self._topics.status not in self._in_flight:
+        outdated = standing == FOREIGN or self._status_told != self._dropped()
+        again = age_s >= (STATUS_AGAIN_S if outdated else STATUS_EVERY_S)
+        if (again or standing not in {word, FOREIGN}) and self._topics.status not in self._in_flight:
             self._status_posted_s = now_s
+            self._status_told = self._dropped()
             yield self._status_post(word, now_s)
+
+    def _dropped(self) -> tuple[int, Mapping[str, int]]:
+        return self.events.dropped, self._commands_dropped
 
     def _status_post(self, word: str, now_s: float) -> Post:
         topic = self._topics.status

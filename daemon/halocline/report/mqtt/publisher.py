@@ -80,7 +80,7 @@ class Publisher:
             port=settings.port,
             username=settings.username,
             password=password,
-            client_id=f"halocline-{slug(self.topics.prefix)}",
+            client_id=f"{slug(self.topics.prefix)}-plant",
             keepalive_s=settings.keepalive_s,
             will_topic=self.topics.status,
             will=last_will(boat),
