@@ -1,0 +1,111 @@
+"""Documents drawn from the tables: the sequence with its diagram, causes and effects, buzzer patterns.
+
+`python -m halocline.control.documents` writes them; a test says when they are stale.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from halocline.control import sequence
+from halocline.control.annunciation import PATTERNS
+from halocline.plant import words
+from halocline.plant.alarms import EFFECT_ORDER, ROWS, Cause, Effect
+from halocline.plant.vocabulary import State
+
+FOLDER = Path(__file__).parent
+MADE = "*Made from the code by `make docs`; do not edit.*"
+EFFECT_TEXT = {
+    Effect.TRIP: "Trip: every actuator off in the same step, latched until acknowledged, cause gone and reset.",
+    Effect.STOP: "Stop: product overboard at once, then the orderly end of a run.",
+    Effect.DIVERT: "Divert: product overboard at once, the plant goes on.",
+    Effect.WARN: "Warn: nothing is switched; somebody should know.",
+}
+
+
+def sequence_document() -> str:
+    """SEQUENCE.md."""
+    theory = (sequence.__doc__ or "").strip()
+    return "\n".join(["# The sequence", "", MADE, "", theory, "", *_diagram(), "", *_rows(), "", *_outputs(), ""])
+
+
+def _diagram() -> Iterator[str]:
+    yield "```mermaid"
+    yield "stateDiagram-v2"
+    for row in sequence.TABLE:
+        if row.fact == "trip":
+            continue
+        for state in State:
+            if state in row.states:
+                yield f"    {state} --> {row.to}: {row.fact.replace('_', ' ')}"
+    yield "    note right of tripped: a trip leads here from every state but laid_up"
+    yield "```"
+
+
+def _rows() -> Iterator[str]:
+    yield "| from | when | to |"
+    yield "|---|---|---|"
+    for row in sequence.TABLE:
+        states = (
+            "every state but tripped and laid_up"
+            if row.states == sequence.ANYWHERE
+            else ", ".join(f"`{state}`" for state in State if state in row.states)
+        )
+        yield f"| {states} | {row.fact.replace('_', ' ')} | `{row.to}` |"
+
+
+def _outputs() -> Iterator[str]:
+    yield "What each state energises; everything else is off."
+    yield ""
+    yield "| state | outputs (condition) |"
+    yield "|---|---|"
+    for state in State:
+        parts = [
+            f"`{output}`" + ("" if condition == "always" else f" ({condition.replace('_', ' ')})")
+            for output, condition in sequence.ENERGISED[state].items()
+        ]
+        yield f"| `{state}` | {', '.join(parts) or '—'} |"
+
+
+def causes_document() -> str:
+    """CAUSES.md."""
+    lines = ["# Causes and effects", "", MADE, ""]
+    for effect in EFFECT_ORDER:
+        lines += [f"## {effect.value}", "", EFFECT_TEXT[effect], ""]
+        lines += [
+            "| id | priority | judged in | after | what it means | if ignored | what to do |",
+            "|---|---|---|---|---|---|---|",
+        ]
+        lines += [_cause(row) for row in ROWS if row.effect is effect]
+        lines.append("")
+    lines += ["## Buzzer and beacon", "", *_patterns(), ""]
+    return "\n".join(lines)
+
+
+def _cause(row: Cause) -> str:
+    means, ignored, remedy = words.alarm_texts(row.id, {})
+    armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
+    after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
+    return f"| `{row.id}` | {row.priority} | {armed} | {after} | {means} | {ignored} | {remedy} |"
+
+
+def _patterns() -> Iterator[str]:
+    yield "| priority | every | sounds |"
+    yield "|---|---|---|"
+    for priority, (period_s, spans) in PATTERNS.items():
+        sounds = ", ".join(f"{end - start:g} s" for start, end in spans)
+        yield f"| {priority} | {period_s:g} s | {sounds} |"
+    yield ""
+    yield "The beacon follows the buzzer until everything is acknowledged, then stays lit while an urgent or high alarm is."
+
+
+DOCUMENTS = {"SEQUENCE.md": sequence_document, "CAUSES.md": causes_document}
+
+
+def main() -> None:
+    """Write both documents."""
+    for name, make in DOCUMENTS.items():
+        (FOLDER / name).write_text(make(), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
