@@ -10,6 +10,7 @@ import socket
 import subprocess
 import time
 from importlib import resources
+from types import SimpleNamespace
 
 import jsonschema
 import pytest
@@ -235,3 +236,14 @@ def publish(broker, control):
     yield publish
     for publisher in publishers:
         publisher.stop()
+
+
+@pytest.fixture(name="until")
+def _until():
+    return until
+
+
+@pytest.fixture
+def aboard():
+    """What report could be showing and telling."""
+    return SimpleNamespace(public=public, event=event, low_feed=low_feed, noon_s=NOON_S, schema=schema, check=check)

@@ -21,6 +21,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from halocline.report.mqtt import texts
 from halocline.report.mqtt.gate import Sent
 
 LARGEST_PACKET_BYTES = 16 * 1024
@@ -111,7 +112,7 @@ class Connection:
         client.will_set(account.will_topic, account.will, qos=1, retain=True)
         client.on_pre_connect = self._on_pre_connect
         client.on_connect = self._on_connect
-        client.on_connect_fail = lambda _client, _data: self.news.put(Down("no connection"))
+        client.on_connect_fail = lambda _client, _data: self.news.put(Down(texts.NO_CONNECTION))
         client.on_disconnect = self._on_disconnect
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
@@ -174,9 +175,9 @@ class Connection:
             self.news.put(Up())
 
     def _on_disconnect(
-        self, _client: Client, _data: Any, _flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
+        self, _client: Client, _data: Any, flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
     ) -> None:
-        self.news.put(Down(str(reason)))
+        self.news.put(Down(str(reason) if flags.is_disconnect_packet_from_server else texts.BROKEN))
 
     def _on_publish(
         self, _client: Client, _data: Any, mid: int, reason: ReasonCode, _properties: Properties | None

@@ -20,6 +20,8 @@ REFUSALS: Mapping[str, str] = {
 
 CONNECTED = "Connected to the broker at {where}."
 LOST = "The broker at {where} is not reached ({why}). Next try in {seconds:.0f} s. The plant is not affected."
+NO_CONNECTION = "no connection"
+BROKEN = "the connection broke"
 NO_ANSWER = "it does not answer"
 STALLED = "it took the connection but no longer confirms anything"
 THREAD_ENDED = "the network thread has ended"
