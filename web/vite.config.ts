@@ -30,5 +30,9 @@ export default defineConfig(({ mode }) => ({
       ? { outDir: "dist-gallery", rollupOptions: { input: "gallery.html" } }
       : { outDir: "dist" }),
   },
-  test: { environment: "jsdom", include: ["tests/**/*.test.{ts,tsx}"], environmentOptions: { jsdom: { url: "http://cagarra.local:8080/" } } },
+  test: {
+    environment: "jsdom",
+    include: ["tests/**/*.test.{ts,tsx}"],
+    environmentOptions: { jsdom: { url: "http://cagarra.local:8080/" } },
+  },
 }));

@@ -15,7 +15,9 @@ import "../src/styles/rooms.css";
 import "./gallery.css";
 
 const found = import.meta.glob<Snapshot>("../fixtures/*.json", { eager: true, import: "default" });
-const fixtures = new Map(Object.entries(found).map(([path, made]) => [path.replace(/^.*\/|\.json$/g, ""), made]));
+const fixtures = new Map(
+  Object.entries(found).map(([path, made]) => [path.replace(/^.*\/|\.json$/g, ""), made]),
+);
 
 const NOW: Instant = { steady_ms: 1_000_000, wall_ms: 1_000_000 };
 
@@ -30,7 +32,13 @@ function heard(name: string, age_s = 0): Seen {
 const SILENT: Seen = { snapshot: null, heard: null, began: ago(1), wantsPin: false };
 
 function still(over: Over | null, told: Commands["told"] = null): Commands {
-  return { over, told, show: () => undefined, perform: () => undefined };
+  return {
+    over,
+    told,
+    show: () => undefined,
+    perform: () => undefined,
+    performWithPin: () => Promise.resolve(null),
+  };
 }
 
 interface Sight {
@@ -50,8 +58,16 @@ const SIGHTS: Sight[] = [
   { name: "seeking", seen: SILENT },
   { name: "unreachable", seen: { ...SILENT, began: ago(60) } },
   { name: "start sheet", seen: heard("standby"), over: { kind: "start" } },
-  { name: "start refused", seen: heard("standby"), over: { kind: "refused", title: "Start was refused", reasons: REASONS } },
-  { name: "PIN", seen: heard("standby"), over: { kind: "pin", why: null, command: "start", args: {} } },
+  {
+    name: "start refused",
+    seen: heard("standby"),
+    over: { kind: "refused", title: "Start was refused", reasons: REASONS },
+  },
+  {
+    name: "PIN",
+    seen: heard("standby"),
+    over: { kind: "pin", wants: "session", why: null, command: "start", args: {} },
+  },
   { name: "command taken", seen: heard("standby"), told: { text: "Flush: taken.", bad: false } },
   {
     name: "stop did not get through",

@@ -7,7 +7,9 @@ import { fileURLToPath } from "node:url";
 const folder = fileURLToPath(new URL("../fixtures/", import.meta.url));
 
 export function fixtureNames() {
-  return readdirSync(folder).filter((name) => name.endsWith(".json")).map((name) => name.slice(0, -5));
+  return readdirSync(folder)
+    .filter((name) => name.endsWith(".json"))
+    .map((name) => name.slice(0, -5));
 }
 
 function load(name) {
@@ -15,9 +17,21 @@ function load(name) {
 }
 
 // What a command does to the sight, where it does something.
-const FOLLOWS = { start: "priming", stop: "stopping", flush: "flushing", acknowledge: "tripped_ready", reset: "standby_flush_owed" };
+const FOLLOWS = {
+  start: "priming",
+  stop: "stopping",
+  flush: "flushing",
+  acknowledge: "tripped_ready",
+  reset: "standby_flush_owed",
+};
 
-const LEVELS = { product_tds_mg_l: [320, 40], product_flow: [58, 4], membrane_pressure: [55, 1.5], feed_pressure: [0.58, 0.06], tank_level: [54, 12] };
+const LEVELS = {
+  product_tds_mg_l: [320, 40],
+  product_flow: [58, 4],
+  membrane_pressure: [55, 1.5],
+  feed_pressure: [0.58, 0.06],
+  tank_level: [54, 12],
+};
 
 function history(query) {
   const channel = query.get("channel");
@@ -25,45 +39,159 @@ function history(query) {
   const to = Number(query.get("to"));
   const count = Math.min(1000, Number(query.get("points") ?? 300));
   const [level, swing] = LEVELS[channel] ?? [20, 2];
-  const points = [];
+  const said = {
+    channel,
+    unit: "",
+    from,
+    to,
+    bucket_s: (to - from) / count,
+    time: [],
+    min: [],
+    mean: [],
+    max: [],
+  };
   for (let at = 0; at < count; at += 1) {
     const share = at / (count - 1);
-    const t = from + (to - from) * share;
     const mean = level + swing * Math.sin(share * 9) + (swing / 4) * Math.sin(share * 71);
     const gap = share > 0.55 && share < 0.62;
-    points.push(gap ? { t, min: null, mean: null, max: null } : { t, min: mean - swing / 5, mean, max: mean + swing / 4 });
+    said.time.push(from + (to - from) * share);
+    said.min.push(gap ? null : mean - swing / 5);
+    said.mean.push(gap ? null : mean);
+    said.max.push(gap ? null : mean + swing / 4);
   }
-  return { channel, unit: "", points };
+  return said;
 }
 
 const HOUR = 3600_000;
 const ago = (hours) => new Date(Date.now() - hours * HOUR).toISOString();
 
+const RUN = { boot: "7c1e09aa41d2", asked: { litres: 60 }, target_l: 60, first_out: null, going_on: false };
+
 function runs() {
-  return [
-    { id: "r0142", started: ago(0.75), ended: null, why: null, litres: 41.2, seconds: 2722, tds_mean_mg_l: 314, tds_worst_mg_l: 388, energy_wh: 1008, peak_pressure_bar: 55.6 },
-    { id: "r0141", started: ago(27), ended: ago(25.9), why: "The 60 L asked for are in the tank.", litres: 60.1, overboard_l: 6.2, flush_l: 12.4, seconds: 3874, tds_mean_mg_l: 309, tds_worst_mg_l: 402, energy_wh: 1466, peak_pressure_bar: 55.9 },
-    { id: "r0140", started: ago(75), ended: ago(74.8), why: "Stopped: pump inlet pressure fell to 0.10 bar.", first_out: "feed_pressure_low_low", litres: 8.3, overboard_l: 5.1, flush_l: 12, seconds: 812, tds_mean_mg_l: 331, tds_worst_mg_l: 420, energy_wh: 301, peak_pressure_bar: 55.4 },
+  const list = [
+    {
+      id: 142,
+      started: ago(0.75),
+      ended: null,
+      going_on: true,
+      why: null,
+      why_id: null,
+      litres: null,
+      seconds: null,
+      producing_s: null,
+      overboard_l: null,
+      flush_l: null,
+      tds_mean_mg_l: null,
+      tds_worst_mg_l: null,
+      energy_wh: null,
+      peak_pressure_bar: null,
+    },
+    {
+      id: 141,
+      started: ago(27),
+      ended: ago(25.9),
+      why: "The 60 L asked for are in the tank.",
+      why_id: "target_reached",
+      litres: 60.1,
+      overboard_l: 6.2,
+      flush_l: 12.4,
+      seconds: 3874,
+      producing_s: 3606,
+      tds_mean_mg_l: 309,
+      tds_worst_mg_l: 402,
+      energy_wh: 1466,
+      peak_pressure_bar: 55.9,
+    },
+    {
+      id: 140,
+      started: ago(75),
+      ended: ago(74.8),
+      why: "Stopped: pump inlet pressure fell to 0.10 bar.",
+      why_id: "tripped",
+      first_out: "feed_pressure_low_low",
+      litres: 8.3,
+      overboard_l: 5.1,
+      flush_l: 12,
+      seconds: 812,
+      producing_s: 498,
+      tds_mean_mg_l: 331,
+      tds_worst_mg_l: 420,
+      energy_wh: 301,
+      peak_pressure_bar: 55.4,
+    },
   ];
+  return list.map((run) => ({ ...RUN, run: `7c1e09aa41d2-${run.id}`, ...run }));
 }
 
-const ALARMS = [
-  { id: "feed_pressure_low_low", time: ago(74.8), to: "unacknowledged", priority: "high", means: "The high-pressure pump got too little sea water: 0.10 bar at its inlet." },
-  { id: "feed_pressure_low_low", time: ago(74.7), to: "acknowledged", priority: "high", means: "The high-pressure pump got too little sea water: 0.10 bar at its inlet." },
-  { id: "clock_unset", time: null, to: "normal", priority: "log", means: "The computer's clock is not set." },
-];
+const STEP = {
+  boot: "7c1e09aa41d2",
+  mono_s: 100,
+  name: "pump inlet pressure too low",
+  values: {},
+  priority: "high",
+};
+const TOO_LITTLE = "The high-pressure pump got too little sea water: 0.10 bar at its inlet.";
 
-const HEALTH = {
-  membrane: { normalised_product_flow_l_h: 57.4, flow_change: -0.06, salt_passage: 0.0089, pressure_drop_bar: 0.61 },
-  duties: [
-    { id: "cartridges", title: "Cartridges", due: ago(-96), rests_on: "wet since 3 May, 14 days above 25 °C" },
-    { id: "pump_oil", title: "Pump oil", left_h: 31, rests_on: "169 of 200 h since the last change" },
+const ALARMS = {
+  alarms: [],
+  journal: [
+    {
+      ...STEP,
+      seq: 812,
+      id: "feed_pressure_low_low",
+      time: ago(74.7),
+      to: "acknowledged",
+      means: TOO_LITTLE,
+    },
+    {
+      ...STEP,
+      seq: 801,
+      id: "feed_pressure_low_low",
+      time: ago(74.8),
+      to: "unacknowledged",
+      means: TOO_LITTLE,
+    },
+    {
+      ...STEP,
+      seq: 3,
+      id: "clock_unset",
+      time: null,
+      to: "normal",
+      priority: "log",
+      means: "The computer's clock is not set.",
+    },
   ],
 };
 
-const PLAN = { tank_litres_l: 216, people: 2, use_per_day_l: 34, next_run: { title: "Tomorrow about 11:00", duration_min: 75, energy_wh: 1750, why: "The tank would be below a third by the evening." } };
+const HEALTH = {
+  record: {
+    state: "ok",
+    problem: null,
+    note: null,
+    held: 3,
+    refused: 0,
+    lost: 0,
+    unreadable: 0,
+    last_write_age_s: 2.7,
+  },
+  counters: { high_pressure_pump_s: 612_400, product_l: 9812, flush_l: 1404 },
+  last_flush: { time: ago(25.8), litres: 12.4, complete: true, measured: true },
+  holes: [],
+  membrane: null,
+  note: "The membrane's normalised figures are not computed by this version; the counters are.",
+};
 
-const READS = { "/runs": runs, "/alarms": () => ALARMS, "/health": () => HEALTH, "/plan": () => PLAN };
+const PLAN = {
+  plan: null,
+  note: "There is no plan yet: it needs the water use and the power of this boat, which are not recorded.",
+};
+
+const READS = {
+  "/runs": () => ({ runs: runs() }),
+  "/alarms": () => ALARMS,
+  "/health": () => HEALTH,
+  "/plan": () => PLAN,
+};
 
 function respond(response, status, said) {
   response.writeHead(status, { "Content-Type": "application/json" });
@@ -95,26 +223,46 @@ export function fixtureApi({ name = "producing", pin = null } = {}) {
     request.on("close", () => clearInterval(timer));
   };
 
+  const pinWanted = (said) => {
+    if (pin === null || said.command === "stop" || said.command === "silence") return null;
+    if (!now.session) return [401, "Enter the PIN first. Stop and Silence work without it.", "no_session"];
+    if (said.command !== "reset" && said.command !== "recommission") return null;
+    if (said.pin === undefined) return [403, "Enter the PIN once more for this command.", "pin_again"];
+    return said.pin === pin ? null : [403, "That is not the PIN.", "pin_wrong"];
+  };
+
   const command = async (request, response) => {
     const said = await bodyOf(request);
-    const open = said.command === "stop" || said.command === "silence";
-    if (pin !== null && !open && !now.session) {
-      respond(response, 401, { accepted: false, reasons: ["This command needs the boat's PIN."] });
+    const wanted = pinWanted(said);
+    if (wanted !== null) {
+      const [status, text, id] = wanted;
+      respond(response, status, { accepted: false, reasons: [text], ids: [id] });
       return;
     }
     const reasons = load(now.name).refused?.[said.command] ?? [];
-    if (reasons.length > 0) {
-      respond(response, 409, { accepted: false, reasons });
-      return;
-    }
-    now.name = FOLLOWS[said.command] ?? now.name;
-    respond(response, 200, { accepted: true, reasons: [] });
+    if (reasons.length === 0) now.name = FOLLOWS[said.command] ?? now.name;
+    respond(response, 200, { accepted: reasons.length === 0, reasons, ids: reasons.map(() => "refused") });
   };
 
   const session = async (request, response) => {
+    if (request.method === "GET") {
+      respond(response, 200, {
+        needed: pin !== null,
+        present: pin === null || now.session,
+        pin_set: true,
+        name: null,
+      });
+      return;
+    }
     const said = await bodyOf(request);
-    now.session = said.pin === pin;
-    respond(response, now.session ? 200 : 401, now.session ? {} : { reasons: ["That is not the PIN."] });
+    now.session = request.method === "POST" && said.pin === pin;
+    const right = now.session || request.method === "DELETE";
+    const answer = {
+      accepted: right,
+      reasons: right ? [] : ["That is not the PIN."],
+      ids: right ? [] : ["pin_wrong"],
+    };
+    respond(response, right ? 200 : 403, answer);
   };
 
   const api = (request, response, path, query) => {
@@ -124,7 +272,12 @@ export function fixtureApi({ name = "producing", pin = null } = {}) {
     else if (path === "/commands") void command(request, response);
     else if (path === "/session") void session(request, response);
     else if (path in READS) respond(response, 200, READS[path]());
-    else if (path.startsWith("/runs/")) respond(response, 200, runs().find((run) => `/runs/${run.id}` === path) ?? {});
+    else if (path.startsWith("/runs/"))
+      respond(
+        response,
+        200,
+        runs().find((run) => `/runs/${run.id}` === path || `/runs/${run.run}` === path) ?? {},
+      );
     else respond(response, 404, { detail: "not here" });
   };
 

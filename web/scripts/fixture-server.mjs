@@ -7,8 +7,15 @@ import { extname, join, normalize } from "node:path";
 import { parseArgs } from "node:util";
 import { fixtureApi } from "./fixture-api.mjs";
 
-const KINDS = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
-export const POLICY = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'self'; object-src 'none'";
+const KINDS = {
+  ".html": "text/html; charset=utf-8",
+  ".js": "text/javascript",
+  ".css": "text/css",
+  ".svg": "image/svg+xml",
+};
+export const POLICY =
+  "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; font-src 'self'; " +
+  "manifest-src 'self'; base-uri 'none'; form-action 'self'; frame-src 'self'; frame-ancestors 'self'";
 
 function files(root) {
   return async (request, response) => {
@@ -17,7 +24,10 @@ function files(root) {
     try {
       if (!path.startsWith(root)) throw new Error("outside");
       const content = await readFile(path);
-      response.writeHead(200, { "Content-Type": KINDS[extname(path)] ?? "application/octet-stream", "Content-Security-Policy": POLICY });
+      response.writeHead(200, {
+        "Content-Type": KINDS[extname(path)] ?? "application/octet-stream",
+        "Content-Security-Policy": POLICY,
+      });
       response.end(content);
     } catch {
       response.writeHead(404);
@@ -30,9 +40,13 @@ export function startServer({ port = 0, root = "dist", fixture = "producing", pi
   const folder = fileURLToPath(new URL(`../${root}`, import.meta.url));
   const api = fixtureApi({ name: fixture, pin });
   const file = files(folder);
-  const server = createServer((request, response) => api(request, response, () => void file(request, response)));
+  const server = createServer((request, response) =>
+    api(request, response, () => void file(request, response)),
+  );
   return new Promise((resolve) => {
-    server.listen(port, "127.0.0.1", () => resolve({ server, url: `http://127.0.0.1:${server.address().port}` }));
+    server.listen(port, "127.0.0.1", () =>
+      resolve({ server, url: `http://127.0.0.1:${server.address().port}` }),
+    );
   });
 }
 

@@ -13,7 +13,6 @@ const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.mi
 const RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
 
 const { values } = parseArgs({
-  allowNegative: true,
   options: {
     fixtures: { type: "string", default: fixtureNames().join() },
     palettes: { type: "string", default: "day,dusk,night" },
@@ -21,8 +20,8 @@ const { values } = parseArgs({
     rooms: { type: "string", default: "now" },
     out: { type: "string", default: "pictures" },
     gallery: { type: "boolean", default: false },
-    pictures: { type: "boolean", default: true },
-    axe: { type: "boolean", default: true },
+    "no-pictures": { type: "boolean", default: false },
+    "no-axe": { type: "boolean", default: false },
   },
 });
 
@@ -34,18 +33,26 @@ async function judge(page, name) {
   const found = await page.evaluate((tags) => globalThis.axe.run(document, { runOnly: tags }), RULES);
   for (const violation of found.violations) {
     violations += 1;
-    const where = violation.nodes.slice(0, 3).map((node) => `${node.target.join(" ")}: ${node.failureSummary}`);
+    const where = violation.nodes
+      .slice(0, 3)
+      .map((node) => `${node.target.join(" ")}: ${node.failureSummary}`);
     console.log(`${name}: ${violation.id}: ${violation.help}\n  ${where.join("\n  ")}`);
   }
 }
 
 async function open(browser, url, palette, size) {
   const [width, height] = size.split("x").map(Number);
-  const context = await browser.newContext({ viewport: { width, height }, deviceScaleFactor: width < 600 ? 2 : 1, reducedMotion: "reduce" });
+  const context = await browser.newContext({
+    viewport: { width, height },
+    deviceScaleFactor: width < 600 ? 2 : 1,
+    reducedMotion: "reduce",
+  });
   await context.addInitScript((chosen) => localStorage.setItem("halocline.palette", chosen), palette);
   const page = await context.newPage();
   page.on("console", (message) => {
-    if (["error", "warning"].includes(message.type())) console.log(`browser: ${message.text()}`);
+    if (!["error", "warning"].includes(message.type())) return;
+    violations += 1;
+    console.log(`browser: ${message.text()}`);
   });
   page.on("pageerror", (error) => {
     violations += 1;
@@ -62,8 +69,8 @@ async function settle(page, room) {
 }
 
 async function look(page, name) {
-  if (values.pictures) await page.screenshot({ path: `${values.out}/${name}.png` });
-  if (values.axe) await judge(page, name);
+  if (!values["no-pictures"]) await page.screenshot({ path: `${values.out}/${name}.png` });
+  if (!values["no-axe"]) await judge(page, name);
 }
 
 async function states(browser, url, palette, size) {

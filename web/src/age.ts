@@ -79,6 +79,8 @@ export function view(seen: Seen, now: Instant): View {
     const known_s = control_s === null ? null : control_s + age_s;
     return { link: { kind: "control_lost", age_s: known_s }, plant, past: true, lag_s: known_s ?? Infinity };
   }
-  if (age_s > OLD_S) return { link: { kind: "late", age_s }, plant, past: false, lag_s: age_s };
-  return { link: { kind: "live" }, plant, past: false, lag_s: age_s };
+  const behind_s = age_s + (snapshot.link.age_s ?? 0);
+  if (behind_s > OLD_S)
+    return { link: { kind: "late", age_s: behind_s }, plant, past: false, lag_s: behind_s };
+  return { link: { kind: "live" }, plant, past: false, lag_s: behind_s };
 }

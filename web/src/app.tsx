@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { Action } from "./actions";
-import { sendCommand, type Arguments } from "./api";
+import { openSession, sendCommand, type Answer, type Arguments } from "./api";
 import { instant, view, type Instant, type Seen } from "./age";
 import { PinDialog } from "./dialogs/PinDialog";
 import { RefusedSheet } from "./dialogs/RefusedSheet";
@@ -25,12 +25,17 @@ import { METRIC } from "./units";
 const TICK_MS = 500;
 const TOLD_MS = 6000;
 
+interface PinOver {
+  kind: "pin";
+  wants: "session" | "again";
+  why: string | null;
+  command: string;
+  args: Arguments;
+}
+
 /** What lies over the page: one thing at a time. */
 export type Over =
-  | { kind: "start" }
-  | { kind: "refused"; title: string; reasons: string[] }
-  | { kind: "pin"; why: string | null; command: string; args: Arguments }
-  | { kind: "read_pin" };
+  { kind: "start" } | { kind: "refused"; title: string; reasons: string[] } | PinOver | { kind: "read_pin" };
 
 function useTick(): void {
   const [, set] = useState(0);
@@ -41,7 +46,12 @@ function useTick(): void {
 }
 
 function useStream(): { seen: Seen; again: () => void } {
-  const [seen, setSeen] = useState<Seen>(() => ({ snapshot: null, heard: null, began: instant(), wantsPin: false }));
+  const [seen, setSeen] = useState<Seen>(() => ({
+    snapshot: null,
+    heard: null,
+    began: instant(),
+    wantsPin: false,
+  }));
   const watching = useRef<Watching | null>(null);
   useEffect(() => {
     const started = watch(setSeen);
@@ -58,6 +68,7 @@ export interface Commands {
   told: { text: string; bad: boolean } | null;
   show: (over: Over | null) => void;
   perform: (command: string, args?: Arguments) => void;
+  performWithPin: (asked: PinOver, pin: string, name: string) => Promise<string | null>;
 }
 
 /** Gives commands and turns every answer into something a person sees. */
@@ -70,10 +81,8 @@ function useCommands(): Commands {
     return () => clearTimeout(timer);
   }, [told]);
 
-  const perform = async (command: string, args: Arguments = {}) => {
+  const settle = (command: string, args: Arguments, answer: Answer) => {
     const name = capital(plain(command));
-    setTold({ text: `${name}: asking…`, bad: false });
-    const answer = await sendCommand(command, args);
     setTold(null);
     switch (answer.kind) {
       case "accepted":
@@ -84,14 +93,30 @@ function useCommands(): Commands {
         show({ kind: "refused", title: `${name} was refused`, reasons: answer.reasons });
         return;
       case "pin":
-        show({ kind: "pin", why: answer.text, command, args });
+        show({ kind: "pin", wants: answer.wants, why: answer.text, command, args });
         return;
       case "failed":
         show(null);
         setTold({ text: command === "stop" ? STOP_FAILED : `${name}: ${answer.text}`, bad: true });
     }
   };
-  return { over, told, show, perform: (command, args) => void perform(command, args) };
+
+  const perform = async (command: string, args: Arguments = {}) => {
+    setTold({ text: `${capital(plain(command))}: asking…`, bad: false });
+    settle(command, args, await sendCommand(command, args));
+  };
+
+  // The PIN goes along with the command: the gravest ones want it even from an open session.
+  const performWithPin = async ({ wants, command, args }: PinOver, pin: string, name: string) => {
+    const refusal = wants === "session" ? await openSession(pin, name) : null;
+    if (refusal !== null) return refusal;
+    const answer = await sendCommand(command, { ...args, pin });
+    if (answer.kind === "pin") return answer.text ?? "That is not the PIN.";
+    settle(command, args, answer);
+    return null;
+  };
+
+  return { over, told, show, perform: (command, args) => void perform(command, args), performWithPin };
 }
 
 function Rooms({ route }: { route: Route }) {
@@ -118,15 +143,27 @@ function Overlay({ commands, again }: { commands: Commands; again: () => void })
     case "refused":
       return <RefusedSheet title={over.title} reasons={over.reasons} onClose={close} />;
     case "pin":
-      return <PinDialog why={over.why} onClose={close} onOpened={() => perform(over.command, over.args)} />;
+      return (
+        <PinDialog
+          why={over.why}
+          asksName={over.wants === "session"}
+          onClose={close}
+          onPin={(pin, name) => commands.performWithPin(over, pin, name)}
+        />
+      );
     case "read_pin":
       return (
         <PinDialog
           why="The owner shows this page only to those who know the PIN."
+          asksName
           onClose={close}
-          onOpened={() => {
-            close();
-            again();
+          onPin={async (pin, name) => {
+            const refusal = await openSession(pin, name);
+            if (refusal === null) {
+              close();
+              again();
+            }
+            return refusal;
           }}
         />
       );
@@ -170,7 +207,7 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
     <PageContext.Provider value={page}>
       <TopLine boat={snapshot?.boat ?? null} simulated={snapshot?.simulated === true} link={shown.link} />
       <main class={`room in-${route.room}`} tabIndex={0}>
-        <AlarmStrip />
+        <AlarmStrip brief={route.room !== "now"} />
         <Banners />
         <Sentence />
         <Rooms route={route} />

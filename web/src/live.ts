@@ -27,7 +27,9 @@ const BROWSER: Surroundings = { open: (url) => new EventSource(url), wantsPin: r
 function snapshotIn(text: string): Snapshot | null {
   try {
     const read = JSON.parse(text) as Partial<Snapshot> | null;
-    return read !== null && typeof read === "object" && typeof read.link === "object" ? (read as Snapshot) : null;
+    return read !== null && typeof read === "object" && typeof read.link === "object"
+      ? (read as Snapshot)
+      : null;
   } catch {
     return null;
   }

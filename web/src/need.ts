@@ -1,11 +1,18 @@
 /** From what is needed to how long it takes and what it costs. */
 
-import type { Arguments, Plant, StartFacts } from "./api";
+import type { Arguments, Plant, Question, RunRecord } from "./api";
 
-export type Need =
-  | { kind: "litres"; litres: number }
-  | { kind: "until"; at: Date }
-  | { kind: "full" };
+export type Need = { kind: "litres"; litres: number } | { kind: "until"; at: Date } | { kind: "full" };
+
+/** What a forecast can rest on; null where nobody knows. */
+export interface Facts {
+  flow_l_h: number | null;
+  power_w: number | null;
+  flush_l: number | null;
+  /** From the press of Start until the tank opens. */
+  before_s: number;
+  room_l: number | null;
+}
 
 export interface Cost {
   /** Into the tank; null when unknown. */
@@ -19,19 +26,63 @@ export interface Cost {
   problem: string | null;
 }
 
-/** Priming, raising the pressure and the wait overboard, where the server says nothing better. */
+/** The statements to confirm before a start, for a server that does not send its own. */
+export const USUAL_QUESTIONS: Question[] = [
+  { id: "seacocks_open", text: "Intake and discharge seacocks are open" },
+  { id: "strainer_clean", text: "The strainer is clean and its lid tight" },
+  { id: "sea_clean", text: "No oil, fuel smell, sewage, bloom or silt in the sea here" },
+  { id: "tank_chosen", text: "The right tank is chosen and clean" },
+];
+
+/** Priming, raising the pressure and the wait overboard, while no run is on record to say better. */
 const BEFORE_S = 240;
 
-export function expectedFlow(plant: Plant | null, facts: StartFacts | null | undefined): number | null {
-  const flow = facts?.flow_l_h ?? plant?.derived?.["expected_flow_l_h"] ?? null;
-  return flow !== null && flow > 0 ? flow : null;
+/** A run shorter than this says little about the flow. */
+const TELLING_S = 60;
+
+type Telling = Pick<RunRecord, "litres" | "seconds" | "producing_s">;
+
+/** The newest run that made water long enough to tell its flow. */
+export function tellingRun<T extends Telling>(runs: T[]): T | null {
+  return runs.find((run) => (run.producing_s ?? 0) >= TELLING_S && (run.litres ?? 0) > 0) ?? null;
 }
 
-function needed(need: Need, flow: number | null, before_s: number, room_l: number | null, now: Date): number | null {
+function room(plant: Plant | null): number | null {
+  const capacity = plant?.limits?.["tank_capacity_l"];
+  const level = plant?.readings["tank_level"];
+  if (typeof capacity !== "number" || level?.quality !== "good" || level.value === null) return null;
+  return Math.max(0, capacity * (1 - level.value / 100));
+}
+
+/** What is known now, and from the last telling run where the plant at rest cannot say. */
+export function factsOf(plant: Plant | null, run: Telling | null): Facts {
+  const expected = plant?.derived["expected_flow_l_h"] ?? null;
+  const made = run === null ? null : ((run.litres ?? 0) / (run.producing_s ?? 1)) * 3600;
+  const before_s = run === null ? BEFORE_S : Math.max(0, (run.seconds ?? 0) - (run.producing_s ?? 0));
+  return {
+    flow_l_h: expected !== null && expected > 0 ? expected : made,
+    power_w: plant?.limits?.["pump_power_w"] ?? null,
+    flush_l: plant?.limits?.["flush_l"] ?? null,
+    before_s,
+    room_l: room(plant),
+  };
+}
+
+function litresFor(need: Need, { flow_l_h, before_s, room_l }: Facts, now: Date): number | null {
   if (need.kind === "litres") return need.litres;
   if (need.kind === "full") return room_l;
   const seconds = (need.at.getTime() - now.getTime()) / 1000 - before_s;
-  return flow === null ? null : Math.max(0, (seconds / 3600) * flow);
+  return flow_l_h === null ? null : Math.max(0, (seconds / 3600) * flow_l_h);
+}
+
+function secondsFor(
+  need: Need,
+  litres: number | null,
+  { flow_l_h, before_s }: Facts,
+  now: Date,
+): number | null {
+  if (need.kind === "until") return Math.max(0, (need.at.getTime() - now.getTime()) / 1000);
+  return litres === null || flow_l_h === null ? null : before_s + (litres / flow_l_h) * 3600;
 }
 
 function problemWith(need: Need, litres: number | null, room_l: number | null): string | null {
@@ -39,29 +90,21 @@ function problemWith(need: Need, litres: number | null, room_l: number | null): 
   if (need.kind === "until" && litres !== null && litres <= 0) {
     return "That is too soon: the tank would not have opened by then.";
   }
-  if (litres !== null && room_l !== null && litres > room_l + 0.5 && need.kind === "litres") {
+  if (need.kind === "litres" && room_l !== null && need.litres > room_l + 0.5) {
     return "The tank has not that much room.";
   }
   return null;
 }
 
-export function cost(need: Need, plant: Plant | null, facts: StartFacts | null | undefined, now: Date): Cost {
-  const flow = expectedFlow(plant, facts);
-  const before_s = facts?.before_s ?? BEFORE_S;
-  const room_l = facts?.tank_room_l ?? null;
-  const litres = needed(need, flow, before_s, room_l, now);
-  const seconds =
-    need.kind === "until"
-      ? Math.max(0, (need.at.getTime() - now.getTime()) / 1000)
-      : litres === null || flow === null
-        ? null
-        : before_s + (litres / flow) * 3600;
-  const power_w = facts?.power_w ?? null;
+export function cost(need: Need, facts: Facts, now: Date): Cost {
+  const litres = litresFor(need, facts, now);
+  const seconds = secondsFor(need, litres, facts, now);
+  const { power_w, flush_l, room_l } = facts;
   return {
     litres,
     seconds,
     energy_wh: seconds === null || power_w === null ? null : (power_w * seconds) / 3600,
-    flush_l: facts?.flush_l ?? null,
+    flush_l,
     ends: seconds === null ? null : new Date(now.getTime() + seconds * 1000),
     problem: problemWith(need, litres, room_l),
   };

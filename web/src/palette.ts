@@ -18,7 +18,9 @@ function remembered(): Palette | null {
 }
 
 function fromDevice(): Palette {
-  return typeof matchMedia === "function" && matchMedia("(prefers-color-scheme: dark)").matches ? "dusk" : "day";
+  return typeof matchMedia === "function" && matchMedia("(prefers-color-scheme: dark)").matches
+    ? "dusk"
+    : "day";
 }
 
 export function currentPalette(): Palette {

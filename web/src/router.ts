@@ -22,7 +22,10 @@ function decoded(part: string): string {
 
 export function parseRoute(hash: string): Route {
   const [path = "", query = ""] = hash.replace(/^#\/?/, "").split("?");
-  const [first, ...rest] = path.split("/").filter((part) => part !== "").map(decoded);
+  const [first, ...rest] = path
+    .split("/")
+    .filter((part) => part !== "")
+    .map(decoded);
   const room = ROOMS.find((known) => known === first) ?? "now";
   return { room, rest, query: new URLSearchParams(query) };
 }

@@ -58,7 +58,19 @@ function volume(litres: number, units: UnitChoice): Measure {
 }
 
 function flow(l_h: number, units: UnitChoice): Measure {
-  if (units.volume === "L") return { value: l_h, unit: "L/h", decimals: decimals(l_h, [[0.05, 0], [9.95, 1]], 0) };
+  if (units.volume === "L")
+    return {
+      value: l_h,
+      unit: "L/h",
+      decimals: decimals(
+        l_h,
+        [
+          [0.05, 0],
+          [9.95, 1],
+        ],
+        0,
+      ),
+    };
   const gal_h = l_h / LITRES_PER_GALLON;
   return { value: gal_h, unit: "gal/h", decimals: decimals(gal_h, [[99.95, 1]], 0) };
 }

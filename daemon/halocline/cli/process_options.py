@@ -1,6 +1,7 @@
 """Options that all processes of one boat share."""
 
 import argparse
+import contextlib
 from pathlib import Path
 
 from halocline.app.places import SYSTEM_CONFIG, socket_in, state_dir
@@ -41,5 +42,6 @@ def socket_of(arguments: argparse.Namespace) -> Path:
 
 
 def say(line: str) -> None:
-    """One line to whoever reads along, at once."""
-    print(line, flush=True)
+    """One line to whoever reads along, at once; nobody reading is no reason to stop in the middle of something."""
+    with contextlib.suppress(OSError):
+        print(line, flush=True)

@@ -4,6 +4,25 @@ const HOLD_MS = 1000;
 const AGAIN_MS = 5000;
 
 /**
+ * The finger still lies on the glass when the second is over, and what was under it may be gone by then: lifting it
+ * must press nothing else. Any new press ends this at once, so that Stop is never swallowed.
+ */
+export function swallowRelease(): void {
+  const swallow = (event: MouseEvent) => {
+    if (event.detail === 0) return;
+    event.preventDefault();
+    event.stopPropagation();
+    finish();
+  };
+  const finish = () => {
+    removeEventListener("click", swallow, true);
+    removeEventListener("pointerdown", finish, true);
+  };
+  addEventListener("click", swallow, true);
+  addEventListener("pointerdown", finish, true);
+}
+
+/**
  * A button that acts after being held for a second, by finger, mouse, Space or Enter. Assistive devices that can
  * only press send a bare click: for them a second press within five seconds counts.
  */
@@ -18,13 +37,14 @@ export function Hold({ label, disabled, onHeld }: { label: string; disabled: boo
   };
   useEffect(() => clear, []);
 
-  const begin = () => {
+  const begin = (byPointer: boolean) => {
     touched.current = true;
     if (disabled || timer.current !== 0) return;
     setState("holding");
     timer.current = window.setTimeout(() => {
       clear();
       setState("idle");
+      if (byPointer) swallowRelease();
       onHeld();
     }, HOLD_MS);
   };
@@ -53,7 +73,7 @@ export function Hold({ label, disabled, onHeld }: { label: string; disabled: boo
       type="button"
       class={`hold ${state}`}
       disabled={disabled}
-      onPointerDown={begin}
+      onPointerDown={() => begin(true)}
       onPointerUp={end}
       onPointerLeave={() => state === "holding" && end()}
       onPointerCancel={end}
@@ -61,7 +81,7 @@ export function Hold({ label, disabled, onHeld }: { label: string; disabled: boo
       onKeyDown={(event) => {
         if (!isPress(event)) return;
         event.preventDefault();
-        if (!event.repeat) begin();
+        if (!event.repeat) begin(false);
       }}
       onKeyUp={(event) => {
         if (!isPress(event)) return;

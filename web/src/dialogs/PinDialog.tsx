@@ -1,18 +1,37 @@
 import { useRef, useState } from "preact/hooks";
-import { openSession } from "../api";
 import { Sheet } from "./Sheet";
 
-/** Asks for the PIN, opens a session with it, and goes on with what was asked for. */
-export function PinDialog({
-  why,
-  onOpened,
-  onClose,
-}: {
+export interface PinDialogProps {
   why: string | null;
-  onOpened: () => void;
+  /** A session may be signed with a name; a PIN asked again belongs to the one who opened it. */
+  asksName: boolean;
+  /** Tries the PIN. Gives what stands against it, or null when it was right. */
+  onPin: (pin: string, name: string) => Promise<string | null>;
   onClose: () => void;
-}) {
+}
+
+const NAME = "halocline.name";
+
+function rememberedName(): string {
+  try {
+    return localStorage.getItem(NAME) ?? "";
+  } catch {
+    return "";
+  }
+}
+
+function rememberName(name: string): void {
+  try {
+    localStorage.setItem(NAME, name);
+  } catch {
+    // Nothing is kept in a private window.
+  }
+}
+
+/** Asks for the PIN until it is right or the asking is given up. */
+export function PinDialog({ why, asksName, onPin, onClose }: PinDialogProps) {
   const field = useRef<HTMLInputElement>(null);
+  const [name, setName] = useState(rememberedName);
   const [wrong, setWrong] = useState<string | null>(null);
   const [busy, setBusy] = useState(false);
   const submit = async (event: Event) => {
@@ -20,13 +39,11 @@ export function PinDialog({
     const pin = field.current?.value ?? "";
     if (pin === "" || busy) return;
     setBusy(true);
-    const refusal = await openSession(pin);
+    if (asksName) rememberName(name.trim());
+    const refusal = await onPin(pin, name.trim());
     setBusy(false);
-    if (refusal === null) {
-      onOpened();
-      return;
-    }
     setWrong(refusal);
+    if (refusal === null) return;
     if (field.current !== null) field.current.value = "";
     field.current?.focus();
   };
@@ -34,6 +51,18 @@ export function PinDialog({
     <Sheet title="The boat's PIN" onClose={onClose}>
       <form onSubmit={(event) => void submit(event)}>
         <p>{why ?? "This command needs the PIN. Stop never does."}</p>
+        {asksName && (
+          <label class="field">
+            Your name, for the log (may stay empty)
+            <input
+              type="text"
+              maxLength={40}
+              autocomplete="username"
+              value={name}
+              onInput={(event) => setName(event.currentTarget.value)}
+            />
+          </label>
+        )}
         <label class="field">
           PIN
           <input

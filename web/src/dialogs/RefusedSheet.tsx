@@ -1,10 +1,20 @@
 import { Sheet } from "./Sheet";
 
 /** Every reason at once, each with its remedy: nobody should have to find them one after the other. */
-export function RefusedSheet({ title, reasons, onClose }: { title: string; reasons: string[]; onClose: () => void }) {
+export function RefusedSheet({
+  title,
+  reasons,
+  onClose,
+}: {
+  title: string;
+  reasons: string[];
+  onClose: () => void;
+}) {
   return (
     <Sheet title={title} onClose={onClose}>
-      <p>{reasons.length === 1 ? "One thing stands against it:" : `${reasons.length} things stand against it:`}</p>
+      <p>
+        {reasons.length === 1 ? "One thing stands against it:" : `${reasons.length} things stand against it:`}
+      </p>
       <ol class="reasons">
         {reasons.map((reason) => (
           <li key={reason}>{reason}</li>

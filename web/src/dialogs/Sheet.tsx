@@ -42,7 +42,15 @@ export function Sheet({
   };
   return (
     <div class="veil" onClick={(event) => event.target === event.currentTarget && onClose()}>
-      <div class="sheet" role="dialog" aria-modal="true" aria-label={title} tabIndex={-1} ref={box} onKeyDown={onKeyDown}>
+      <div
+        class="sheet"
+        role="dialog"
+        aria-modal="true"
+        aria-label={title}
+        tabIndex={-1}
+        ref={box}
+        onKeyDown={onKeyDown}
+      >
         <div class="sheet-top">
           <h2>{title}</h2>
           <button type="button" class="plain" onClick={onClose}>

@@ -1,8 +1,18 @@
 import { useState } from "preact/hooks";
-import type { Arguments } from "../api";
+import type { Arguments, Question, RunRecord } from "../api";
 import { clock, duration, rounded } from "../format";
-import { cost, nextTime, startArguments, type Cost, type Need } from "../need";
+import {
+  cost,
+  factsOf,
+  nextTime,
+  startArguments,
+  tellingRun,
+  USUAL_QUESTIONS,
+  type Cost,
+  type Need,
+} from "../need";
 import { usePage } from "../page";
+import { useRead } from "../rooms/useRead";
 import { litresFrom } from "../units";
 import { Hold } from "./Hold";
 import { Sheet } from "./Sheet";
@@ -74,7 +84,10 @@ function CostTable({ planned }: { planned: Cost }) {
     ["Time", seconds === null ? UNKNOWN : `about ${duration(seconds)}`],
     ["Done", ends === null ? UNKNOWN : `about ${clock(ends)}`],
     ["Into the tank", litres === null ? UNKNOWN : `about ${rounded(about(litres, 1), "volume", units)}`],
-    ["From the battery", energy_wh === null ? UNKNOWN : `about ${rounded(about(energy_wh, 10), "energy", units)}`],
+    [
+      "From the battery",
+      energy_wh === null ? UNKNOWN : `about ${rounded(about(energy_wh, 10), "energy", units)}`,
+    ],
     ["Flush afterwards", flush_l === null ? UNKNOWN : `${rounded(flush_l, "volume", units)} of fresh water`],
   ];
   return (
@@ -94,7 +107,7 @@ function Questions({
   ticked,
   onTick,
 }: {
-  questions: { id: string; text: string }[];
+  questions: Question[];
   ticked: Set<string>;
   onTick: (id: string, on: boolean) => void;
 }) {
@@ -104,7 +117,11 @@ function Questions({
       <legend>Seen with your own eyes</legend>
       {questions.map(({ id, text }) => (
         <label key={id}>
-          <input type="checkbox" checked={ticked.has(id)} onChange={(event) => onTick(id, event.currentTarget.checked)} />
+          <input
+            type="checkbox"
+            checked={ticked.has(id)}
+            onChange={(event) => onTick(id, event.currentTarget.checked)}
+          />
           <span>{text}</span>
         </label>
       ))}
@@ -119,18 +136,27 @@ function needFrom(kind: Kind, amount: number, at: Date | null): Need | null {
 }
 
 /** From the need to the start: time and cost first, then the list only eyes can answer, then a second of holding. */
-export function StartSheet({ onStart, onClose }: { onStart: (args: Arguments) => void; onClose: () => void }) {
+export function StartSheet({
+  onStart,
+  onClose,
+}: {
+  onStart: (args: Arguments) => void;
+  onClose: () => void;
+}) {
   const { view, snapshot, units } = usePage();
   const [kind, setKind] = useState<Kind>("litres");
   const [typed, setTyped] = useState(units.volume === "L" ? "60" : "15");
   const [time, setTime] = useState("18:00");
   const [ticked, setTicked] = useState<Set<string>>(new Set());
 
+  const said = useRead<{ runs: RunRecord[] }>("/runs?limit=10");
+  const run = said.kind === "ready" ? tellingRun(said.value.runs ?? []) : null;
+  const facts = factsOf(view.plant, run);
   const now = new Date();
   const amount = litresFrom(Number(typed.replace(",", ".")), units);
   const need = needFrom(kind, amount, nextTime(time, now));
-  const planned = need === null ? null : cost(need, view.plant, snapshot?.start, now);
-  const questions = snapshot?.start?.questions ?? [];
+  const planned = need === null ? null : cost(need, facts, now);
+  const questions = snapshot?.questions ?? USUAL_QUESTIONS;
   const missing = questions.filter(({ id }) => !ticked.has(id)).length;
   const ready = need !== null && planned?.problem === null && missing === 0 && !view.past;
 

@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { announcement, inOrder, PRIORITY_WORDS, stateWords, wantsAcknowledging } from "../alarms";
 import type { Alarm } from "../api";
-import { moment } from "../format";
+import { duration, moment } from "../format";
 import { usePage } from "../page";
 import { Shape } from "./Shape";
 
@@ -22,6 +22,11 @@ function Details({ alarm, all, todo }: { alarm: Alarm; all: boolean; todo: boole
   );
 }
 
+function Since({ alarm }: { alarm: Alarm }) {
+  if (alarm.since !== null) return <time dateTime={alarm.since}>{moment(alarm.since)}</time>;
+  return alarm.since_s === null ? null : <span class="since">{duration(alarm.since_s)} ago</span>;
+}
+
 function Heading({ alarm, first }: { alarm: Alarm; first: boolean }) {
   const state = stateWords(alarm);
   return (
@@ -30,12 +35,19 @@ function Heading({ alarm, first }: { alarm: Alarm; first: boolean }) {
       <strong>{PRIORITY_WORDS[alarm.priority]}</strong>
       {first && <span class="first">First cause</span>}
       {state !== null && <span>{state}</span>}
-      {alarm.since !== null && <time dateTime={alarm.since}>{moment(alarm.since)}</time>}
+      <Since alarm={alarm} />
     </p>
   );
 }
 
-function OneAlarm({ alarm, first, top }: { alarm: Alarm; first: boolean; top: boolean }) {
+interface OneAlarmProps {
+  alarm: Alarm;
+  first: boolean;
+  top: boolean;
+  brief: boolean;
+}
+
+function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
   const { view, perform } = usePage();
   const open = wantsAcknowledging(alarm);
   const [details, setDetails] = useState(false);
@@ -43,7 +55,7 @@ function OneAlarm({ alarm, first, top }: { alarm: Alarm; first: boolean; top: bo
     <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
       <Heading alarm={alarm} first={first} />
       <p class="alarm-means">{alarm.means}</p>
-      <Details alarm={alarm} all={details} todo={top && open} />
+      <Details alarm={alarm} all={details} todo={top && open && !brief} />
       <div class="alarm-buttons">
         <button type="button" class="plain" aria-expanded={details} onClick={() => setDetails(!details)}>
           {details ? "Less" : "More"}
@@ -86,7 +98,7 @@ function countWords(count: number): string {
 }
 
 /** The highest alarm with what it means and what to do; the others behind one press. */
-export function AlarmStrip() {
+export function AlarmStrip({ brief = false }: { brief?: boolean }) {
   const { view } = usePage();
   const [all, setAll] = useState(false);
   const first_out = view.plant?.first_out ?? null;
@@ -102,9 +114,12 @@ export function AlarmStrip() {
         <>
           {view.past && <p class="past-mark">Last known:</p>}
           <ul>
-            <OneAlarm key={top.id} alarm={top} first={top.id === first_out} top />
-            {cause !== undefined && <OneAlarm key={cause.id} alarm={cause} first top={false} />}
-            {all && others.map((alarm) => <OneAlarm key={alarm.id} alarm={alarm} first={false} top={false} />)}
+            <OneAlarm key={top.id} alarm={top} first={top.id === first_out} top brief={brief} />
+            {cause !== undefined && <OneAlarm key={cause.id} alarm={cause} first top={false} brief />}
+            {all &&
+              others.map((alarm) => (
+                <OneAlarm key={alarm.id} alarm={alarm} first={false} top={false} brief />
+              ))}
           </ul>
           {others.length > 0 && (
             <button type="button" class="more" aria-expanded={all} onClick={() => setAll(!all)}>

@@ -3,7 +3,11 @@ import { usePage } from "../page";
 
 /** True when the server's version is a later one than the page's. */
 export function newerThan(server: string, page: string): boolean {
-  const parts = (text: string) => text.split(/[.+-]/).slice(0, 3).map((part) => Number.parseInt(part, 10) || 0);
+  const parts = (text: string) =>
+    text
+      .split(/[.+-]/)
+      .slice(0, 3)
+      .map((part) => Number.parseInt(part, 10) || 0);
   const theirs = parts(server);
   const ours = parts(page);
   for (let at = 0; at < 3; at += 1) {
@@ -21,10 +25,7 @@ function Problems({ snapshot }: { snapshot: Snapshot | null }) {
       <h2>The boat's computer needs attention</h2>
       <ul>
         {problems.map((problem) => (
-          <li key={problem.part + problem.text}>
-            <strong>{problem.part}</strong> {problem.text}
-            {problem.remedy !== undefined && <p>{problem.remedy}</p>}
-          </li>
+          <li key={problem}>{problem}</li>
         ))}
       </ul>
     </section>
@@ -33,7 +34,7 @@ function Problems({ snapshot }: { snapshot: Snapshot | null }) {
 
 /** What stands over everything else for a while: a lock, trouble with the computer itself. */
 export function Banners() {
-  const { snapshot, view } = usePage();
+  const { snapshot, view, perform } = usePage();
   const locked = view.plant?.locked ?? null;
   const version = snapshot?.version ?? null;
   return (
@@ -52,6 +53,11 @@ export function Banners() {
           <p>
             <strong>Locked by {locked.name}:</strong> {locked.reason}
           </p>
+          {view.plant?.allowed_commands?.includes("service_unlock") === true && !view.past && (
+            <button type="button" class="plain" onClick={() => perform("service_unlock")}>
+              Unlock
+            </button>
+          )}
         </section>
       )}
     </>

@@ -53,26 +53,40 @@ function StateAnnouncer({ state, sentence }: { state: string | null; sentence: s
   );
 }
 
-function AskBox() {
-  const { view, perform } = usePage();
-  const ask = view.past ? null : (view.plant?.ask ?? null);
-  if (ask === null) return null;
-  const { answer } = ask;
+/** Two texts of the server say the same when one holds the other. */
+export function holds(sentence: string, ask: string): boolean {
+  return sentence.toLowerCase().includes(ask.toLowerCase().replace(/\.$/, ""));
+}
+
+function Hand() {
   return (
-    <div class="ask" role="status">
-      <svg viewBox="0 0 24 24" aria-hidden="true">
-        <path d="M8 12V5.5a1.7 1.7 0 0 1 3.4 0V10m0-1V4a1.7 1.7 0 0 1 3.4 0v6m0-3.5a1.7 1.7 0 0 1 3.4 0V15c0 4-2.5 6.5-6 6.5-3.2 0-4.8-1.6-6.3-4.5L3.7 13c-.7-1.5 1.3-2.6 2.3-1.3L8 14" />
-      </svg>
+    <svg viewBox="0 0 24 24" aria-hidden="true">
+      <path d="M8 12V5.5a1.7 1.7 0 0 1 3.4 0V10m0-1V4a1.7 1.7 0 0 1 3.4 0v6m0-3.5a1.7 1.7 0 0 1 3.4 0V15c0 4-2.5 6.5-6 6.5-3.2 0-4.8-1.6-6.3-4.5L3.7 13c-.7-1.5 1.3-2.6 2.3-1.3L8 14" />
+    </svg>
+  );
+}
+
+/** What only a person can do, now; the whole sentence where it says so itself. */
+function AskBox({ text, whole }: { text: string; whole: boolean }) {
+  return (
+    <div class={`ask${whole ? " whole" : ""}`}>
+      <Hand />
       <p>
-        <span class="ask-for">For you to do: </span>
-        {ask.text}
+        <span class="ask-for">For you to do:</span> {text}
       </p>
-      {answer !== undefined && (
-        <button type="button" onClick={() => perform(answer.command, answer.arguments)}>
-          {answer.label}
-        </button>
-      )}
     </div>
+  );
+}
+
+function Said({ sentence, ask }: { sentence: string | null; ask: string | null }) {
+  if (ask === null)
+    return <p class="said">{sentence ?? "The boat's computer gives no words for this state."}</p>;
+  if (sentence !== null && holds(sentence, ask)) return <AskBox text={sentence} whole />;
+  return (
+    <>
+      {sentence !== null && <p class="said">{sentence}</p>}
+      <AskBox text={ask} whole={false} />
+    </>
   );
 }
 
@@ -100,8 +114,7 @@ export function Sentence() {
   return (
     <section class="sentence" aria-label="What the plant does">
       <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
-      <p class="said">{known ?? "The boat's computer gives no words for this state."}</p>
-      <AskBox />
+      <Said sentence={known} ask={view.plant?.ask?.text ?? null} />
       <Owed />
     </section>
   );

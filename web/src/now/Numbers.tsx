@@ -1,6 +1,6 @@
 import type { ComponentChildren } from "preact";
 import { freshness, type Freshness, type View } from "../age";
-import { ageOf } from "../flow";
+import { ageOf, moving } from "../flow";
 import { NOTHING, duration, rounded, shown, withUnit } from "../format";
 import { named, qualityWords } from "../names";
 import { usePage } from "../page";
@@ -44,7 +44,8 @@ export function Value({ of, quantity }: { of: Valued; quantity: Quantity }) {
 }
 
 function ageWords(of: Valued): string | null {
-  if (of.value === null || of.fresh === "fresh" || of.age_s === null || !Number.isFinite(of.age_s)) return null;
+  if (of.value === null || of.fresh === "fresh" || of.age_s === null || !Number.isFinite(of.age_s))
+    return null;
   return `${duration(of.age_s)} old`;
 }
 
@@ -52,20 +53,26 @@ interface TileProps {
   channel: string;
   of: Valued;
   quantity: Quantity;
-  label?: string;
+  /** Measured, but of no meaning now. */
+  faint?: boolean;
   children?: ComponentChildren;
 }
 
-function Tile({ channel, of, quantity, label, children }: TileProps) {
+function Tile({ channel, of, quantity, faint = false, children }: TileProps) {
   const age = ageWords(of);
   return (
-    <a class="tile" href={trendAddress(channel)}>
-      <span class="tile-label">{label ?? named(channel).label}</span>
+    <a class={`tile${faint ? " faint" : ""}`} href={trendAddress(channel)}>
+      <span class="tile-label">{named(channel).label}</span>
       <Value of={of} quantity={quantity} />
       {(of.fault !== null || age !== null) && <span class="tile-fault">{of.fault ?? age}</span>}
       {children}
     </a>
   );
+}
+
+/** A limit by its name; past limits serve to read past values. */
+export function limitOf(view: View, name: string): number | undefined {
+  return view.plant?.limits?.[name] ?? undefined;
 }
 
 const SCALE_TDS_MG_L = 1000;
@@ -74,21 +81,25 @@ function believable(of: Valued): number | null {
   return of.fresh === "dead" ? null : of.value;
 }
 
+/** What the salt reading says about the limit; of water that stands it says nothing. */
+function saltWords(value: number | null, flows: boolean, limit: number | undefined, text: string): string {
+  if (limit === undefined) return "limit not known";
+  if (value === null) return `limit ${text}`;
+  if (!flows) return "no product flows";
+  return `${value <= limit ? "within limit" : "above limit"} ${text}`;
+}
+
 function SaltTile() {
-  const { view, snapshot, units } = usePage();
+  const { view, units } = usePage();
   const of = derivedValue(view, "product_tds_mg_l");
-  const limit = snapshot?.limits?.accept_tds_mg_l;
+  const limit = limitOf(view, "accept_tds_mg_l");
   const value = believable(of);
-  const state =
-    limit === undefined
-      ? null
-      : value === null
-        ? `limit ${withUnit(limit, "salt", units)}`
-        : `${value <= limit ? "within limit" : "above limit"} ${withUnit(limit, "salt", units)}`;
+  const flows = moving(view).product;
+  const words = saltWords(value, flows, limit, limit === undefined ? "" : rounded(limit, "salt", units));
   return (
-    <Tile channel="product_tds_mg_l" of={of} quantity="salt">
-      <Scale value={value} to={SCALE_TDS_MG_L} step={100} limit={limit} label={state ?? "no limit known"} />
-      {state !== null && <span class="tile-note">{state}</span>}
+    <Tile channel="product_tds_mg_l" of={of} quantity="salt" faint={!flows}>
+      <Scale value={flows ? value : null} to={SCALE_TDS_MG_L} step={100} limit={limit} label={words} />
+      <span class="tile-note">{words}</span>
     </Tile>
   );
 }
@@ -111,9 +122,9 @@ function FlowTile() {
 }
 
 function PressureTile() {
-  const { view, snapshot, units } = usePage();
+  const { view, units } = usePage();
   const of = channelValue(view, "membrane_pressure");
-  const limit = snapshot?.limits?.membrane_pressure_high_bar;
+  const limit = limitOf(view, "membrane_pressure_high_bar");
   const top = Math.ceil(Math.max(70, (limit ?? 0) * 1.15) / 10) * 10;
   return (
     <Tile channel="membrane_pressure" of={of} quantity="high_pressure">

@@ -91,7 +91,15 @@ function Marks({ alarms }: { alarms: Alarm[] }) {
         return (
           <g key={part} class={`mark ${alarm.priority}`} transform={`translate(${x} ${y})`}>
             <title>{alarm.means}</title>
-            <path d={alarm.priority === "urgent" ? "M-4-9h8l5 5v8l-5 5h-8l-5-5v-8z" : alarm.priority === "high" ? "M0-10 10 8h-20z" : "M-8-8h16v16h-16z"} />
+            <path
+              d={
+                alarm.priority === "urgent"
+                  ? "M-4-9h8l5 5v8l-5 5h-8l-5-5v-8z"
+                  : alarm.priority === "high"
+                    ? "M0-10 10 8h-20z"
+                    : "M-8-8h16v16h-16z"
+              }
+            />
             <text y="5.5" text-anchor="middle">
               !
             </text>
@@ -151,16 +159,36 @@ function Pipes({ view, at }: { view: View; at: Fork }) {
 function Labels({ at }: { at: Fork }) {
   return (
     <>
-      <Label x={36} y={164} end="start">strainer</Label>
-      <Label x={66} y={98}>feed pump</Label>
-      <Label x={116} y={154}>filters</Label>
-      <Label x={183} y={154}>pressure pump</Label>
-      <Label x={245} y={92}>membrane</Label>
-      <Label x={238} y={186} end="end">brine</Label>
-      <Label x={315} y={186} end="end" goes={at === "overboard"}>overboard</Label>
-      <Label x={146} y={24}>flush water</Label>
-      <Label x={313} y={10} goes={at === "tank"}>tank</Label>
-      <Label x={8} y={213} end="start">sea</Label>
+      <Label x={36} y={164} end="start">
+        strainer
+      </Label>
+      <Label x={66} y={98}>
+        feed pump
+      </Label>
+      <Label x={116} y={154}>
+        filters
+      </Label>
+      <Label x={183} y={154}>
+        pressure pump
+      </Label>
+      <Label x={245} y={92}>
+        membrane
+      </Label>
+      <Label x={238} y={186} end="end">
+        brine
+      </Label>
+      <Label x={315} y={186} end="end" goes={at === "overboard"}>
+        overboard
+      </Label>
+      <Label x={146} y={24}>
+        flush water
+      </Label>
+      <Label x={313} y={10} goes={at === "tank"}>
+        tank
+      </Label>
+      <Label x={8} y={213} end="start">
+        sea
+      </Label>
     </>
   );
 }
@@ -173,7 +201,9 @@ function Figures({ view }: { view: View }) {
       <Figure x={152} y={97} of={channel("feed_pressure")} quantity="pressure" />
       <Figure x={258} y={129} of={channel("membrane_pressure")} quantity="high_pressure" end="middle" />
       <Figure x={274} y={66} of={channel("product_flow")} quantity="flow" end="end" />
-      <Figure x={274} y={48} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
+      {(moves.product || view.past) && (
+        <Figure x={274} y={48} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
+      )}
       <Figure x={116} y={170} of={derivedValue(view, "filter_drop_bar")} quantity="pressure" end="middle" />
       <Figure x={30} y={213} of={channel("water_temperature")} quantity="temperature" />
       {moves.brine && <Figure x={236} y={172} of={channel("brine_flow")} quantity="flow" end="end" />}
@@ -186,7 +216,9 @@ function Figures({ view }: { view: View }) {
 function ForkWords({ at, measured }: { at: Fork; measured: boolean }) {
   if (at === "between") return <p class="fork-words">The fork stands between tank and overboard.</p>;
   if (at === "unknown") return <p class="fork-words">Where product goes is not known.</p>;
-  return measured ? null : <p class="fork-words">Product {FORK_WORDS[at]} as switched: no position switch is fitted.</p>;
+  return measured ? null : (
+    <p class="fork-words">Product {FORK_WORDS[at]} as switched: no position switch is fitted.</p>
+  );
 }
 
 /** One line from the sea to the tank: what is switched on, what moves, what is measured, where product goes. */

@@ -6,6 +6,7 @@ import type { Said } from "./useRead";
 type Parts = Record<string, unknown>;
 
 const NOT_FOR_PEOPLE = new Set(["schema", "boot", "id", "boat", "seq"]);
+const TOLD = "note";
 const HEADINGS = ["title", "label", "name", "text", "what"];
 
 function isParts(value: unknown): value is Parts {
@@ -25,7 +26,9 @@ export function Facts({ of, heading }: { of: Parts; heading?: string }) {
   const { units } = usePage();
   const [taken, own] = headingOf(of);
   const title = heading !== undefined && taken !== null ? `${heading}: ${own}` : (heading ?? own);
-  const entries = Object.entries(of).filter(([name]) => !NOT_FOR_PEOPLE.has(name) && name !== taken);
+  const entries = Object.entries(of).filter(
+    ([name]) => !NOT_FOR_PEOPLE.has(name) && name !== taken && name !== TOLD,
+  );
   const plainOnes = entries.flatMap(([name, value]) => {
     const one = fact(name, value, units);
     return one === null ? [] : [{ name, ...one }];
@@ -34,6 +37,7 @@ export function Facts({ of, heading }: { of: Parts; heading?: string }) {
   return (
     <div class="fact-group">
       {title !== null && <h3>{title}</h3>}
+      {typeof of[TOLD] === "string" && <p class="hint">{of[TOLD]}</p>}
       {plainOnes.length > 0 && (
         <dl class="facts">
           {plainOnes.map((one) => (
@@ -58,14 +62,20 @@ function Nested({ name, value }: { name: string; value: unknown }) {
     <div class="fact-group">
       <h3>{capital(plain(name))}</h3>
       {value.map((each, at) =>
-        isParts(each) ? <Facts key={String(each["id"] ?? at)} of={each} /> : <p key={String(each)}>{String(each)}</p>,
+        isParts(each) ? (
+          <Facts key={String(each["id"] ?? at)} of={each} />
+        ) : (
+          <p key={String(each)}>{String(each)}</p>
+        ),
       )}
     </div>
   );
 }
 
 function isEmpty(value: unknown): boolean {
-  return !isParts(value) || Object.keys(value).every((name) => NOT_FOR_PEOPLE.has(name) || value[name] === null);
+  return (
+    !isParts(value) || Object.keys(value).every((name) => NOT_FOR_PEOPLE.has(name) || value[name] === null)
+  );
 }
 
 /** Shows what an address says, and says so when there is nothing or it cannot be read. */

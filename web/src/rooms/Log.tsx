@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import { PRIORITY_WORDS } from "../alarms";
-import type { AlarmEvent, RunRecord } from "../api";
-import { duration, moment, NOTHING, plain, withUnit } from "../format";
+import type { AlarmStep, RunRecord } from "../api";
+import { duration, moment, NOTHING, withUnit } from "../format";
 import { Shape } from "../frame/Shape";
 import { usePage } from "../page";
 import { LogEntry } from "./LogEntry";
@@ -25,14 +25,14 @@ function RunLine({ run }: { run: RunRecord }) {
   const { units } = usePage();
   return (
     <li>
-      <a class="entry" href={`#/log/${encodeURIComponent(run.id)}`}>
+      <a class="entry" href={`#/log/${run.id}`}>
         <span class="entry-when">{moment(run.started)}</span>
         <span class="entry-main">
           <strong>{withUnit(run.litres, "volume", units)}</strong>
           {run.tds_mean_mg_l != null && ` at ${withUnit(run.tds_mean_mg_l, "salt", units)}`}
           {run.seconds != null && `, ${duration(run.seconds)}`}
         </span>
-        <span class="entry-why">{run.why ?? "still running"}</span>
+        <span class="entry-why">{run.why ?? (run.going_on ? "still running" : NOTHING)}</span>
       </a>
     </li>
   );
@@ -51,7 +51,7 @@ function Runs() {
   );
 }
 
-const BECAME: Record<AlarmEvent["to"], string> = {
+const BECAME: Record<AlarmStep["to"], string> = {
   unacknowledged: "raised",
   acknowledged: "acknowledged",
   "returned-unacknowledged": "gone by itself",
@@ -60,28 +60,28 @@ const BECAME: Record<AlarmEvent["to"], string> = {
   shelved: "set aside",
 };
 
-function AlarmLine({ event }: { event: AlarmEvent }) {
+function AlarmLine({ event }: { event: AlarmStep }) {
   return (
     <li class="entry">
       <span class="entry-when">{event.time === null ? NOTHING : moment(event.time)}</span>
       <span class="entry-main">
         <Shape priority={event.priority} open={event.to !== "unacknowledged"} />
         <span class="hidden">{PRIORITY_WORDS[event.priority]}: </span>
-        {event.means ?? plain(event.id)}
+        {event.means}
       </span>
       <span class="entry-why">{BECAME[event.to]}</span>
     </li>
   );
 }
 
-function AlarmEvents() {
+function AlarmSteps() {
   const said = useRead<unknown>("/alarms", 30);
-  const events = listIn<AlarmEvent>(said, "alarms");
+  const events = listIn<AlarmStep>(said, "journal");
   if (events === null || events.length === 0) return <Waiting said={said} nothing="No alarm is on record." />;
   return (
     <ul class="entries">
       {events.map((event) => (
-        <AlarmLine key={`${event.id} ${event.time} ${event.to}`} event={event} />
+        <AlarmLine key={`${event.boot} ${event.seq} ${event.id}`} event={event} />
       ))}
     </ul>
   );
@@ -108,7 +108,7 @@ export function Log({ rest }: { rest: string[] }) {
         ))}
       </div>
       {tab === "runs" && <Runs />}
-      {tab === "alarms" && <AlarmEvents />}
+      {tab === "alarms" && <AlarmSteps />}
       {tab === "work" && <LogEntry />}
     </section>
   );

@@ -3,6 +3,9 @@ import { usePage } from "../page";
 
 const KINDS: [kind: string, label: string][] = [
   ["filter_changed", "Filters changed"],
+  ["circuit_opened", "Sea-water circuit opened"],
+  ["element_changed", "Membrane changed"],
+  ["cleaned", "Membrane cleaned"],
   ["strainer_cleaned", "Strainer cleaned"],
   ["oil_changed", "Pump oil changed"],
   ["hand_meter", "Hand meter compared"],
@@ -36,7 +39,12 @@ export function LogEntry() {
       </label>
       <label class="field">
         Note
-        <textarea rows={3} maxLength={500} value={note} onInput={(event) => setNote(event.currentTarget.value)} />
+        <textarea
+          rows={3}
+          maxLength={500}
+          value={note}
+          onInput={(event) => setNote(event.currentTarget.value)}
+        />
       </label>
       <button type="submit" class="main wide" disabled={view.past || (kind === "note" && note.trim() === "")}>
         Put on record

@@ -6,7 +6,10 @@ export function Plan() {
   return (
     <section class="paper" aria-label="Plan">
       <h2>Plan</h2>
-      <SaidFacts said={said} nothing="There is nothing to plan from yet: the tank's level or the daily use is not known." />
+      <SaidFacts
+        said={said}
+        nothing="There is nothing to plan from yet: the tank's level or the daily use is not known."
+      />
     </section>
   );
 }

@@ -14,8 +14,14 @@ function Report({ run }: { run: RunRecord }) {
     ["Overboard", run.overboard_l == null ? null : withUnit(run.overboard_l, "volume", units)],
     ["Flushed with", run.flush_l == null ? null : withUnit(run.flush_l, "volume", units)],
     ["Salt, mean", run.tds_mean_mg_l == null ? null : withUnit(run.tds_mean_mg_l, "salt", units)],
-    ["Salt, worst in the tank", run.tds_worst_mg_l == null ? null : withUnit(run.tds_worst_mg_l, "salt", units)],
-    ["Highest pressure", run.peak_pressure_bar == null ? null : withUnit(run.peak_pressure_bar, "pressure", units)],
+    [
+      "Salt, worst in the tank",
+      run.tds_worst_mg_l == null ? null : withUnit(run.tds_worst_mg_l, "salt", units),
+    ],
+    [
+      "Highest pressure",
+      run.peak_pressure_bar == null ? null : withUnit(run.peak_pressure_bar, "pressure", units),
+    ],
     ["From the battery", run.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units)],
     ["Why it ended", run.why],
   ];

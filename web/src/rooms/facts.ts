@@ -37,7 +37,13 @@ function label(name: string): string {
 }
 
 function seconds(name: string): [string, number] | null {
-  for (const [ending, factor] of [["_s", 1], ["_min", 60], ["_h", 3600], ["_days", 86400], ["_d", 86400]] as const) {
+  for (const [ending, factor] of [
+    ["_s", 1],
+    ["_min", 60],
+    ["_h", 3600],
+    ["_days", 86400],
+    ["_d", 86400],
+  ] as const) {
     if (name.endsWith(ending)) return [name.slice(0, -ending.length), factor];
   }
   return null;

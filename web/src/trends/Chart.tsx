@@ -4,7 +4,7 @@ import "uplot/dist/uPlot.min.css";
 import { moment, number } from "../format";
 import { usePalette } from "../palette";
 import type { Band, Series } from "./history";
-import { spanOf, type Range } from "./range";
+import { spanOf, yRange, type Range } from "./range";
 import { fingers } from "./touch";
 
 export interface ChartProps {
@@ -64,7 +64,11 @@ function drawLimit(plot: uPlot, limit: { value: number; label: string }, tint: s
   ctx.font = `${11 * devicePixelRatio}px ${FACE}`;
   ctx.textAlign = "left";
   ctx.textBaseline = y - top > 16 * devicePixelRatio ? "bottom" : "top";
-  ctx.fillText(limit.label, left + 4 * devicePixelRatio, y + (ctx.textBaseline === "bottom" ? -3 : 3) * devicePixelRatio);
+  ctx.fillText(
+    limit.label,
+    left + 4 * devicePixelRatio,
+    y + (ctx.textBaseline === "bottom" ? -3 : 3) * devicePixelRatio,
+  );
   ctx.restore();
 }
 
@@ -86,37 +90,42 @@ function timeFormats(span_s: number): uPlot.Axis.DynamicValues {
     });
 }
 
-/** Room above and below, and never so close that noise looks like an event. */
-export function yRange(low: number | null, high: number | null, limit: number | undefined): [number, number] {
-  if (low === null || high === null) return [0, limit ?? 1];
-  const top = limit !== undefined && limit > high && limit < high + (high - low) * 2 + 1 ? limit : high;
-  const middle = (low + top) / 2;
-  const least = Math.max(1, Math.abs(middle) * 0.05);
-  const half = Math.max((top - low) * 0.58, least / 2);
-  return [low >= 0 ? Math.max(0, middle - half) : middle - half, middle + half];
-}
-
 function dataOf(series: Series): uPlot.AlignedData {
   return [series.t, series.mean, series.min, series.max];
 }
 
 function options(props: () => ChartProps, width: number, tints: Colours): uPlot.Options {
   const { range, height = 132 } = props();
-  const axis = { stroke: tints.soft, font: FONT, grid: { stroke: tints.line, width: 1 }, ticks: { show: false } };
+  const axis = {
+    stroke: tints.soft,
+    font: FONT,
+    grid: { stroke: tints.line, width: 1 },
+    ticks: { show: false },
+  };
   const edge = { stroke: "transparent", points: { show: false } };
   return {
     width,
     height,
     padding: [8, 12, 0, 0],
     legend: { show: false },
-    cursor: { sync: { key: "trends" }, drag: { x: true, y: false, setScale: false }, y: false, points: { size: 7 } },
+    cursor: {
+      sync: { key: "trends" },
+      drag: { x: true, y: false, setScale: false },
+      y: false,
+      points: { size: 7 },
+    },
     scales: {
       x: { time: true, range: () => [props().range.from_s, props().range.to_s] },
       y: { range: (_plot, low, high) => yRange(low, high, props().limit?.value) },
     },
     axes: [
       { ...axis, values: timeFormats(spanOf(range)), space: 64, size: 26 },
-      { ...axis, size: 46, space: 26, values: (_plot, splits) => splits.map((at) => number(at, Number.isInteger(at) ? 0 : 1)) },
+      {
+        ...axis,
+        size: 46,
+        space: 26,
+        values: (_plot, splits) => splits.map((at) => number(at, Number.isInteger(at) ? 0 : 1)),
+      },
     ],
     series: [{}, { stroke: tints.ink, width: 1.75, points: { show: false } }, edge, edge],
     bands: [{ series: [3, 2], fill: tints.spread }],
@@ -164,7 +173,11 @@ export default function Chart(props: ChartProps) {
   useEffect(() => {
     const node = box.current;
     if (node === null) return;
-    const made = new uPlot(options(() => current.current, node.clientWidth || 320, colours()), dataOf(series), node);
+    const made = new uPlot(
+      options(() => current.current, node.clientWidth || 320, colours()),
+      dataOf(series),
+      node,
+    );
     plot.current = made;
     const follow = new ResizeObserver(() => made.setSize({ width: node.clientWidth, height: made.height }));
     follow.observe(node);

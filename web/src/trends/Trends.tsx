@@ -1,8 +1,10 @@
 import type { ComponentType } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import type { Limits, UnitChoice } from "../api";
+import type { View } from "../age";
+import type { UnitChoice } from "../api";
 import { moment, rounded } from "../format";
 import { CHANNELS, named } from "../names";
+import { limitOf } from "../now/Numbers";
 import { usePage } from "../page";
 import { measure, type Quantity } from "../units";
 import type { ChartProps } from "./Chart";
@@ -20,17 +22,22 @@ function useChart(): ComponentType<ChartProps> | null {
   return chart?.made ?? null;
 }
 
-const LIMIT_OF: Record<string, [keyof Limits, Quantity, string]> = {
+const LIMIT_OF: Record<string, [limit: string, quantity: Quantity, words: string]> = {
   product_tds_mg_l: ["accept_tds_mg_l", "salt", "tank opens below"],
   membrane_pressure: ["membrane_pressure_high_bar", "high_pressure", "warning"],
   feed_pressure: ["feed_pressure_low_bar", "pressure", "low"],
 };
 
-function limitOf(channel: string, limits: Limits | null | undefined, units: UnitChoice): ChartProps["limit"] {
+function lineOf(channel: string, view: View, units: UnitChoice): ChartProps["limit"] {
   const entry = LIMIT_OF[channel];
-  const value = entry === undefined ? undefined : limits?.[entry[0]];
-  if (entry === undefined || value === undefined) return undefined;
-  return { value: measure(value, entry[1], units).value, label: `${entry[2]} ${rounded(value, entry[1], units)}` };
+  if (entry === undefined) return undefined;
+  const [name, quantity, words] = entry;
+  const value = limitOf(view, name);
+  if (value === undefined) return undefined;
+  return {
+    value: measure(value, quantity, units).value,
+    label: `${words} ${rounded(value, quantity, units)}`,
+  };
 }
 
 export function TrendPanel({
@@ -46,7 +53,7 @@ export function TrendPanel({
   bands: Band[];
   onRange: (from_s: number, to_s: number) => void;
 }) {
-  const { snapshot, units } = usePage();
+  const { view, units } = usePage();
   const [reading, setReading] = useState<string | null>(null);
   const Chart = useChart();
   const text = loaded.kind === "ready" ? summary(loaded.series) : null;
@@ -64,7 +71,7 @@ export function TrendPanel({
             series={loaded.series}
             range={range}
             bands={bands}
-            limit={limitOf(channel, snapshot?.limits, units)}
+            limit={lineOf(channel, view, units)}
             onRange={onRange}
             onReading={setReading}
           />
@@ -74,7 +81,15 @@ export function TrendPanel({
   );
 }
 
-function Picker({ chosen, known, onToggle }: { chosen: string[]; known: string[]; onToggle: (channel: string) => void }) {
+function Picker({
+  chosen,
+  known,
+  onToggle,
+}: {
+  chosen: string[];
+  known: string[];
+  onToggle: (channel: string) => void;
+}) {
   return (
     <details class="picker">
       <summary>Choose what is shown</summary>
@@ -113,9 +128,15 @@ function SpanBar({ range, onPick }: { range: Range; onPick: (range: Range) => vo
           Earlier
         </button>
         <p class="span-words">
-          {moment(new Date(range.from_s * 1000).toISOString())} – {range.live ? "now" : moment(new Date(range.to_s * 1000).toISOString())}
+          {moment(new Date(range.from_s * 1000).toISOString())} –{" "}
+          {range.live ? "now" : moment(new Date(range.to_s * 1000).toISOString())}
         </p>
-        <button type="button" class="plain" disabled={range.live} onClick={() => onPick(shifted(range, 0.5, now_s))}>
+        <button
+          type="button"
+          class="plain"
+          disabled={range.live}
+          onClick={() => onPick(shifted(range, 0.5, now_s))}
+        >
           Later
         </button>
       </div>
@@ -151,7 +172,11 @@ function remembered(): string[] {
 
 export function Trends({ query }: { query: URLSearchParams }) {
   const { view, units } = usePage();
-  const asked = query.get("show")?.split(",").filter((channel) => channel in CHANNELS) ?? [];
+  const asked =
+    query
+      .get("show")
+      ?.split(",")
+      .filter((channel) => channel in CHANNELS) ?? [];
   const [chosen, setChosen] = useState<string[]>(asked.length > 0 ? asked : remembered());
   const [range, setRange] = useState<Range>(() => liveRange(3600, Date.now() / 1000));
   const shown = useLiveRange(range);
@@ -189,7 +214,12 @@ export function Trends({ query }: { query: URLSearchParams }) {
           />
         ))}
       </div>
-      <button type="button" class="plain" disabled={series.length === 0} onClick={() => download(csv(series))}>
+      <button
+        type="button"
+        class="plain"
+        disabled={series.length === 0}
+        onClick={() => download(csv(series))}
+      >
         Download what is shown
       </button>
     </section>

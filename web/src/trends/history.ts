@@ -16,7 +16,8 @@ export interface Series {
   max: (number | null)[];
 }
 
-export type Loaded = { kind: "loading" } | { kind: "failed"; text: string } | { kind: "ready"; series: Series };
+export type Loaded =
+  { kind: "loading" } | { kind: "failed"; text: string } | { kind: "ready"; series: Series };
 
 export interface Band {
   from_s: number;
@@ -31,15 +32,16 @@ export function toSeries(history: History, units: UnitChoice): Series {
   return {
     channel: history.channel,
     unit: measure(0, quantity, units).unit || history.unit,
-    t: history.points.map((point) => point.t),
-    min: history.points.map((point) => convert(point.min)),
-    mean: history.points.map((point) => convert(point.mean)),
-    max: history.points.map((point) => convert(point.max)),
+    t: history.time,
+    min: history.min.map(convert),
+    mean: history.mean.map(convert),
+    max: history.max.map(convert),
   };
 }
 
 export function failureWords(error: unknown): string {
   if (error instanceof ReadError) {
+    if (error.said !== null) return error.said;
     if (error.status === null) return "The boat's computer does not answer.";
     if (error.status === 404 || error.status === 501) return "The boat's computer does not keep this.";
     if (error.status === 401) return "The owner shows this only to those who know the PIN.";
@@ -50,7 +52,12 @@ export function failureWords(error: unknown): string {
 }
 
 /** The history of a few channels over one range; fetched again as long as the range is live. */
-export function useHistory(channels: string[], range: Range, units: UnitChoice, turn: number): Map<string, Loaded> {
+export function useHistory(
+  channels: string[],
+  range: Range,
+  units: UnitChoice,
+  turn: number,
+): Map<string, Loaded> {
   const [loaded, setLoaded] = useState<Map<string, Loaded>>(new Map());
   const key = `${channels.join()} ${range.from_s} ${range.to_s} ${turn} ${JSON.stringify(units)}`;
   useEffect(() => {
@@ -88,7 +95,7 @@ function seconds(iso: string | null | undefined): number | null {
   return Number.isFinite(time) ? time : null;
 }
 
-export function bandsOf(runs: RunRecord[], now_s: number): Band[] {
+export function bandsOf(runs: Pick<RunRecord, "started" | "ended">[], now_s: number): Band[] {
   return runs.flatMap((run) => {
     const from_s = seconds(run.started);
     return from_s === null ? [] : [{ from_s, to_s: seconds(run.ended) ?? now_s }];
@@ -99,9 +106,9 @@ export function useRunBands(): Band[] {
   const [bands, setBands] = useState<Band[]>([]);
   useEffect(() => {
     let wanted = true;
-    read<RunRecord[] | { runs: RunRecord[] }>("/runs")
+    read<{ runs: RunRecord[] }>("/runs")
       .then((said) => {
-        if (wanted) setBands(bandsOf(Array.isArray(said) ? said : said.runs, Date.now() / 1000));
+        if (wanted) setBands(bandsOf(said.runs, Date.now() / 1000));
       })
       .catch(() => undefined);
     return () => {
@@ -118,7 +125,8 @@ export function summary(series: Series): string {
   const highs = known(series.max);
   const means = known(series.mean);
   const latest = means[means.length - 1];
-  if (lows.length === 0 || highs.length === 0 || latest === undefined) return "nothing recorded in this stretch";
+  if (lows.length === 0 || highs.length === 0 || latest === undefined)
+    return "nothing recorded in this stretch";
   const low = lows.reduce((a, b) => Math.min(a, b));
   const high = highs.reduce((a, b) => Math.max(a, b));
   const digits = high - low < 5 ? 2 : high - low < 50 ? 1 : 0;

@@ -48,3 +48,13 @@ export function picked(from_s: number, to_s: number, now_s: number): Range {
 export function refresh_s(span_s: number): number {
   return Math.min(300, Math.max(3, span_s / 300));
 }
+
+/** Room above and below, and never so close that noise looks like an event. */
+export function yRange(low: number | null, high: number | null, limit: number | undefined): [number, number] {
+  if (low === null || high === null) return [0, limit ?? 1];
+  const top = limit !== undefined && limit > high && limit < high + (high - low) * 2 + 1 ? limit : high;
+  const middle = (low + top) / 2;
+  const least = Math.max(1, Math.abs(middle) * 0.05);
+  const half = Math.max((top - low) * 0.58, least / 2);
+  return [low >= 0 ? Math.max(0, middle - half) : middle - half, middle + half];
+}

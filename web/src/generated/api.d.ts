@@ -1,0 +1,1508 @@
+// Made by npm run types. Do not edit.
+
+export interface paths {
+    "/api/v1/alarms": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Alarms
+         * @description The alarms of now, and the journal of all.
+         */
+        get: operations["get_alarms_api_v1_alarms_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/commands": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Give Command
+         * @description Give a command. Needs the header X-Halocline: 1; all but stop and silence need a session.
+         */
+        post: operations["give_command_api_v1_commands_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/health": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Health
+         * @description What the record has counted, and how the record itself is.
+         */
+        get: operations["get_health_api_v1_health_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/history": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get History
+         * @description One channel or derived quantity over a span. Moments are Unix seconds, ISO 8601, or negative seconds
+         *     before now; without them, the last ten minutes.
+         */
+        get: operations["get_history_api_v1_history_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/now": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Now
+         * @description Everything known this moment.
+         */
+        get: operations["now_api_v1_now_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Plan
+         * @description When to make water next.
+         */
+        get: operations["get_plan_api_v1_plan_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/runs": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Runs
+         * @description The newest runs first.
+         */
+        get: operations["get_runs_api_v1_runs_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/runs/{run}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Run
+         * @description One run, by its number in the record or by the id the snapshot calls it.
+         */
+        get: operations["get_run_api_v1_runs__run__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/session": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Session State
+         * @description Whether commands can be given from here, and what they need.
+         */
+        get: operations["session_state_api_v1_session_get"];
+        put?: never;
+        /**
+         * Open Session
+         * @description The PIN in, a cookie out.
+         */
+        post: operations["open_session_api_v1_session_post"];
+        /**
+         * Close Session
+         * @description Ends the session; its cookie is worth nothing afterwards.
+         */
+        delete: operations["close_session_api_v1_session_delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/stream": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Stream
+         * @description Live snapshots as server-sent events, at most four a second, at least one a second.
+         */
+        get: operations["stream_api_v1_stream_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/healthz": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Healthz
+         * @description Whether this process serves; 200 as long as it does.
+         */
+        get: operations["healthz_healthz_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/metrics": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Metrics
+         * @description For Prometheus.
+         */
+        get: operations["get_metrics_metrics_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+}
+export type webhooks = Record<string, never>;
+export interface components {
+    schemas: {
+        /**
+         * Acknowledge
+         * @description One alarm, or all.
+         */
+        Acknowledge: {
+            /** Alarm */
+            alarm?: string | null;
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "acknowledge";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * AlarmJournal
+         * @description The alarms of now (null while nobody knows) and the steps recorded, newest first.
+         */
+        AlarmJournal: {
+            /** Alarms */
+            alarms: components["schemas"]["PublicAlarm"][] | null;
+            /** Journal */
+            journal: components["schemas"]["AlarmStep"][];
+        };
+        /**
+         * AlarmState
+         * @description The life cycle of an alarm (IEC 62682).
+         * @enum {string}
+         */
+        AlarmState: "normal" | "unacknowledged" | "acknowledged" | "returned-unacknowledged" | "latched" | "shelved";
+        /**
+         * AlarmStep
+         * @description One step in the life of an alarm.
+         */
+        AlarmStep: {
+            /** Boot */
+            boot: string;
+            /** Id */
+            id: string;
+            /** Means */
+            means: string;
+            /** Mono S */
+            mono_s: number | null;
+            /** Name */
+            name: string;
+            /** Priority */
+            priority: string;
+            /** Seq */
+            seq: number;
+            /** Time */
+            time: string | null;
+            /** To */
+            to: string;
+            /** Values */
+            values: {
+                [key: string]: number | string | boolean | null;
+            };
+        };
+        /**
+         * Alive
+         * @description Whether this process serves, and what it knows of the others.
+         */
+        Alive: {
+            /**
+             * Control
+             * @enum {string}
+             */
+            control: "live" | "lost";
+            /** Ok */
+            ok: boolean;
+            /**
+             * Record
+             * @enum {string}
+             */
+            record: "ok" | "behind" | "failing";
+        };
+        /**
+         * Answer
+         * @description What became of a command. `ids` name the reasons for programs, in the same order.
+         */
+        Answer: {
+            /** Accepted */
+            accepted: boolean;
+            /**
+             * Ids
+             * @default []
+             */
+            ids: string[];
+            /**
+             * Reasons
+             * @default []
+             */
+            reasons: string[];
+        };
+        /**
+         * Bench
+         * @description Try one output.
+         */
+        Bench: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "bench";
+            /** Output */
+            output: string;
+            /** Pin */
+            pin?: string | null;
+            /** Seconds */
+            seconds?: number | null;
+        };
+        /**
+         * Calibrate
+         * @description A channel against known values, or the membrane against what it does now.
+         */
+        Calibrate: {
+            /** Channel */
+            channel?: string | null;
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "calibrate";
+            /** Initials */
+            initials?: string | null;
+            /** Membrane */
+            membrane?: boolean | null;
+            /** Pin */
+            pin?: string | null;
+            /** Points */
+            points?: number[][] | null;
+        };
+        /**
+         * Fault
+         * @description On a simulated boat: break something.
+         */
+        Fault: {
+            /** Clear */
+            clear?: boolean | null;
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "fault";
+            /** Fault */
+            fault: string;
+            /** Pin */
+            pin?: string | null;
+        } & {
+            [key: string]: number | string | boolean;
+        };
+        /**
+         * Flush
+         * @description Flush with fresh water.
+         */
+        Flush: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "flush";
+            /** Litres */
+            litres?: number | null;
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * Flushed
+         * @description The newest flush.
+         */
+        Flushed: {
+            /** Complete */
+            complete: boolean | null;
+            /** Litres */
+            litres: number | null;
+            /** Measured */
+            measured: boolean | null;
+            /** Time */
+            time: string | null;
+        };
+        /**
+         * Health
+         * @description What the record has counted. `membrane` is null until it is computed, and `note` says so.
+         */
+        Health: {
+            /** Counters */
+            counters: {
+                [key: string]: number;
+            };
+            /** Holes */
+            holes: components["schemas"]["Hole"][];
+            last_flush: components["schemas"]["Flushed"] | null;
+            /** Membrane */
+            membrane?: null;
+            /** Note */
+            note: string;
+            record: components["schemas"]["RecordState"];
+        };
+        /**
+         * Hole
+         * @description What the record has not got: numbers of one boot; `to_seq` null where nobody knows how many.
+         */
+        Hole: {
+            /** Boot */
+            boot: string;
+            /** From Seq */
+            from_seq: number;
+            /** Reason */
+            reason: string;
+            /** To Seq */
+            to_seq: number | null;
+        };
+        /**
+         * LastKnown
+         * @description The last thing heard before the link was lost. It is past.
+         */
+        LastKnown: {
+            /** Alarms */
+            alarms: components["schemas"]["PublicAlarm"][] | null;
+            /** Allowed Commands */
+            allowed_commands: string[];
+            ask: components["schemas"]["PublicAsk"] | null;
+            /** Boat */
+            boat: string;
+            /** Boot */
+            boot: string | null;
+            /** Contacts */
+            contacts: {
+                [key: string]: boolean | null;
+            };
+            /** Derived */
+            derived: {
+                [key: string]: number | null;
+            };
+            /** First Out */
+            first_out: string | null;
+            /** Last */
+            last?: null;
+            /** Limits */
+            limits: {
+                [key: string]: number | null;
+            } | null;
+            link: components["schemas"]["LinkState"];
+            locked: components["schemas"]["Locked"] | null;
+            /** Outputs */
+            outputs: {
+                [key: string]: boolean | null;
+            };
+            owed: components["schemas"]["Owed"] | null;
+            /** Problems */
+            problems: string[];
+            /** Readings */
+            readings: {
+                [key: string]: components["schemas"]["PublicReading"];
+            };
+            /** Refused */
+            refused: {
+                [key: string]: string[];
+            };
+            /** Refused Ids */
+            refused_ids: {
+                [key: string]: string[];
+            };
+            run: components["schemas"]["PublicRun"] | null;
+            /**
+             * Schema
+             * @constant
+             */
+            schema: 1;
+            /** Sentence */
+            sentence: string;
+            /** Seq */
+            seq: number | null;
+            /** Simulated */
+            simulated: boolean;
+            /** Since S */
+            since_s: number | null;
+            state: components["schemas"]["State"] | null;
+            /** Time */
+            time: string | null;
+            units: components["schemas"]["UnitChoice"];
+            /** Uptime S */
+            uptime_s: number | null;
+        };
+        /**
+         * LayUp
+         * @description The plant is preserved.
+         */
+        LayUp: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "lay_up";
+            /** Pin */
+            pin?: string | null;
+            /** Preservative */
+            preservative?: ("preservative" | "glycol" | "new_element" | "cleaning") | null;
+        };
+        /**
+         * LinkState
+         * @description Whether control is heard.
+         */
+        LinkState: {
+            /** Age S */
+            age_s: number | null;
+            /**
+             * Control
+             * @enum {string}
+             */
+            control: "live" | "lost";
+        };
+        /**
+         * Locked
+         * @description Somebody has a housing open.
+         */
+        Locked: {
+            /** Name */
+            name: string;
+            /** Reason */
+            reason: string;
+        };
+        /**
+         * Log
+         * @description Work done by hand, or anything worth writing down.
+         */
+        Log: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "log";
+            /** Kind */
+            kind: string;
+            /** Note */
+            note?: string | null;
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * Owed
+         * @description What the plant still needs.
+         */
+        Owed: {
+            /** Flush */
+            flush: boolean;
+            purge: components["schemas"]["Purge"] | null;
+        };
+        /**
+         * Plan
+         * @description When to make water next; null until there is enough to plan with, and `note` says what is missing.
+         */
+        Plan: {
+            /** Note */
+            note: string;
+            /** Plan */
+            plan?: null;
+        };
+        /**
+         * Priority
+         * @description How soon a person must act (IEC 62682).
+         * @enum {string}
+         */
+        Priority: "urgent" | "high" | "low" | "log";
+        /**
+         * PublicAlarm
+         * @description An alarm that is not normal; `since` is null while the clock is not set.
+         */
+        PublicAlarm: {
+            /** Do */
+            do: string;
+            /** Id */
+            id: string;
+            /** Ignored */
+            ignored: string;
+            /** Means */
+            means: string;
+            /** Name */
+            name: string;
+            priority: components["schemas"]["Priority"];
+            /** Since */
+            since: string | null;
+            /** Since S */
+            since_s: number | null;
+            state: components["schemas"]["AlarmState"];
+            /** Values */
+            values: {
+                [key: string]: number | string | boolean | null;
+            };
+        };
+        /**
+         * PublicAsk
+         * @description What only a person can do, now.
+         */
+        PublicAsk: {
+            /** Id */
+            id: string;
+            /** Text */
+            text: string | null;
+        };
+        /**
+         * PublicHistory
+         * @description One channel as columns of the same length; a point of nulls is a gap. Times are Unix seconds.
+         */
+        PublicHistory: {
+            /** Bucket S */
+            bucket_s: number;
+            /** Channel */
+            channel: string;
+            /** From */
+            from: number;
+            /** Max */
+            max: (number | null)[];
+            /** Mean */
+            mean: (number | null)[];
+            /** Min */
+            min: (number | null)[];
+            /** Time */
+            time: number[];
+            /** To */
+            to: number;
+            /** Unit */
+            unit: string;
+        };
+        /**
+         * PublicReading
+         * @description One channel; `value` is null unless the quality is good, under or over.
+         */
+        PublicReading: {
+            /** Age S */
+            age_s: number | null;
+            quality: components["schemas"]["Quality"];
+            /** Raw */
+            raw: number | null;
+            /** Unit */
+            unit: string | null;
+            /** Value */
+            value: number | null;
+        };
+        /**
+         * PublicRun
+         * @description The run that goes on.
+         */
+        PublicRun: {
+            /** Energy Wh */
+            energy_wh?: number | null;
+            /** Id */
+            id: string | number;
+            /** Litres */
+            litres?: number | null;
+            /** Remaining S */
+            remaining_s?: number | null;
+            /** Seconds */
+            seconds?: number | null;
+            /** Target L */
+            target_l?: number | null;
+        } & {
+            [key: string]: unknown;
+        };
+        /**
+         * PublicSnapshot
+         * @description The present; the last known past stands under `last` while the link is lost.
+         */
+        PublicSnapshot: {
+            /** Alarms */
+            alarms: components["schemas"]["PublicAlarm"][] | null;
+            /** Allowed Commands */
+            allowed_commands: string[];
+            ask: components["schemas"]["PublicAsk"] | null;
+            /** Boat */
+            boat: string;
+            /** Boot */
+            boot: string | null;
+            /** Contacts */
+            contacts: {
+                [key: string]: boolean | null;
+            };
+            /** Derived */
+            derived: {
+                [key: string]: number | null;
+            };
+            /** First Out */
+            first_out: string | null;
+            last: components["schemas"]["LastKnown"] | null;
+            /** Limits */
+            limits: {
+                [key: string]: number | null;
+            } | null;
+            link: components["schemas"]["LinkState"];
+            locked: components["schemas"]["Locked"] | null;
+            /** Outputs */
+            outputs: {
+                [key: string]: boolean | null;
+            };
+            owed: components["schemas"]["Owed"] | null;
+            /** Problems */
+            problems: string[];
+            /** Readings */
+            readings: {
+                [key: string]: components["schemas"]["PublicReading"];
+            };
+            /** Refused */
+            refused: {
+                [key: string]: string[];
+            };
+            /** Refused Ids */
+            refused_ids: {
+                [key: string]: string[];
+            };
+            run: components["schemas"]["PublicRun"] | null;
+            /**
+             * Schema
+             * @constant
+             */
+            schema: 1;
+            /** Sentence */
+            sentence: string;
+            /** Seq */
+            seq: number | null;
+            /** Simulated */
+            simulated: boolean;
+            /** Since S */
+            since_s: number | null;
+            state: components["schemas"]["State"] | null;
+            /** Time */
+            time: string | null;
+            units: components["schemas"]["UnitChoice"];
+            /** Uptime S */
+            uptime_s: number | null;
+        };
+        /**
+         * Purge
+         * @description What first water still has to be purged of.
+         */
+        Purge: {
+            /**
+             * Confirm
+             * @default false
+             */
+            confirm: boolean;
+            /** Left S */
+            left_s?: number | null;
+            /** Of */
+            of: string;
+            /** Rinse L */
+            rinse_l?: number | null;
+            /** Rinsed L */
+            rinsed_l?: number | null;
+        };
+        /**
+         * Quality
+         * @description What a reading is worth. Only ``good`` is ever good news.
+         * @enum {string}
+         */
+        Quality: "good" | "under" | "over" | "open" | "short" | "stale" | "stuck" | "implausible" | "missing";
+        /**
+         * Recommission
+         * @description Out of lay-up.
+         */
+        Recommission: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "recommission";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * RecordState
+         * @description How the record is.
+         */
+        RecordState: {
+            /** Held */
+            held: number;
+            /** Last Write Age S */
+            last_write_age_s: number | null;
+            /** Lost */
+            lost: number;
+            /** Note */
+            note: string | null;
+            /** Problem */
+            problem: string | null;
+            /** Refused */
+            refused: number;
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "ok" | "behind" | "failing";
+            /** Unreadable */
+            unreadable: number;
+        };
+        /**
+         * RecordedRun
+         * @description A run of the record; `ended` is null while it goes on, times are null where no clock was set.
+         */
+        RecordedRun: {
+            /** Asked */
+            asked: {
+                [key: string]: unknown;
+            };
+            /** Boot */
+            boot: string;
+            /** Ended */
+            ended: string | null;
+            /** Energy Wh */
+            energy_wh: number | null;
+            /** First Out */
+            first_out: string | null;
+            /** Flush L */
+            flush_l: number | null;
+            /** Going On */
+            going_on: boolean;
+            /** Id */
+            id: number;
+            /** Litres */
+            litres: number | null;
+            /** Overboard L */
+            overboard_l: number | null;
+            /** Peak Pressure Bar */
+            peak_pressure_bar: number | null;
+            /** Producing S */
+            producing_s: number | null;
+            /** Run */
+            run: string;
+            /** Seconds */
+            seconds: number | null;
+            /** Started */
+            started: string | null;
+            /** Target L */
+            target_l: number | null;
+            /** Tds Mean Mg L */
+            tds_mean_mg_l: number | null;
+            /** Tds Worst Mg L */
+            tds_worst_mg_l: number | null;
+            /** Why */
+            why: string | null;
+            /** Why Id */
+            why_id: string | null;
+        };
+        /**
+         * Reset
+         * @description Out of `tripped`.
+         */
+        Reset: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "reset";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * Runs
+         * @description Newest first.
+         */
+        Runs: {
+            /** Runs */
+            runs: components["schemas"]["RecordedRun"][];
+        };
+        /**
+         * ServiceLock
+         * @description Somebody has a housing open.
+         */
+        ServiceLock: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "service_lock";
+            /** Name */
+            name: string;
+            /** Pin */
+            pin?: string | null;
+            /** Reason */
+            reason: string;
+        };
+        /**
+         * ServiceUnlock
+         * @description The housing is closed again.
+         */
+        ServiceUnlock: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "service_unlock";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * SessionRequest
+         * @description The PIN, and a name to sign commands with.
+         */
+        SessionRequest: {
+            /**
+             * Name
+             * @default
+             */
+            name: string;
+            /** Pin */
+            pin: string;
+        };
+        /**
+         * SessionState
+         * @description Whether this browser may give commands, and whether it has to bring a PIN for that.
+         */
+        SessionState: {
+            /** Name */
+            name: string | null;
+            /** Needed */
+            needed: boolean;
+            /** Pin Set */
+            pin_set: boolean;
+            /** Present */
+            present: boolean;
+        };
+        /**
+         * Shelve
+         * @description An alarm that only warns, for a while.
+         */
+        Shelve: {
+            /** Alarm */
+            alarm: string;
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "shelve";
+            /** Minutes */
+            minutes?: number | null;
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * Silence
+         * @description The buzzer.
+         */
+        Silence: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "silence";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * Start
+         * @description Make water: so many litres into the tank, so many minutes of producing, until a time, or until full.
+         */
+        Start: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "start";
+            /** Confirmed */
+            confirmed?: string[] | null;
+            /** Litres */
+            litres?: number | null;
+            /** Minutes */
+            minutes?: number | null;
+            /** Pin */
+            pin?: string | null;
+            /** Until */
+            until?: string | null;
+        };
+        /**
+         * State
+         * @description The states of the sequence.
+         * @enum {string}
+         */
+        State: "standby" | "priming" | "pressurising" | "diverting" | "producing" | "stopping" | "flushing" | "tripped" | "laid_up" | "hand_run" | "bench";
+        /**
+         * Stop
+         * @description Stop in order.
+         */
+        Stop: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "stop";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
+         * UnitChoice
+         * @description The units people see; the numbers here keep theirs.
+         */
+        UnitChoice: {
+            /**
+             * Pressure
+             * @enum {string}
+             */
+            pressure: "bar" | "psi";
+            /**
+             * Salt
+             * @enum {string}
+             */
+            salt: "mg/L" | "uS/cm";
+            /**
+             * Temperature
+             * @enum {string}
+             */
+            temperature: "C" | "F";
+            /**
+             * Volume
+             * @enum {string}
+             */
+            volume: "L" | "gal";
+        };
+    };
+    responses: never;
+    parameters: never;
+    requestBodies: never;
+    headers: never;
+    pathItems: never;
+}
+export type $defs = Record<string, never>;
+export interface operations {
+    get_alarms_api_v1_alarms_get: {
+        parameters: {
+            query?: {
+                limit?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AlarmJournal"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    give_command_api_v1_commands_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Start"] | components["schemas"]["Stop"] | components["schemas"]["Flush"] | components["schemas"]["Acknowledge"] | components["schemas"]["Reset"] | components["schemas"]["Silence"] | components["schemas"]["Shelve"] | components["schemas"]["LayUp"] | components["schemas"]["Recommission"] | components["schemas"]["Bench"] | components["schemas"]["ServiceLock"] | components["schemas"]["ServiceUnlock"] | components["schemas"]["Calibrate"] | components["schemas"]["Log"] | components["schemas"]["Fault"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_health_api_v1_health_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Health"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_history_api_v1_history_get: {
+        parameters: {
+            query: {
+                channel: string;
+                from?: string | null;
+                to?: string | null;
+                points?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PublicHistory"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    now_api_v1_now_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PublicSnapshot"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_plan_api_v1_plan_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Plan"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_runs_api_v1_runs_get: {
+        parameters: {
+            query?: {
+                limit?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Runs"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_run_api_v1_runs__run__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RecordedRun"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    session_state_api_v1_session_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SessionState"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    open_session_api_v1_session_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SessionRequest"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    close_session_api_v1_session_delete: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    stream_api_v1_stream_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PublicSnapshot"];
+                    "text/event-stream": unknown;
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    healthz_healthz_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Alive"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_metrics_metrics_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": unknown;
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+}

@@ -1,0 +1,351 @@
+import { act } from "preact/test-utils";
+import { afterEach, beforeEach, expect, test, vi } from "vitest";
+import { Hold, swallowRelease } from "../src/dialogs/Hold";
+import { PinDialog } from "../src/dialogs/PinDialog";
+import { StartSheet } from "../src/dialogs/StartSheet";
+import { ActionBar } from "../src/frame/ActionBar";
+import type { Arguments, Snapshot } from "../src/api";
+import { AlarmStrip } from "../src/frame/AlarmStrip";
+import { Banners } from "../src/frame/Banners";
+import { Sentence } from "../src/frame/Sentence";
+import { Numbers } from "../src/now/Numbers";
+import { Stream, streamWords } from "../src/now/Stream";
+import { view } from "../src/age";
+import { again, button, fixture, heard, NOW, pageOf, press, show, textOf } from "./show";
+
+// jsdom has no pointer events; without these properties their names would not be recognised.
+for (const name of ["onpointerdown", "onpointerup", "onpointerleave", "onpointercancel"]) {
+  Object.defineProperty(HTMLElement.prototype, name, { value: null, writable: true, configurable: true });
+}
+
+beforeEach(() => vi.useFakeTimers());
+afterEach(() => {
+  vi.useRealTimers();
+  vi.unstubAllGlobals();
+});
+
+function pointer(element: HTMLElement, type: string): void {
+  act(() => void element.dispatchEvent(new Event(type, { bubbles: true })));
+}
+
+function key(element: HTMLElement, type: "keydown" | "keyup", name: string, repeat = false): void {
+  act(
+    () =>
+      void element.dispatchEvent(
+        new KeyboardEvent(type, { key: name, repeat, bubbles: true, cancelable: true }),
+      ),
+  );
+}
+
+function wait(ms: number): void {
+  act(() => void vi.advanceTimersByTime(ms));
+}
+
+function holding(disabled = false) {
+  const held = vi.fn();
+  const root = show(<Hold label="Hold" disabled={disabled} onHeld={held} />);
+  return { held, node: root.querySelector("button")! };
+}
+
+test("a touch is not a hold; a second is", () => {
+  const { held, node } = holding();
+  pointer(node, "pointerdown");
+  wait(900);
+  pointer(node, "pointerup");
+  press(node);
+  wait(2000);
+  expect(held).not.toHaveBeenCalled();
+  pointer(node, "pointerdown");
+  wait(1000);
+  expect(held).toHaveBeenCalledTimes(1);
+});
+
+test("a finger that slides off lets go", () => {
+  const { held, node } = holding();
+  pointer(node, "pointerdown");
+  pointer(node, "pointerleave");
+  wait(2000);
+  expect(held).not.toHaveBeenCalled();
+});
+
+test("Space may be held as well, and its repetition does not start the second anew", () => {
+  const { held, node } = holding();
+  key(node, "keydown", " ");
+  wait(600);
+  key(node, "keydown", " ", true);
+  wait(400);
+  expect(held).toHaveBeenCalledTimes(1);
+});
+
+test("who can only click, clicks twice", () => {
+  const { held, node } = holding();
+  press(node);
+  expect(node.textContent).toContain("Press once more");
+  wait(6000);
+  press(node);
+  expect(held).not.toHaveBeenCalled();
+  press(node);
+  expect(held).toHaveBeenCalledTimes(1);
+});
+
+test("lifting the finger after a hold presses nothing beneath, and a new press is never swallowed", () => {
+  const beneath = vi.fn();
+  document.body.insertAdjacentHTML("beforeend", "<button>beneath</button>");
+  const under = document.body.lastElementChild as HTMLElement;
+  under.addEventListener("click", beneath);
+  const lift = () =>
+    under.dispatchEvent(new MouseEvent("click", { bubbles: true, cancelable: true, detail: 1 }));
+  swallowRelease();
+  lift();
+  expect(beneath).not.toHaveBeenCalled();
+  lift();
+  expect(beneath).toHaveBeenCalledTimes(1);
+  swallowRelease();
+  under.dispatchEvent(new Event("pointerdown", { bubbles: true }));
+  lift();
+  expect(beneath).toHaveBeenCalledTimes(2);
+  under.remove();
+});
+
+test("a disabled hold never acts", () => {
+  const { held, node } = holding(true);
+  pointer(node, "pointerdown");
+  wait(2000);
+  expect(held).not.toHaveBeenCalled();
+});
+
+const RUNS = { runs: [{ litres: 60, seconds: 3860, producing_s: 3600 }] };
+
+function answering(said: unknown, status = 200): void {
+  vi.stubGlobal("fetch", () => Promise.resolve(new Response(JSON.stringify(said), { status })));
+}
+
+async function startSheet(snapshot: Snapshot, onStart: (args: Arguments) => void = () => undefined) {
+  const root = show(<StartSheet onStart={onStart} onClose={() => undefined} />, pageOf(snapshot));
+  await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
+  return root;
+}
+
+test("the start sheet starts only after every question is ticked and the button held", async () => {
+  answering(RUNS);
+  const start = vi.fn();
+  const root = await startSheet(fixture("standby"), start);
+  expect(textOf(root)).toContain("about 1500 Wh");
+  expect(textOf(root)).toContain("12 L of fresh water");
+  const hold = button(root, "Hold for one second");
+  expect(hold.disabled).toBe(true);
+  for (const box of Array.from(root.querySelectorAll<HTMLInputElement>("input[type=checkbox]"))) {
+    act(() => {
+      box.checked = true;
+      box.dispatchEvent(new Event("change", { bubbles: true }));
+    });
+  }
+  expect(hold.disabled).toBe(false);
+  pointer(hold, "pointerdown");
+  wait(1000);
+  expect(start).toHaveBeenCalledWith({
+    litres: 60,
+    confirmed: ["seacocks_open", "strainer_clean", "sea_clean", "tank_chosen"],
+  });
+});
+
+test("a server that asks nothing is believed; one that is silent about it gets the usual questions", async () => {
+  answering({ runs: [] });
+  const asksNothing = await startSheet({ ...fixture("standby"), questions: [] });
+  expect(asksNothing.querySelectorAll("input[type=checkbox]")).toHaveLength(0);
+  expect(textOf(asksNothing)).toContain("not known beforehand");
+  expect(button(asksNothing, "Hold for one second").disabled).toBe(false);
+  const { questions: _, ...silent } = fixture("standby");
+  expect((await startSheet(silent)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
+});
+
+test("a wrong PIN is said, emptied and may be tried again; the right one goes on with the name", async () => {
+  const onPin = vi.fn((pin: string) => Promise.resolve(pin === "123456" ? null : "Wrong."));
+  const root = show(<PinDialog why={null} asksName onPin={onPin} onClose={() => undefined} />);
+  const name = root.querySelector<HTMLInputElement>("input[type=text]")!;
+  const field = root.querySelector<HTMLInputElement>("input[type=password]")!;
+  const submit = (pin: string) => {
+    field.value = pin;
+    return act(async () => {
+      root.querySelector("form")!.dispatchEvent(new Event("submit", { bubbles: true, cancelable: true }));
+      await vi.advanceTimersByTimeAsync(1);
+    });
+  };
+  act(() => {
+    name.value = " Ilda ";
+    name.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  await submit("111111");
+  expect(root.querySelector("[role=alert]")?.textContent).toBe("Wrong.");
+  expect(field.value).toBe("");
+  await submit("123456");
+  expect(onPin).toHaveBeenLastCalledWith("123456", "Ilda");
+  expect(root.querySelector("[role=alert]")?.textContent).toBe("");
+});
+
+test("Escape closes a sheet", () => {
+  const close = vi.fn();
+  const root = show(
+    <PinDialog why={null} asksName={false} onPin={() => Promise.resolve(null)} onClose={close} />,
+  );
+  key(root.querySelector<HTMLElement>("[role=dialog]")!, "keydown", "Escape");
+  expect(close).toHaveBeenCalledTimes(1);
+});
+
+test("the alarm strip shows the highest with what to do, keeps the first cause in sight, hides the rest", () => {
+  const perform = vi.fn();
+  const root = show(<AlarmStrip />, pageOf(fixture("many_alarms"), 0, { perform }));
+  const shown = Array.from(root.querySelectorAll(".alarm")).map(textOf);
+  expect(shown).toHaveLength(2);
+  expect(shown[0]).toContain("Urgent");
+  expect(shown[0]).toContain("Do: Close both seacocks now.");
+  expect(shown[1]).toContain("First cause");
+  press(button(root, "7 more alarms"));
+  expect(root.querySelectorAll(".alarm")).toHaveLength(9);
+  press(button(root, "Acknowledge"));
+  expect(perform).toHaveBeenCalledWith("acknowledge", { alarm: "bilge_wet" });
+  press(button(root, "Silence"));
+  expect(perform).toHaveBeenCalledWith("silence");
+});
+
+test("what happens if ignored is one press away", () => {
+  const root = show(<AlarmStrip />, pageOf(fixture("tripped")));
+  expect(textOf(root)).not.toContain("If ignored");
+  press(button(root, "More"));
+  expect(textOf(root)).toContain("If ignored: Run dry");
+});
+
+test("a new alarm reaches the live region, and old alarms are not commanded", () => {
+  const root = show(<AlarmStrip />, pageOf(fixture("producing")));
+  expect(root.querySelector("[role=alert]")?.textContent).toBe("");
+  again(root, <AlarmStrip />, pageOf(fixture("low_feed_warning")));
+  expect(root.querySelector("[role=alert]")?.textContent).toContain(
+    "High alarm. The pump inlet pressure is low",
+  );
+  again(root, <AlarmStrip />, pageOf(fixture("low_feed_warning"), 60));
+  expect(textOf(root)).toContain("Last known:");
+  expect(() => button(root, "Acknowledge")).toThrow();
+});
+
+test("numbers beyond 3 s carry their age, beyond 10 s they are struck out", () => {
+  const root = show(<Numbers />, pageOf(fixture("stale")));
+  const tile = (name: string) =>
+    Array.from(root.querySelectorAll(".tile")).find((each) => textOf(each).includes(name))!;
+  expect(textOf(tile("Product flow"))).toContain("6 s old");
+  expect(tile("Product flow").querySelector("s")).toBeNull();
+  expect(tile("Membrane pressure").querySelector("s")?.textContent).toBe("55.0");
+  expect(tile("Salt in product").querySelector("s")).toBeNull();
+});
+
+test("a lost link strikes every number out", () => {
+  const root = show(<Numbers />, pageOf(fixture("producing"), 11));
+  expect(root.querySelectorAll(".value s")).toHaveLength(4);
+});
+
+test("a faulty probe is named, not shown as a number", () => {
+  const snapshot = fixture("producing");
+  snapshot.readings!["membrane_pressure"] = { value: null, raw: 0, unit: "bar", quality: "open", age_s: 0.1 };
+  expect(textOf(show(<Numbers />, pageOf(snapshot)))).toContain("wire broken");
+});
+
+test("salt is said to be within or above its limit", () => {
+  expect(textOf(show(<Numbers />, pageOf(fixture("producing"))))).toContain("within limit 500 mg/L");
+  expect(textOf(show(<Numbers />, pageOf(fixture("diverting"))))).toContain("above limit 500 mg/L");
+});
+
+test("the salt of product that stands is not held against the limit", () => {
+  const snapshot = fixture("standby");
+  snapshot.derived["product_tds_mg_l"] = 151;
+  const text = textOf(show(<Numbers />, pageOf(snapshot)));
+  expect(text).toContain("no product flows");
+  expect(text).not.toContain("within");
+});
+
+test("each number opens its trend", () => {
+  const root = show(<Numbers />, pageOf(fixture("producing")));
+  const hrefs = Array.from(root.querySelectorAll("a")).map((link) => link.getAttribute("href"));
+  expect(hrefs).toEqual([
+    "#/trends?show=product_tds_mg_l",
+    "#/trends?show=product_flow",
+    "#/trends?show=membrane_pressure",
+    "#/log",
+  ]);
+});
+
+test("a lost link is put in words with what to do, and the last sentence is marked as past", () => {
+  const lost = textOf(show(<Sentence />, pageOf(fixture("producing"), 180)));
+  expect(lost).toContain("No news from the boat's computer for 3 min.");
+  expect(lost).toContain("press the stop button at the plant");
+  expect(lost).toContain("Last known, 3 min ago: Making water into the tank.");
+  const control = textOf(show(<Sentence />, pageOf(fixture("lost"))));
+  expect(control).toContain("Nothing heard from the control process for 2 min.");
+  expect(control).toContain("Last known, 2 min ago:");
+});
+
+test("a control never heard is told in the server's words, beside what is wrong with the settings", () => {
+  const text = textOf(show(<Sentence />, pageOf(fixture("config_wrong"))));
+  expect(text).toMatch(/^The control process has not been heard yet\./);
+  expect(textOf(show(<Banners />, pageOf(fixture("config_wrong"))))).toContain("Did you mean port?");
+});
+
+test("what only a person can do stands under the sentence, or in its place where it says the same", () => {
+  const asked = fixture("pressurising");
+  const apart = show(<Sentence />, pageOf(asked));
+  expect(apart.querySelectorAll(".said, .ask")).toHaveLength(2);
+  expect(textOf(apart)).toContain("For you to do: Close the regulator slowly");
+  const same = show(<Sentence />, pageOf(fixture("rearm")));
+  expect(same.querySelectorAll(".said, .ask")).toHaveLength(1);
+  expect(textOf(same)).toBe(
+    "For you to do: At rest. Re-arm the relays at the plant by hand now, then it is ready.",
+  );
+});
+
+test("a purge that only waits for somebody's nose and tongue can be confirmed", () => {
+  const perform = vi.fn();
+  press(button(show(<Sentence />, pageOf(fixture("long_texts"), 0, { perform })), "Smelt, tasted, tested"));
+  expect(perform).toHaveBeenCalledWith("log", { kind: "purge_confirmed" });
+});
+
+test("an alarm from before the clock was set says how long ago", () => {
+  const snapshot = fixture("tripped");
+  snapshot.alarms![0] = { ...snapshot.alarms![0]!, since: null, since_s: 720 };
+  expect(textOf(show(<AlarmStrip />, pageOf(snapshot)))).toContain("12 min ago");
+});
+
+test("a screen reader hears a new state once, not every litre", () => {
+  const producing = fixture("producing");
+  const root = show(<Sentence />, pageOf(producing));
+  const status = () => root.querySelector("[role=status]")?.textContent;
+  again(root, <Sentence />, pageOf({ ...producing, sentence: "Making water. 42 L." }));
+  expect(status()).toBe("");
+  again(root, <Sentence />, pageOf(fixture("diverting")));
+  expect(status()).toContain("Product goes overboard: 612 mg/L");
+});
+
+test("dashes move only where water is measured to move, and nowhere in the past", () => {
+  const dashes = (name: string, age_s = 0) =>
+    show(<Stream />, pageOf(fixture(name), age_s)).querySelectorAll(".pipe-dash").length;
+  expect(dashes("standby")).toBe(0);
+  expect(dashes("producing")).toBe(5);
+  expect(dashes("producing", 30)).toBe(0);
+});
+
+test("the drawing can be heard", () => {
+  const snapshot = fixture("producing");
+  expect(streamWords(view(heard(snapshot), NOW), [])).toBe(
+    "Sea water moves through the membrane. Product flows to the tank.",
+  );
+  const assumed = fixture("no_switches");
+  expect(streamWords(view(heard(assumed), NOW), [])).toContain("as switched, not measured");
+});
+
+test("a refused action opens its reasons instead of being dead, and Stop stands last", () => {
+  const acted = vi.fn();
+  const stopped = vi.fn();
+  const root = show(<ActionBar onAction={acted} onStop={stopped} />, pageOf(fixture("standby_flush_owed")));
+  press(button(root, "Start…"));
+  expect(acted.mock.calls[0]?.[0].refused).toHaveLength(3);
+  const buttons = root.querySelectorAll("button");
+  press(buttons[buttons.length - 1]!);
+  expect(stopped).toHaveBeenCalledTimes(1);
+});
