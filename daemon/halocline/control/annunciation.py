@@ -81,10 +81,12 @@ class Annunciator:
         return holding
 
     def _judge_unarmed(self, alarm: Alarm, now: Situation, notes: Notes) -> None:
-        if now.state is State.TRIPPED and alarm.cause.holds_in_trip and alarm.holds:
+        if now.state is State.TRIPPED and alarm.cause.holds_in_trip and alarm.state is not AlarmState.NORMAL:
             values = CONDITIONS[alarm.cause.id](now, notes)
             if values is not None:
                 alarm.gone_s = None
+                if not alarm.holds:
+                    self._raise(alarm, values, now.now_s)
                 return
         self._release(alarm, now.now_s)
 
@@ -97,10 +99,13 @@ class Annunciator:
             alarm.pending_s = now_s
         if now_s - alarm.pending_s < self._delays_s[alarm.cause.id]:
             return False
-        alarm.values, alarm.raised_s = values, now_s
+        self._raise(alarm, values, now_s)
+        return True
+
+    def _raise(self, alarm: Alarm, values: Values, now_s: float) -> None:
+        alarm.values, alarm.raised_s, alarm.gone_s = values, now_s, None
         self._to(alarm, AlarmState.UNACKNOWLEDGED)
         self._silenced.discard(alarm.cause.id)
-        return True
 
     def _release(self, alarm: Alarm, now_s: float) -> None:
         alarm.pending_s = None
@@ -127,6 +132,9 @@ class Annunciator:
 
     def restore(self, cause: str, now_s: float, values: Values | None = None) -> None:
         """Take up a latched trip from before a restart: its cause is gone, its acknowledgement is not known."""
+        present = self._alarms.get(cause)
+        if present is not None and present.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED):
+            return
         row = CAUSES.get(cause, Cause(cause, Effect.TRIP, Priority.HIGH, frozenset()))
         alarm = self._alarms[cause] = Alarm(row, values=values or {}, raised_s=now_s)
         self._to(alarm, AlarmState.RETURNED)

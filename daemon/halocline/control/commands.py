@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock
-from halocline.control.permission import NEVER_FROM_MQTT, hypothetical, reasons_against
+from halocline.control.permission import NEVER_FROM_MQTT, OPENS_CIRCUIT, hypothetical, reasons_against
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import COMMANDS, Origin
 
@@ -48,7 +48,7 @@ FORMS: Mapping[str, Callable[[Any], bool]] = {
     FLAG: lambda value: isinstance(value, bool),
 }
 
-OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
+OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
 PURGE_CONFIRMED = "purge_confirmed"
 
@@ -69,7 +69,7 @@ def argument_problems(command: Command) -> list[Reason]:
 
 @dataclass(slots=True)
 class Orders:
-    """What the commands of one tick come to."""
+    """What the commands of one tick come to. `taken_back`: something is on file that was refused after all."""
 
     accepted: set[str] = field(default_factory=set)
     commands: dict[str, Command] = field(default_factory=dict)
@@ -78,6 +78,7 @@ class Orders:
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    taken_back: bool = False
     simulate: list[Command] = field(default_factory=list)
 
     def command(self, name: str) -> Command | None:
@@ -99,28 +100,31 @@ class Decisions:
             "log": self._log,
             "fault": lambda command, _now, orders: orders.simulate.append(command),
         }
-        self._latched: Mapping[str, Callable[[Command], Latch]] = {
+        self._latched: Mapping[str, Callable[[Command, Latch], Latch]] = {
             "lay_up": self._lay_up,
             "recommission": self._recommission,
             "service_lock": self._lock,
-            "service_unlock": lambda _command: replace(core.latch, lock=None),
+            "service_unlock": lambda _command, latch: replace(latch, lock=None),
         }
 
     def take(self, commands: Iterable[Command], now: Situation) -> Orders:
         """Judge and carry out the commands that arrived since the last tick; stop wins over all."""
         orders = Orders()
-        for command in commands:
-            self._take_one(command, now, orders)
-        if orders.stop:
-            orders.accepted.discard("start_accepted")
-            orders.accepted.discard("flush_accepted")
+        for command in sorted(commands, key=lambda command: command.name != "stop"):
+            given = {key: value for key, value in command.arguments.items() if value is not None}
+            self._take_one(replace(command, arguments=given), now, orders)
         return orders
 
     def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
         reasons = self._reasons(command, now)
+        if orders.stop and command.name in OVERRULED_BY_STOP:
+            reasons.append(Reason("stop_command", {"who": orders.who}))
         if not reasons and command.name in self._latched and not command.persisted:
-            orders.persist.append((replace(command, persisted=True), self._latched[command.name](command)))
+            latch = orders.persist[-1][1] if orders.persist else self._core.latch
+            orders.persist.append((replace(command, persisted=True), self._latched[command.name](command, latch)))
             return
+        if reasons and command.persisted:
+            orders.taken_back = True
         if not reasons:
             self._carry_out(command, now, orders)
         orders.answers.append((command.token, not reasons, reasons))
@@ -137,6 +141,8 @@ class Decisions:
         )
 
     def _reasons(self, command: Command, now: Situation) -> list[Reason]:
+        if command.name == "stop":
+            return []  # whatever else it says: nothing is worth refusing a stop for
         if command.name not in COMMANDS:
             return [Reason("command_unknown", {"command": command.name})]
         if command.origin is Origin.MQTT and command.name in NEVER_FROM_MQTT:
@@ -147,9 +153,8 @@ class Decisions:
     def _carry_out(self, command: Command, now: Situation, orders: Orders) -> None:
         orders.accepted.add(f"{command.name}_accepted")
         orders.commands[command.name] = command
-        orders.who = command.who
         if command.name in self._latched:
-            self._core.latch = self._latched[command.name](command)
+            self._core.latch = self._latched[command.name](command, self._core.latch)
         effect = self._effects.get(command.name)
         if effect is not None:
             effect(command, now, orders)
@@ -171,8 +176,9 @@ class Decisions:
 
     # ---- effects -----------------------------------------------------------------------------
 
-    def _stop(self, _command: Command, _now: Situation, orders: Orders) -> None:
+    def _stop(self, command: Command, _now: Situation, orders: Orders) -> None:
         orders.stop = True
+        orders.who = command.who
 
     def _acknowledge(self, command: Command, _now: Situation, _orders: Orders) -> None:
         for cause in self._core.alarms.acknowledge(command.arguments.get("alarm")):
@@ -204,14 +210,13 @@ class Decisions:
 
     # ---- what must be on file before it is accepted -----------------------------------------------
 
-    def _lay_up(self, command: Command) -> Latch:
+    def _lay_up(self, command: Command, latch: Latch) -> Latch:
         of = command.arguments.get("preservative", "preservative")
-        return replace(self._core.latch, laid_up=True, laid_up_with=of, purge=self._core.new_purge(of))
+        return replace(latch, laid_up=True, laid_up_with=of, purge=self._core.new_purge(of))
 
-    def _recommission(self, _command: Command) -> Latch:
-        core = self._core
-        of = core.latch.laid_up_with or "preservative"
-        return replace(core.latch, laid_up=False, laid_up_with=None, purge=core.new_purge(of), circuit_opened=True)
+    def _recommission(self, _command: Command, latch: Latch) -> Latch:
+        of = latch.laid_up_with or "preservative"
+        return replace(latch, laid_up=False, laid_up_with=None, purge=self._core.new_purge(of), circuit_opened=True)
 
-    def _lock(self, command: Command) -> Latch:
-        return replace(self._core.latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))
+    def _lock(self, command: Command, latch: Latch) -> Latch:
+        return replace(latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))

@@ -70,9 +70,14 @@ def _below(channel: str, limit: Callable[[Situation], float], value_key: str, li
 def _sensor_fault(channel: str) -> Condition:
     def condition(now: Situation, _notes: Notes) -> Values | None:
         reading = now.inputs.readings.get(channel)
-        if reading is None or reading.quality is Quality.GOOD or _lost(now, channel):
+        if reading is None:
+            fitted = channel in now.settings.inputs
+            return {"channel": channel, "quality": Quality.MISSING.value, "raw": None} if fitted else None
+        if reading.quality is Quality.GOOD or _told_by_another(now, channel):
             return None
         if reading.quality in (Quality.UNDER, Quality.OVER) and channel in CARRY_ON_AT_END_OF_SPAN:
+            return None
+        if (channel, reading.quality) == VERY_SALTY:
             return None
         return {"channel": channel, "quality": reading.quality.value, "raw": reading.raw}
 
@@ -82,15 +87,26 @@ def _sensor_fault(channel: str) -> Condition:
 CARRY_ON_AT_END_OF_SPAN = frozenset({"membrane_pressure", "feed_pressure", "tank_level", "battery_current"})
 """Channels whose limits still judge a value at the end of the span; for the rest it proves nothing."""
 
+VERY_SALTY = ("product_conductivity", Quality.OVER)
+"""A cell beyond its span sees sea water, which is no fault of the cell; the tank stays closed all the same."""
 
-def _lost(now: Situation, channel: str) -> bool:
-    """Whether the channel's converter is lost: then that is the cause, and the channel only a consequence."""
-    sensor = now.settings.inputs.get(channel)
-    return getattr(sensor, "address", None) in now.inputs.lost_chips
+
+def _told_by_another(now: Situation, channel: str) -> bool:
+    """Whether the channel is dead with its converter, and that is told once for all: by `adc_lost` where a needed
+    channel hangs on it, else by the first of its channels."""
+    address = _address(now, channel)
+    if address not in now.inputs.lost_chips:
+        return False
+    on_chip = [other for other in now.settings.inputs if _address(now, other) == address]
+    return channel != on_chip[0] or any(other in NEEDED_CHANNELS for other in on_chip)
+
+
+def _address(now: Situation, channel: str) -> int | None:
+    return getattr(now.settings.inputs.get(channel), "address", None)
 
 
 def _adc_lost(now: Situation, _notes: Notes) -> Values | None:
-    needed = {getattr(now.settings.inputs.get(channel), "address", None) for channel in NEEDED_CHANNELS}
+    needed = {_address(now, channel) for channel in NEEDED_CHANNELS}
     lost = [address for address in now.inputs.lost_chips if address in needed]
     return {"address": lost[0]} if lost else None
 
@@ -107,7 +123,7 @@ def _high_high(now: Situation, _notes: Notes) -> Values | None:
 
 def _regulator_closed(now: Situation, _notes: Notes) -> Values | None:
     limit_bar = now.settings.limits.regulator_closed_bar
-    in_check = 0 <= now.clocks.pump_on_s <= now.settings.sequence.regulator_check_s
+    in_check = 0 <= now.clocks.turning_s <= now.settings.sequence.regulator_check_s
     unloaded = now.settings.drive.regulator == "hand_each_run" or "pressure_release" in now.settings.outputs
     if in_check and unloaded and now.pressure_bar is not None and now.pressure_bar > limit_bar:
         return {"pressure_bar": now.pressure_bar, "limit_bar": limit_bar}
@@ -124,7 +140,8 @@ def _rise_too_fast(now: Situation, _notes: Notes) -> Values | None:
 def _pressure_not_reached(now: Situation, _notes: Notes) -> Values | None:
     """The pump was commanded, so pressure must follow; a raise by hand that is merely slow is no fault."""
     drive, pressure_bar = now.settings.drive, now.pressure_bar or 0.0
-    if drive.pump != "relay" or now.clocks.pump_on_s < now.settings.sequence.pressure_limit_s:
+    on_s = now.clocks.loaded_s if drive.regulator == "left_set" else now.clocks.pump_on_s
+    if drive.pump != "relay" or on_s < now.settings.sequence.pressure_limit_s:
         return None
     minimum_bar = now.expectation.working_minimum_bar
     proof_bar = now.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
@@ -132,18 +149,22 @@ def _pressure_not_reached(now: Situation, _notes: Notes) -> Values | None:
     reached_bar = pressure_bar if drive.regulator == "left_set" else max(now.clocks.peak_since_pump_bar, pressure_bar)
     if reached_bar >= wanted_bar:
         return None
-    return {"pressure_bar": pressure_bar, "limit_bar": wanted_bar, "seconds": now.clocks.pump_on_s}
+    return {"pressure_bar": pressure_bar, "limit_bar": wanted_bar, "seconds": on_s}
 
 
 def _pressure_lost(now: Situation, _notes: Notes) -> Values | None:
     limit_bar = now.expectation.working_minimum_bar - now.settings.limits.pressure_lost_bar
     if now.pressure_bar is None or now.pressure_bar >= limit_bar:
         return None
+    if feed_is_low_low(now):  # a pump without feed gives no pressure: the feed is the cause
+        return None
     return {"pressure_bar": now.pressure_bar, "limit_bar": limit_bar}
 
 
 def _not_released(now: Situation, _notes: Notes) -> Values | None:
     after_s = RELEASE_S[now.settings.drive.regulator_kind]
+    if now.settings.drive.pump == "watch_only":
+        after_s += now.settings.sequence.stop_open_s  # somebody has to walk to the switch first
     if now.pressure_bar is None or now.pressure_bar <= GONE_BAR or now.clocks.pump_off_s < after_s:
         return None
     return {"pressure_bar": now.pressure_bar, "limit_bar": GONE_BAR, "seconds": after_s}
@@ -152,7 +173,7 @@ def _not_released(now: Situation, _notes: Notes) -> Values | None:
 def _feed_not_reached(now: Situation, _notes: Notes) -> Values | None:
     sequence, limit_bar = now.settings.sequence, now.settings.limits.feed_pressure_start_bar
     enough = now.feed_bar is not None and now.feed_bar >= limit_bar
-    allowed_s = sequence.prime_limit_s + (max(sequence.prime_s, sequence.prime_after_opening_s) if enough else 0)
+    allowed_s = sequence.prime_limit_s + (now.clocks.prime_s if enough else 0)
     if now.in_state_s < allowed_s:
         return None
     return {"pressure_bar": now.feed_bar, "limit_bar": limit_bar, "seconds": allowed_s}
@@ -167,23 +188,23 @@ def feed_is_low_low(now: Situation) -> bool:
 
 
 def _unbidden(now: Situation, _notes: Notes) -> Values | None:
-    """Pressure where none was commanded; a stop and a trip are given the time that release takes."""
+    """Pressure where none was commanded; a trip is given the time that release takes, a flush begins without any."""
     if now.pressure_bar is None:
         return None
     released = now.clocks.pump_off_s > RELEASE_S[now.settings.drive.regulator_kind]
-    limit_bar = GONE_BAR if now.state in (State.FLUSHING, State.LAID_UP, State.BENCH) else HAND_BAR
-    watched = now.state is State.HAND_RUN or (released and now.state in UNBIDDEN_STATES)
+    limit_bar = HAND_BAR if now.state is State.TRIPPED else GONE_BAR
+    watched = now.state in (State.HAND_RUN, State.FLUSHING) or (released and now.state in UNBIDDEN_STATES)
     return (
         {"pressure_bar": now.pressure_bar, "limit_bar": limit_bar} if watched and now.pressure_bar > limit_bar else None
     )
 
 
-UNBIDDEN_STATES = frozenset({State.FLUSHING, State.LAID_UP, State.BENCH, State.TRIPPED})
+UNBIDDEN_STATES = frozenset({State.LAID_UP, State.BENCH, State.TRIPPED})
 
 
 def _output_disagrees(now: Situation, _notes: Notes) -> Values | None:
     fitted = [name for name in ("diverter_at_tank", "diverter_overboard") if name in now.inputs.active]
-    to_tank = now.state is State.PRODUCING
+    to_tank = now.clocks.to_tank
     wanted = {"diverter_at_tank": to_tank, "diverter_overboard": not to_tank}
     wrong = [name for name in fitted if now.active(name) != wanted[name]]
     return {"contact": wrong[0], "to_tank": to_tank} if wrong else None
@@ -196,12 +217,12 @@ def _scan_overrun(now: Situation, _notes: Notes) -> Values | None:
 
 def _salty_at_once(now: Situation, _notes: Notes) -> Values | None:
     limit = now.settings.limits.product_salty_at_once_mg_l
-    expected = now.expectation.flow_l_h
-    if now.tds_mg_l is None or now.tds_mg_l <= limit or now.flow_l_h is None or expected is None:
+    expected, flow_l_h = now.expectation.flow_l_h, now.known("product_flow")
+    if expected is None:
+        expected = product_cap_l_h(now.settings)
+    if now.tds_mg_l is None or now.tds_mg_l <= limit or flow_l_h is None or flow_l_h <= 1.5 * expected:
         return None
-    if now.flow_l_h <= 1.5 * expected:
-        return None
-    return {"tds_mg_l": now.tds_mg_l, "limit_mg_l": limit, "flow_l_h": now.flow_l_h, "expected_l_h": expected}
+    return {"tds_mg_l": now.tds_mg_l, "limit_mg_l": limit, "flow_l_h": flow_l_h, "expected_l_h": expected}
 
 
 def _salty(now: Situation, notes: Notes) -> Values | None:
@@ -226,10 +247,10 @@ def _quality_returns(now: Situation, _notes: Notes) -> Values | None:
 
 
 def _flow_too_high(now: Situation, _notes: Notes) -> Values | None:
-    cap_l_h = product_cap_l_h(now.settings)
-    if now.flow_l_h is None or now.flow_l_h <= cap_l_h:
+    cap_l_h, flow_l_h = product_cap_l_h(now.settings), now.known("product_flow")
+    if flow_l_h is None or flow_l_h <= cap_l_h:
         return None
-    return {"flow_l_h": now.flow_l_h, "limit_l_h": cap_l_h}
+    return {"flow_l_h": flow_l_h, "limit_l_h": cap_l_h}
 
 
 def _recovery_high(now: Situation, _notes: Notes) -> Values | None:
@@ -262,7 +283,7 @@ def _unattended(now: Situation, _notes: Notes) -> Values | None:
 
 def _flow_missing(now: Situation, _notes: Notes) -> Values | None:
     limit_l_h = wetted_flow_l_h(now.settings)
-    flow_l_h = now.flow_l_h
+    flow_l_h = now.known("product_flow")
     if flow_l_h is not None and flow_l_h >= limit_l_h:
         return None
     return {"flow_l_h": flow_l_h, "limit_l_h": limit_l_h}
@@ -284,7 +305,8 @@ def _filter_drop(now: Situation, _notes: Notes) -> Values | None:
 def _flow_against_model(factor_low: float, factor_high: float) -> Condition:
     def condition(now: Situation, _notes: Notes) -> Values | None:
         expected, flow_l_h = now.expectation.flow_l_h, now.flow_l_h
-        if expected is None or flow_l_h is None or expected < wetted_flow_l_h(now.settings):
+        wetted_l_h = wetted_flow_l_h(now.settings)
+        if expected is None or flow_l_h is None or min(expected, flow_l_h) < wetted_l_h:
             return None
         ratio = flow_l_h / expected
         if factor_low <= ratio <= factor_high:

@@ -12,14 +12,14 @@ from typing import Any
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.commands import Decisions, Orders
-from halocline.control.conditions import GONE_BAR, HAND_BAR, Notes, feed_is_low_low
-from halocline.control.inputs import Command, Inputs, Reason
+from halocline.control.conditions import GONE_BAR, HAND_BAR, PUMP_PROOF_BAR, Notes, feed_is_low_low
+from halocline.control.inputs import Command, Inputs, Reason, sane
 from halocline.control.latch import Latch, Purge
 from halocline.control.permission import FLUSH_BELOW_BAR, Context, tank_ceiling_l
 from halocline.control.quality import QualityJudge
 from halocline.control.run import Flush, Need, Run
 from halocline.control.sequence import next_state, outputs
-from halocline.control.situation import Clocks, Observer, Situation
+from halocline.control.situation import Clocks, Observer, Situation, wetted_flow_l_h
 from halocline.control.timing import Held, Steady
 from halocline.plant.alarms import Cause, Effect
 from halocline.plant.settings import Settings
@@ -31,8 +31,15 @@ RINSE_BELOW_BAR = 7.0
 RUN_DOWN_S = 1.0
 DISOBEYS_AFTER_S = 3.0
 DISOBEYS_FRACTION = 0.8
-UNSTEADY_FEED_BAR = 0.6
+UNSTEADY_FEED_BAR = 0.35
+STEADY_FEED_BAR = 0.2
+SUCTION_BAR = -0.1
 SWITCH_WAIT_S = 300.0
+SWITCHED_BEFORE_S = 1.0
+BENCH_FEED_S = 10.0
+IDLE_NOTE_S = 900.0
+PURGE_NOTE_L = 1.0
+PURGE_NOTE_S = 15.0
 STOP_AT_ONCE = frozenset({"feed_pressure_unsteady", "motor_too_warm"})
 BREAKS_WITHIN_S = 1800.0
 
@@ -89,6 +96,10 @@ class Core:
         self._on: frozenset[str] = frozenset()
         self.on: frozenset[str] = frozenset()
         self._totals_l: float | None = None
+        self._turning_at_s: float | None = None
+        self._rinsing_at_s = -math.inf
+        self._button_pressed: bool | None = None
+        self._noted: Latch | None = _coarse(latch)
         self._pressure_at_trip_bar = 0.0
         self._feed_dry = False
         self._regulator_wait_over = True
@@ -115,7 +126,7 @@ class Core:
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
-        before = self.latch
+        inputs = sane(inputs)
         previous_s = self.last.now_s if self.last else inputs.now_s
         now = self._observer.situation(inputs, self.state, inputs.now_s - self.state_since_s)
         self._keep_clocks(now, inputs.now_s - previous_s)
@@ -138,26 +149,53 @@ class Core:
             outputs=self._with_signals(now.now_s),
             events=events,
             answers=orders.answers,
-            latch=self.latch if self.latch != before else None,
+            latch=self._latch_to_note(taken_back=orders.taken_back),
             persist=orders.persist,
             simulate=orders.simulate,
         )
 
-    def safe(self, cause: str, now_s: float) -> None:
-        """An error inside control itself: trip without asking the table."""
-        self.state, self.state_since_s = State.TRIPPED, now_s
-        self.alarms.restore(cause, now_s)
+    def safe(self, cause: str, now_s: float) -> list[dict[str, Any]]:
+        """An error inside control itself: trip without asking the table. Returns the events."""
+        came_from, self.why = self.state, Reason(cause)
         self.first_out = self.first_out or cause
-        self.why = Reason(cause)
+        self.alarms.restore(cause, now_s)
+        events: list[dict[str, Any]] = []
+        if came_from is not State.TRIPPED:
+            self.state, self.state_since_s = State.TRIPPED, now_s
+            self._pressure_at_trip_bar = (self.last.pressure_bar if self.last else None) or 0.0
+            events.append(
+                {"kind": "state", "from": came_from.value, "to": self.state.value, "why": self.why.as_message()}
+            )
+        if self.run:
+            self.run.ended_by = self.last_end = self.why
+            events.append({"kind": "run_ended", "run": self.run.summary(now_s, self.first_out)})
+        if self._driven():
+            self._pump_off_at_s = now_s
         self.run = self.flush = None
         self._on = self.on = frozenset()
+        self.latch = replace(self.latch, trips=self._trips(), first_out=self.first_out)
+        self._noted = None
+        return events + self._alarm_events()
+
+    def _trips(self) -> tuple[str, ...]:
+        return tuple(sorted(alarm.cause.id for alarm in self.alarms.trips))
+
+    def _latch_to_note(self, *, taken_back: bool) -> Latch | None:
+        """The latch when the file is to be renewed: at every change, while a purge runs only now and then."""
+        coarse = _coarse(self.latch)
+        if coarse == self._noted and not taken_back:
+            return None
+        self._noted = coarse
+        return self.latch
 
     # ---- clocks and notes -------------------------------------------------------------------
 
     def _keep_clocks(self, now: Situation, elapsed_s: float) -> None:
         clocks, now_s, inputs = self.clocks, now.now_s, now.inputs
-        pump_on = "high_pressure_pump" in self._on
+        pump_on = self._driven()
         feed_on = "feed_pump" in self._on
+        clocks.to_tank = "product_to_tank" in self._on
+        clocks.prime_s = self.prime_s()
         clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
         clocks.pump_off_s = -1.0 if pump_on else now_s - self._pump_off_at_s
         clocks.feed_pump_on_s = now_s - self._feed_on_at_s if feed_on else -1.0
@@ -187,18 +225,50 @@ class Core:
             self.run.count(now, elapsed_s, max(0.0, product_l), pump_on)
         if self.flush:
             self.flush.count(now, elapsed_s)
-        if now.active("plant_button"):
-            self.person_seen_s = now_s
+        self._see_pump_turn(now, pump_on)
+        self._see_person(now)
         self._count_purge(now, elapsed_s)
+
+    def _driven(self) -> bool:
+        """Whether the high-pressure pump is on or, with nothing of ours to switch it, asked to be."""
+        watched = self.settings.drive.pump == "watch_only" and self.state in PUMPING
+        return watched or "high_pressure_pump" in self._on
+
+    def _see_pump_turn(self, now: Situation, pump_on: bool) -> None:
+        clocks, now_s = self.clocks, now.now_s
+        if self.rinsing():
+            self._rinsing_at_s = now_s
+        clocks.loaded_s = min(clocks.pump_on_s, now_s - self._rinsing_at_s) if pump_on else -1.0
+        if not pump_on:
+            self._turning_at_s = None
+        elif self._turning_at_s is None and self._is_turning(now):
+            self._turning_at_s = self._pump_on_at_s if self.settings.drive.pump == "relay" else now_s
+        clocks.turning_s = -1.0 if self._turning_at_s is None else now_s - self._turning_at_s
+
+    def _is_turning(self, now: Situation) -> bool:
+        """Our relay turns the pump at once; behind a switch of its own only pressure shows that it turns."""
+        if self.settings.drive.pump == "relay":
+            return True
+        proof_bar = min(HAND_BAR, self.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR)
+        return now.pressure_bar is not None and now.pressure_bar > proof_bar
+
+    def _see_person(self, now: Situation) -> None:
+        """Somebody is there when the button goes down; one that stays down is a broken wire."""
+        pressed = now.active("plant_button")
+        if pressed and self._button_pressed is False:
+            self.person_seen_s = now.now_s
+        self._button_pressed = pressed
 
     def _count_purge(self, now: Situation, elapsed_s: float) -> None:
         purge = self.latch.purge
-        if purge is None or "high_pressure_pump" not in self._on or now.pressure_bar is None:
+        if purge is None or not self._driven() or now.pressure_bar is None:
             return
-        if self.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR:
+        turned = self.clocks.peak_since_pump_bar >= self.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
+        flowing = now.flow_l_h is not None and now.flow_l_h >= wetted_flow_l_h(self.settings)
+        if self.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR and turned:
             rinsed_l = purge.rinsed_l + elapsed_s * self.settings.plant.feed_flow_l_h / 3600
             self.latch = replace(self.latch, purge=replace(purge, rinsed_l=rinsed_l))
-        elif self.state is State.DIVERTING:
+        elif self.state is State.DIVERTING and flowing:
             self.latch = replace(self.latch, purge=replace(purge, left_s=max(0.0, purge.left_s - elapsed_s)))
 
     def rinse_l(self) -> float:
@@ -265,7 +335,7 @@ class Core:
         span_bar = max(bar for _, bar in recent) - min(bar for _, bar in recent)
         if span_bar > UNSTEADY_FEED_BAR:
             self.notes.set("feed_unsteady", {"span_bar": span_bar, "limit_bar": UNSTEADY_FEED_BAR})
-        else:
+        elif span_bar < STEADY_FEED_BAR:
             self.notes.clear("feed_unsteady")
 
     # ---- facts ------------------------------------------------------------------------------
@@ -287,7 +357,7 @@ class Core:
                 Effect.DIVERT not in effects
             )
         elif self.state is State.PRODUCING:
-            facts["quality_lost"] = bool(self.quality.lost) or Effect.DIVERT in effects
+            facts["quality_lost"] = bool(self.quality.lost) or Effect.DIVERT in effects or self.latch.purge is not None
             facts["target_reached"] = self._need_met(now) is not None
         elif self.state is State.STOPPING:
             gone = self._pressure_gone(now)
@@ -300,6 +370,8 @@ class Core:
             facts["pressure_gone"] = self._held.seconds("hand_gone", self._below(now, GONE_BAR), now.now_s) >= 2.0
         elif self.state is State.BENCH:
             facts["bench_over"] = self._bench_over(now)
+        elif self.state is State.TRIPPED and self.latch.laid_up and facts.pop("reset_accepted", False):
+            facts["lay_up_accepted"] = True
         return facts
 
     @staticmethod
@@ -308,26 +380,46 @@ class Core:
 
     def _unbidden(self, now: Situation) -> bool:
         """Pressure that nobody commanded; what is only left over from before a restart falls by itself."""
-        above = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
+        above = now.pressure_bar is not None and (
+            now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and self._is_sucking(now))
+        )
         left_over = now.clocks.since_up_s < 15.0 and (now.rate_bar_s is None or now.rate_bar_s < -0.5)
         return self._held.seconds("unbidden", above and not left_over, now.now_s) >= 0.2
 
+    @staticmethod
+    def _is_sucking(now: Situation) -> bool:
+        """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
+        feed_bar = now.known("feed_pressure")
+        return feed_bar is not None and feed_bar < SUCTION_BAR
+
     def _primed(self, now: Situation) -> bool:
-        sequence = self.settings.sequence
-        enough = now.feed_bar is not None and now.feed_bar >= self.settings.limits.feed_pressure_start_bar
+        enough = self._feed_is_enough(now)
         steady_s = self._feed_steady.seconds(now.feed_bar if enough else None, now.now_s)
-        wanted_s = sequence.prime_after_opening_s if self.latch.circuit_opened else sequence.prime_s
-        return enough and steady_s >= wanted_s
+        return enough and steady_s >= self.prime_s()
+
+    def prime_s(self) -> float:
+        """How long the feed has to be steady before the high-pressure pump: longer after air was let in."""
+        sequence = self.settings.sequence
+        return sequence.prime_after_opening_s if self.latch.circuit_opened else sequence.prime_s
+
+    def _feed_is_enough(self, now: Situation) -> bool:
+        return now.feed_bar is not None and now.feed_bar >= self.settings.limits.feed_pressure_start_bar
 
     def _raise_timeout(self, now: Situation) -> Reason | None:
-        drive, sequence = self.settings.drive, self.settings.sequence
-        if self.rinsing():
-            return None
-        no_pressure = now.clocks.peak_since_pump_bar < HAND_BAR
-        if drive.pump != "relay" and no_pressure and now.in_state_s > SWITCH_WAIT_S:
+        drive, sequence, clocks = self.settings.drive, self.settings.sequence, now.clocks
+        if drive.pump != "relay" and clocks.turning_s < 0 and now.in_state_s > SWITCH_WAIT_S:
             return Reason("pump_not_switched_on", {"seconds": SWITCH_WAIT_S})
+        if (
+            drive.pump == "permissive"
+            and clocks.turning_s >= 0
+            and clocks.pump_on_s - clocks.turning_s <= SWITCHED_BEFORE_S
+        ):
+            return Reason("unbidden_pressure")
         rinse_s = self.latch.purge.rinsed_l / self.settings.plant.feed_flow_l_h * 3600 if self.latch.purge else 0.0
-        if drive.regulator == "hand_each_run" and now.in_state_s - rinse_s > sequence.raise_limit_s:
+        too_long = now.in_state_s - rinse_s > sequence.raise_limit_s
+        if too_long and self.rinsing():
+            return Reason("pressure_present", {"pressure_bar": now.pressure_bar, "limit_bar": RINSE_BELOW_BAR})
+        if too_long and drive.regulator == "hand_each_run":
             return Reason("pressure_not_set", {"seconds": sequence.raise_limit_s})
         return None
 
@@ -344,12 +436,32 @@ class Core:
         return self._held.seconds("gone", pump_off and self._below(now, GONE_BAR), now.now_s) >= 0.5
 
     def _flush_wanted(self, now: Situation) -> bool:
-        return self.latch.flush_owed and not self.decisions.refused("flush", now, ignoring_state=True)
+        """Owed and allowed; for what pressure is still left the flush itself waits."""
+        against = self.decisions.refused("flush", now, ignoring_state=True)
+        return self.latch.flush_owed and all(reason.id == "pressure_present" for reason in against)
 
     def _bench_over(self, now: Situation) -> bool:
-        if self.bench is None or now.in_state_s >= self.bench[1]:
+        if self.bench is None or not self._below(now, HAND_BAR):
             return True
-        return self.bench[0] == "high_pressure_pump" and not self._below(now, HAND_BAR)
+        output, seconds = self.bench
+        if output != "high_pressure_pump":
+            return now.in_state_s >= seconds
+        if now.clocks.pump_on_s < 0:
+            return now.in_state_s >= self.settings.sequence.prime_limit_s + BENCH_FEED_S
+        return now.clocks.pump_on_s >= seconds or not self._feed_is_enough(now)
+
+    def _bench_conditions(self, now: Situation) -> dict[str, bool]:
+        if self.state is not State.BENCH or self.bench is None:
+            return {}
+        if self.bench[0] != "high_pressure_pump":
+            return {f"bench_{self.bench[0]}": True}
+        fed = "feed_pump" in self._on and self._feed_is_enough(now)
+        fed_s = self._held.seconds("bench_feed", fed, now.now_s)
+        return {
+            "bench_feed_pump": True,
+            "bench_inverter_enable": True,
+            "bench_high_pressure_pump": fed_s >= BENCH_FEED_S,
+        }
 
     # ---- entering a state ------------------------------------------------------------------------
 
@@ -359,25 +471,20 @@ class Core:
         came_from, self.why = self.state, self._why(fact, now, orders, holding)
         events: list[dict[str, Any]] = []
         if to is State.TRIPPED or fact == "stop":
-            effect = Effect.TRIP if to is State.TRIPPED else Effect.STOP
-            causes = [cause.id for cause in holding if cause.effect is effect]
-            if causes and self.first_out is None:
-                self.first_out = causes[0]
+            self._note_first_out(Effect.TRIP if to is State.TRIPPED else Effect.STOP, holding)
         if came_from is State.PRODUCING and to is State.DIVERTING:
             self._breaks_s.append(now.now_s)
         if to is State.PRIMING:
             events.append(self._begin_run(now, orders.command("start")))
+        if to is State.PRESSURISING:
+            self._begin_pressure(now)
         if to is State.STOPPING and self.run:
             self.run.ended_by = self.why
             self._regulator_wait_over = False
         if to is State.TRIPPED:
             self._pressure_at_trip_bar = now.pressure_bar or 0.0
-            self._feed_dry = self.first_out in ("feed_pressure_low_low", "feed_pressure_not_reached")
-            self.latch = replace(
-                self.latch,
-                trips=tuple(alarm.cause.id for alarm in self.alarms.trips),
-                first_out=self.first_out,
-            )
+            self._feed_dry = self.why.id in ("feed_pressure_low_low", "feed_pressure_not_reached")
+            self.latch = replace(self.latch, first_out=self.first_out)
         if self.run and to in (State.TRIPPED, State.FLUSHING, State.STANDBY):
             self.run.ended_by = self.run.ended_by if to is not State.TRIPPED and self.run.ended_by else self.why
             self.last_end = self.run.ended_by
@@ -389,16 +496,24 @@ class Core:
             self._begin_flush(now, command.arguments.get("litres") if command else None)
         if to not in RUNNING and to is not State.STOPPING:
             self.run = None
-        if to is State.STANDBY and fact == "reset_accepted":
-            self.alarms.reset()
-            self.first_out = None
-            self.rearm_until_s = now.now_s + 10.0
-            self.latch = replace(self.latch, trips=(), first_out=None)
-        if to is State.LAID_UP:
+        if came_from is State.TRIPPED:
+            self._let_go(now)
+        elif to is State.LAID_UP:
             self.laid_up_since_s = now.now_s
         self.state, self.state_since_s = to, now.now_s
         events.insert(0, {"kind": "state", "from": came_from.value, "to": to.value, "why": self.why.as_message()})
         return events
+
+    def _note_first_out(self, effect: Effect, holding: list[Cause]) -> None:
+        causes = [cause.id for cause in holding if cause.effect is effect]
+        if causes and self.first_out is None:
+            self.first_out = causes[0]
+
+    def _let_go(self, now: Situation) -> None:
+        self.alarms.reset()
+        self.first_out = None
+        self.rearm_until_s = now.now_s + 10.0
+        self.latch = replace(self.latch, trips=(), first_out=None)
 
     def _why(self, fact: str, now: Situation, orders: Orders, holding: list[Cause]) -> Reason:
         effect = {"trip": Effect.TRIP, "stop": Effect.STOP, "quality_lost": Effect.DIVERT}.get(fact)
@@ -430,6 +545,7 @@ class Core:
         self.latch = replace(self.latch, run_number=number, clean_stop=False)
         self.run = Run(f"{self.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments)
         self.first_out = None
+        self._feed_steady = Steady(band=0.2)
         self.notes.clear("flush_failed")
         self.notes.clear("restarted_unexpectedly")
         self._breaks_s.clear()
@@ -437,6 +553,11 @@ class Core:
             "kind": "run_started",
             "run": {"id": self.run.id, "why": arguments, "target_l": need.litres},
         }
+
+    def _begin_pressure(self, now: Situation) -> None:
+        self._settled = Steady(band=1.0)
+        self.clocks.pressure_before_pump_bar = now.pressure_bar or 0.0
+        self.clocks.peak_since_pump_bar = 0.0
 
     def _begin_flush(self, now: Situation, litres: float | None) -> None:
         run_id = self.run.id if self.run else None
@@ -460,17 +581,17 @@ class Core:
     def _outputs(self, now: Situation) -> frozenset[str]:
         conditions = {
             "pump_permitted": self.settings.drive.pump != "watch_only",
-            "unloaded_start_over": now.clocks.pump_on_s > self.settings.sequence.regulator_check_s,
+            "unloaded_start_over": self._unloaded_start_over(now),
             "waiting_for_regulator": self.state is State.STOPPING and self._wait_for_regulator(now),
             "feed_needed": self._feed_needed(now),
             "pump_disobeys": self.state is State.TRIPPED and self._pump_disobeys(now),
             "flush_valve_may_open": self.state is State.FLUSHING and self._flush_valve_open(now),
+            **self._bench_conditions(now),
         }
-        if self.state is State.BENCH and self.bench:
-            conditions[f"bench_{self.bench[0]}"] = True
-            if self.bench[0] == "high_pressure_pump":
-                conditions["bench_feed_pump"] = True
         return outputs(self.state, conditions) & frozenset(self.settings.outputs)
+
+    def _unloaded_start_over(self, now: Situation) -> bool:
+        return now.clocks.turning_s > self.settings.sequence.regulator_check_s and not self.rinsing()
 
     def _wait_for_regulator(self, now: Situation) -> bool:
         """A stop keeps the pump on while a hand (or the release valve) lets the pressure go, but not for long."""
@@ -486,6 +607,7 @@ class Core:
             and now.pressure_bar is not None
             and now.pressure_bar > HAND_BAR
             and self.why.id not in STOP_AT_ONCE
+            and not self._feed_forbidden(now)
         )
         self._regulator_wait_over = not waiting
         return waiting
@@ -512,7 +634,7 @@ class Core:
         """A tripped pump whose pressure does not fall is still turning: better fed than dry."""
         if now.pressure_bar is None or self._feed_forbidden(now):
             return False
-        if "feed_pump" in self._on:
+        if "feed_pump" in self._on and self.state_since_s < now.now_s:
             return now.pressure_bar > GONE_BAR
         return now.clocks.pump_off_s > DISOBEYS_AFTER_S and now.pressure_bar > max(
             GONE_BAR, DISOBEYS_FRACTION * self._pressure_at_trip_bar
@@ -529,7 +651,7 @@ class Core:
     def _follow_outputs(self, now: Situation) -> None:
         now_s, before = now.now_s, self.clocks
         pump_was_on, feed_was_on = before.pump_on_s >= 0, before.feed_pump_on_s >= 0
-        pump_on, feed_on = "high_pressure_pump" in self._on, "feed_pump" in self._on
+        pump_on, feed_on = self._driven(), "feed_pump" in self._on
         if pump_on and not pump_was_on:
             self._pump_on_at_s = now_s
             before.pressure_before_pump_bar = now.pressure_bar or 0.0
@@ -547,12 +669,17 @@ class Core:
     def _remember(self, now: Situation) -> None:
         """What has to survive a restart: owed flush and purge, and whether the plant was at rest."""
         latch = self.latch
-        if now.pressure_bar is not None and now.pressure_bar > HAND_BAR and not latch.flush_owed:
+        salted = self.state is State.HAND_RUN or (now.pressure_bar is not None and now.pressure_bar > HAND_BAR)
+        if salted and not latch.flush_owed:
             latch = replace(latch, flush_owed=True)
         if self.state is State.LAID_UP and now.pressure_bar is not None and now.pressure_bar > HAND_BAR:
             latch = replace(latch, purge=self.new_purge(latch.laid_up_with or "preservative"))
         if self.state is State.PRODUCING and latch.circuit_opened:
             latch = replace(latch, circuit_opened=False)
+        if self.state is State.TRIPPED and latch.trips != self._trips():
+            latch = replace(latch, trips=self._trips())
+        if abs(self.clocks.idle_s - (latch.idle_s or 0.0)) >= IDLE_NOTE_S:
+            latch = replace(latch, idle_s=round(self.clocks.idle_s))
         at_rest = self.state in (State.STANDBY, State.TRIPPED, State.LAID_UP, State.BENCH)
         if at_rest != latch.clean_stop:
             latch = replace(latch, clean_stop=at_rest)
@@ -598,11 +725,11 @@ class Core:
             return Ask.REARM_RELAY
         by_hand = drive.regulator == "hand_each_run"
         if self.state is State.PRESSURISING:
-            if drive.pump != "relay" and now.clocks.peak_since_pump_bar < 2.0:
+            if drive.pump != "relay" and now.clocks.turning_s < 0:
                 return Ask.SWITCH_PUMP_ON
             if self.rinsing():
-                return Ask.OPEN_REGULATOR if by_hand and not self._below(now, RINSE_BELOW_BAR) else None
-            checking = now.clocks.pump_on_s <= self.settings.sequence.regulator_check_s
+                return None if self._below(now, RINSE_BELOW_BAR) else Ask.OPEN_REGULATOR
+            checking = now.clocks.turning_s <= self.settings.sequence.regulator_check_s
             return Ask.RAISE_PRESSURE if by_hand and not checking else None
         if self.state in (State.STOPPING, State.FLUSHING) and by_hand:
             if drive.pump != "relay" and self.state is State.STOPPING and self._below(now, HAND_BAR):
@@ -625,3 +752,13 @@ class Core:
             person_seen_s=now.now_s - self.person_seen_s,
             simulated=self.simulated,
         )
+
+
+def _coarse(latch: Latch) -> Latch:
+    """The latch with a purge's progress in steps worth a write to the card."""
+    purge = latch.purge
+    if purge is None:
+        return latch
+    rinsed_l = purge.rinsed_l // PURGE_NOTE_L * PURGE_NOTE_L
+    left_s = math.ceil(purge.left_s / PURGE_NOTE_S) * PURGE_NOTE_S
+    return replace(latch, purge=replace(purge, rinsed_l=rinsed_l, left_s=left_s))

@@ -82,7 +82,7 @@ def causes_document() -> str:
 
 
 def _cause(row: Cause) -> str:
-    means, ignored, remedy = words.alarm_texts(row.id, {})
+    means, ignored, remedy = (text.replace("unknown", "…") for text in words.alarm_texts(row.id, {}))
     armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
     after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
     return f"| `{row.id}` | {row.priority} | {armed} | {after} | {means} | {ignored} | {remedy} |"
@@ -95,7 +95,7 @@ def _patterns() -> Iterator[str]:
         sounds = ", ".join(f"{end - start:g} s" for start, end in spans)
         yield f"| {priority} | {period_s:g} s | {sounds} |"
     yield ""
-    yield "The beacon follows the buzzer until everything is acknowledged, then stays lit while an urgent or high alarm is."
+    yield "The beacon follows the buzzer until everything is acknowledged; then it stays lit while such an alarm is."
 
 
 DOCUMENTS = {"SEQUENCE.md": sequence_document, "CAUSES.md": causes_document}

@@ -1,10 +1,11 @@
 """What one tick of control is given to decide on."""
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from halocline.plant.vocabulary import Origin, Reading
+from halocline.plant.vocabulary import VALUED_QUALITIES, Origin, Quality, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,3 +56,31 @@ class Inputs:
     clock_set: bool = True
     supply_voltage_low: bool = False
     latch_writable: bool = True
+
+
+def sane(inputs: Inputs) -> Inputs:
+    """The same without numbers that no instrument can mean: such a reading is implausible, such a total unknown."""
+    broken = {
+        channel: Reading(None, None, reading.unit, _honest(reading), reading.age_s)
+        for channel, reading in inputs.readings.items()
+        if not _is_sound(reading)
+    }
+    if broken:
+        inputs = replace(inputs, readings={**inputs.readings, **broken})
+    if not math.isfinite(inputs.product_total_l):
+        inputs = replace(inputs, product_total_l=0.0)
+    if inputs.flush_total_l is not None and not math.isfinite(inputs.flush_total_l):
+        inputs = replace(inputs, flush_total_l=None)
+    return inputs
+
+
+def _is_sound(reading: Reading) -> bool:
+    if reading.raw is not None and not math.isfinite(reading.raw):
+        return False
+    if reading.quality in VALUED_QUALITIES:
+        return reading.value is not None and math.isfinite(reading.value)
+    return reading.value is None
+
+
+def _honest(reading: Reading) -> Quality:
+    return Quality.IMPLAUSIBLE if reading.quality in VALUED_QUALITIES else reading.quality

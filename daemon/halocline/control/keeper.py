@@ -175,6 +175,7 @@ class Keeper:
 
     def _persist(self, command: Command, prospective: Latch) -> None:
         if self._write(prospective):
+            self._latch_waiting = None  # older than what is on file now; the loop sends a newer one with its answer
             self._commands.put(command)
         else:
             self._answer(command.token, False, [Reason("latch_not_writable")], None)

@@ -76,8 +76,8 @@ def encode(latch: Latch) -> bytes:
 
 def decode(content: bytes) -> Latch:
     """The latch in a file's content. Raises LatchUnreadable for anything but exactly what `encode` wrote."""
-    checksum, _, body = content.rstrip(b"\n").partition(b" ")
-    if checksum != b"%08x" % zlib.crc32(body):
+    checksum, _, body = content.removesuffix(b"\n").partition(b" ")
+    if not content.endswith(b"\n") or checksum != b"%08x" % zlib.crc32(body):
         raise LatchUnreadable("the checksum does not match")
     try:
         document = json.loads(body)
@@ -93,7 +93,9 @@ def decode(content: bytes) -> Latch:
             lock=Lock(**document["lock"]) if document.get("lock") else None,
             purge=Purge(**document["purge"]) if document.get("purge") else None,
         )
-    except (KeyError, TypeError, AttributeError, json.JSONDecodeError) as error:
+    except LatchUnreadable:
+        raise
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise LatchUnreadable(str(error)) from error
 
 

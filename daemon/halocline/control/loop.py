@@ -29,6 +29,7 @@ NOW_EVERY_TICKS = 5
 ROW_EVERY_S = 1.0
 NEWS_KEPT = 4000
 REST_TURN_S = 0.1
+TURN_PAUSE_S = 0.001
 
 log = logging.getLogger(__name__)
 
@@ -93,8 +94,9 @@ class Tick:
         except Exception as error:  # noqa: BLE001 - an error of ours must never leave a pump running
             log.critical("control failed: %s\n%s", error, traceback.format_exc())
             self.release()
-            self.core.safe("control_failed", now_s)
-            return News(now_s, events=[{"kind": "control_failed", "error": repr(error)[:300]}])
+            events = self.core.safe("control_failed", now_s)
+            failure = {"kind": "control_failed", "error": repr(error)[:300]}
+            return News(now_s, events=[failure, *events], latch=self.core.latch)
 
     def _run(self, now_s: float, commands: Iterable[Command], missed_ticks: int) -> News:
         core, world = self.core, self.world
@@ -141,7 +143,7 @@ class Tick:
     def release(self) -> None:
         """Every output off, as far as each will let itself be switched."""
         for line in self._lines:
-            with contextlib.suppress(OSError):
+            with contextlib.suppress(Exception):
                 self._board.write(line, False)
 
 
@@ -207,4 +209,4 @@ class ControlLoop:
             if at_rest and quiet:
                 self._stopping.wait(REST_TURN_S)
             else:
-                self._stopping.wait(0.001)
+                self._stopping.wait(TURN_PAUSE_S)

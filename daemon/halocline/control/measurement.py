@@ -16,7 +16,7 @@ PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCIN
 AGE_LIMITS_S = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
 AGE_LIMIT_S = 2.0
 AGE_LIMIT_AT_REST_S = 3.0
-LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity"})
+LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity", "water_temperature"})
 
 
 class Measurement:

@@ -33,11 +33,9 @@ def _standby(core: Core, now: Situation) -> Reason:
 
 def _priming(core: Core, now: Situation) -> Reason:
     limit_bar = core.settings.limits.feed_pressure_start_bar
-    sequence = core.settings.sequence
-    wanted_s = sequence.prime_after_opening_s if core.latch.circuit_opened else sequence.prime_s
     if now.feed_bar is None or now.feed_bar < limit_bar:
         return Reason("priming_waiting", {"pressure_bar": now.feed_bar, "limit_bar": limit_bar})
-    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": wanted_s})
+    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": core.prime_s()})
 
 
 def _pressurising(core: Core, now: Situation) -> Reason:
@@ -103,9 +101,10 @@ def _flushing(core: Core, now: Situation) -> Reason:
 
 
 def _tripped(core: Core, now: Situation) -> Reason:
-    alarm = core.alarms.get(core.first_out or "")
+    cause = core.why.id if core.alarms.get(core.why.id) else core.first_out or core.why.id
+    alarm = core.alarms.get(cause)
     values = dict(alarm.values) if alarm else dict(core.why.values)
-    return Reason("tripped", {**values, "cause": core.first_out or core.why.id, "membrane_bar": now.pressure_bar})
+    return Reason("tripped", {**values, "cause": cause, "membrane_bar": now.pressure_bar})
 
 
 _SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {

@@ -1,10 +1,11 @@
 """Whether a command may be carried out now: every reason against it, each a named check with a remedy in words.
 
-A check answers None or a Reason. The table `CHECKS` says which command asks which; `refused` in the snapshot is the
+A check answers None, the reason against it, or several.
+The table `CHECKS` says which command asks which; `refused` in the snapshot is the
 same table asked beforehand.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,6 +37,7 @@ BENCH_LIMIT_S = 120.0
 LEAST_LITRES = 0.05
 TANK_SHARE = 0.9
 TANK_CEILING_L = 200.0
+OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
 
 
@@ -54,7 +56,7 @@ class Context:
     simulated: bool = False
 
 
-Check = Callable[[Context], Reason | None]
+Check = Callable[[Context], Reason | Sequence[Reason] | None]
 
 
 def _state_is(*allowed: State) -> Check:
@@ -88,9 +90,8 @@ def _sensor_good(channel: str) -> Check:
     return check
 
 
-def _chips_answer(at: Context) -> Reason | None:
-    lost = at.now.inputs.lost_chips
-    return Reason("adc_lost", {"address": lost[0]}) if lost else None
+def _chips_answer(at: Context) -> list[Reason]:
+    return [Reason("adc_lost", {"address": address}) for address in at.now.inputs.lost_chips]
 
 
 def _contact_clear(contact: str) -> Check:
@@ -111,14 +112,14 @@ def _pressure_below_flush(at: Context) -> Reason | None:
     return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": FLUSH_BELOW_BAR})
 
 
-def _rest_values_fit(at: Context) -> Reason | None:
+def _rest_values_fit(at: Context) -> list[Reason]:
     """Zeros and wiring, judged once the plant has come to rest: before, pressure is still on its way out."""
     at_rest = at.now.state is State.STANDBY and min(at.now.in_state_s, at.now.clocks.pump_off_s) > AT_REST_S
     pressure_bar = at.now.pressure_bar
     if not at_rest or pressure_bar is None or pressure_bar > GONE_BAR:
-        return None
+        return []
     findings = rest_findings(at.now.inputs.readings, at.now.settings.inputs, vented=True)
-    return Reason(findings[0].id, findings[0].values) if findings else None
+    return [Reason(finding.id, finding.values) for finding in findings]
 
 
 def _diverter_overboard(at: Context) -> Reason | None:
@@ -201,7 +202,12 @@ def _questions_answered(at: Context) -> Reason | None:
 
 
 def _until_needs_clock(at: Context) -> Reason | None:
-    return Reason("clock_not_set") if at.command.arguments.get("until_unknown") else None
+    arguments = at.command.arguments
+    if arguments.get("until_unknown"):
+        return Reason("clock_not_set")
+    if "until" in arguments and "until_s" not in arguments:
+        return Reason("argument_wrong", {"argument": "until", "wanted": "a time like 18:30, or a date and time"})
+    return None
 
 
 def _one_need(at: Context) -> Reason | None:
@@ -247,6 +253,11 @@ def _something_to_acknowledge(at: Context) -> Reason | None:
     return None if at.alarms.alarms else Reason("nothing_to_acknowledge")
 
 
+def _opens_nothing_under_way(at: Context) -> Reason | None:
+    """A circuit that was opened owes priming and purge; that cannot begin in the middle of a run."""
+    return _not_running(at) if at.command.arguments.get("kind") in OPENS_CIRCUIT else None
+
+
 def _is_locked(at: Context) -> Reason | None:
     return None if at.latch.lock else Reason("not_locked")
 
@@ -268,6 +279,17 @@ def _bench_output_known(at: Context) -> Reason | None:
     if output in fitted and output in (*ACTUATORS, *OPTIONAL_OUTPUTS):
         return None
     return Reason("output_unknown", {"output": output, "known": ", ".join(o for o in fitted if o != "heartbeat")})
+
+
+def _bench_sensors(at: Context) -> list[Reason]:
+    pump = at.command.arguments.get("output") == "high_pressure_pump"
+    channels = ("membrane_pressure", "feed_pressure") if pump else ("membrane_pressure",)
+    return [reason for channel in channels if isinstance(reason := _sensor_good(channel)(at), Reason)]
+
+
+def _bench_pressure(at: Context) -> Reason | Sequence[Reason] | None:
+    flush_valve = at.command.arguments.get("output") == "flush_valve"
+    return _pressure_below_flush(at) if flush_valve else _no_pressure(at)
 
 
 def _bench_time(at: Context) -> Reason | None:
@@ -332,30 +354,39 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "acknowledge": (_something_to_acknowledge, _names_an_alarm),
     "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone),
     "silence": (),
-    "shelve": (_may_be_shelved,),
+    "shelve": (_may_be_shelved, _need_is_positive),
     "lay_up": (_state_is(State.STANDBY), _not_locked, _latch_writable, _no_pressure, _preservative_known),
     "recommission": (_state_is(State.LAID_UP), _not_locked, _latch_writable),
     "bench": (
         _state_is(State.STANDBY),
         _not_locked,
-        _no_pressure,
+        _chips_answer,
+        _bench_sensors,
+        _bench_pressure,
         _contact_clear("stop_button"),
         _contact_clear("bilge_wet"),
         _bench_output_known,
         _bench_time,
         _need_is_positive,
     ),
-    "service_lock": (_not_running, _lock_is_named, _latch_writable),
+    "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
     "calibrate": (_not_running,),
-    "log": (),
+    "log": (_opens_nothing_under_way,),
     "fault": (_only_simulated,),
 }
 
 
 def reasons_against(at: Context) -> list[Reason]:
     """Every reason against the command, in the order of its table; empty when it may be carried out."""
-    return [reason for check in CHECKS[at.command.name] if (reason := check(at)) is not None]
+    reasons: list[Reason] = []
+    for check in CHECKS[at.command.name]:
+        found = check(at)
+        if isinstance(found, Reason):
+            reasons.append(found)
+        elif found:
+            reasons.extend(found)
+    return reasons
 
 
 def from_mqtt_allowed(command: str, added: frozenset[str]) -> bool:

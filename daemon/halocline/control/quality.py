@@ -15,6 +15,9 @@ from halocline.plant.vocabulary import State
 RISING_WINDOW_S = 10.0
 RISING_MG_L = 5.0
 RISING_FRACTION = 0.03
+RUSHING_WINDOW_S = 1.0
+AHEAD_S = 10.0
+"""A cell answers 5 to 10 s late and a valve takes its time as well: salt that rises is judged this far ahead."""
 STEADY_BAR_S = 1.0
 TOO_GOOD = 0.2
 PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
@@ -46,12 +49,15 @@ class QualityJudge:
     held_s: float = -1.0
     _held: Held = field(default_factory=Held)
     _slope: Slope = field(default_factory=lambda: Slope(RISING_WINDOW_S))
+    _rush: Slope = field(default_factory=lambda: Slope(RUSHING_WINDOW_S))
+    _coming_mg_l: float = 0.0
 
     def take(self, now: Situation, purge_owed: Reason | None) -> None:
         """Judge one tick."""
         self._follow_first_water(now)
         self._slope.window_s = min(RISING_WINDOW_S, now.settings.sequence.quality_hold_s / 3)
         slope = self._slope.per_second(now.tds_mg_l, now.now_s)
+        self._look_ahead(now)
         if now.state not in PUMPING:
             self.unmet, self.lost, self.held_s = (Reason("no_water_yet"),), (), -1.0
             self._held.seconds("good", False, now.now_s)
@@ -67,15 +73,22 @@ class QualityJudge:
             now.state in PUMPING
             and pressure_bar is not None
             and pressure_bar
-            >= now.expectation.working_minimum_bar - (now.settings.limits.pressure_lost_bar if first.started_s else 0)
+            >= now.expectation.working_minimum_bar
+            - (now.settings.limits.pressure_lost_bar if first.started_s is not None else 0)
         )
         if not working:
             first.started_s = None
         elif first.started_s is None:
             first.started_s, first.product_from_l = now.now_s, now.inputs.product_total_l
 
+    def _look_ahead(self, now: Situation) -> None:
+        """The salt that will be in the water when a valve told now has moved, if it goes on rising like this."""
+        rise = max(0.0, self._rush.per_second(now.tds_mg_l, now.now_s) or 0.0)
+        ahead_s = min(AHEAD_S, now.settings.sequence.quality_hold_s / 6)
+        self._coming_mg_l = (now.tds_mg_l or 0.0) + ahead_s * rise
+
     def _losses(self, now: Situation) -> list[Reason]:
-        limits, tds_mg_l = now.settings.limits, now.tds_mg_l
+        limits, tds_mg_l = now.settings.limits, self._coming_mg_l
         losses = [
             Reason("sensor_not_good", {"channel": channel})
             for channel in ("product_conductivity", "water_temperature", "product_flow")
@@ -85,7 +98,7 @@ class QualityJudge:
             losses.append(
                 Reason("no_product_flow", {"flow_l_h": now.flow_l_h, "limit_l_h": wetted_flow_l_h(now.settings)})
             )
-        if tds_mg_l is None:
+        if now.tds_mg_l is None:
             return losses
         above_s = self._held.seconds("reject", tds_mg_l > limits.reject_tds_mg_l, now.now_s)
         if tds_mg_l > limits.reject_at_once_tds_mg_l:

@@ -12,7 +12,8 @@ decides which outputs may be energised. Nothing else may change the state.
 * The high-pressure pump runs in ``pressurising``, ``diverting``, ``producing``, and at the start of ``stopping``
   while a hand opens the regulator. All of these keep the feed pump on.
 * No row leads out of ``tripped`` or ``laid_up`` without a person's command, and none from a restart to a running
-  pump: control begins in ``tripped``, ``laid_up`` or ``standby``.
+  pump: control begins in ``tripped``, ``laid_up`` or ``standby``. A plant that was laid up when it tripped is laid
+  up again by its reset.
 """
 
 from collections.abc import Mapping
@@ -45,7 +46,7 @@ TABLE: tuple[Row, ...] = (
     _row(S.STANDBY, "unbidden_pressure", S.HAND_RUN),
     _row(S.STANDBY, "start_accepted", S.PRIMING),
     _row(S.STANDBY, "flush_accepted", S.FLUSHING),
-    _row(S.STANDBY, "lay_up_accepted", S.LAID_UP),
+    _row(frozenset({S.STANDBY, S.TRIPPED}), "lay_up_accepted", S.LAID_UP),
     _row(S.STANDBY, "bench_accepted", S.BENCH),
     _row(RUNNING, "stop", S.STOPPING),
     _row(S.PRIMING, "primed", S.PRESSURISING),
@@ -114,9 +115,16 @@ ENERGISED: Mapping[State, Mapping[str, str]] = {
 
 
 def outputs(state: State, conditions: Mapping[str, bool]) -> frozenset[str]:
-    """The outputs that are on in `state`. An unknown condition counts as false."""
-    return frozenset(
+    """The outputs that are on in `state`. An unknown condition counts as false.
+
+    Whatever the table and the conditions say, the high-pressure pump is never on without the feed pump or beside
+    an open flush valve.
+    """
+    on = {
         output
         for output, condition in ENERGISED[state].items()
         if condition == "always" or conditions.get(condition, False)
-    )
+    }
+    if "feed_pump" not in on or "flush_valve" in on:
+        on.discard("high_pressure_pump")
+    return frozenset(on)

@@ -13,6 +13,8 @@ from halocline.plant.vocabulary import State
 
 EXPECTATION_EVERY_S = 1.0
 MODEL_TEMPERATURES_C = (0.5, 40.0)
+MODEL_PRESSURE_BAR = 150.0
+SALTIEST_US_CM = 100_000.0
 
 
 @dataclass(slots=True)
@@ -27,16 +29,22 @@ class Expectation:
 
 @dataclass(slots=True)
 class Clocks:
-    """How long what has been going on, in s (-1: it is not), and what a run has counted so far."""
+    """How long what has been going on, in s (-1: it is not), and what a run has counted so far.
+
+    turning_s: since the high-pressure pump was seen to turn, which with a switch of its own is later than
+    `pump_on_s`. loaded_s: since it was on with no rinse at low pressure left to do. prime_s: how long the feed
+    has to be steady this time.
+    """
 
     feed_pump_on_s: float = -1.0
     pump_on_s: float = -1.0
     pump_off_s: float = math.inf
+    turning_s: float = -1.0
+    loaded_s: float = -1.0
+    prime_s: float = 0.0
     diverting_s: float = -1.0
-    diverter_moved_s: float = math.inf
+    to_tank: bool = False
     run_s: float = -1.0
-    flush_valve_open_s: float = -1.0
-    flush_l: float = 0.0
     working_s: float = 0.0
     working_product_l: float = 0.0
     peak_since_pump_bar: float = 0.0
@@ -166,7 +174,7 @@ class Observer:
         target_bar = self._target(element, minimum_bar)
         if pressure_bar is None or temperature_c is None or pressure_bar < minimum_bar:
             return Expectation(working_minimum_bar=minimum_bar, target_pressure_bar=target_bar)
-        point = element.at(plant.sea_salinity_g_kg, pressure_bar, plant.feed_flow_l_h)
+        point = element.at(plant.sea_salinity_g_kg, min(pressure_bar, MODEL_PRESSURE_BAR), plant.feed_flow_l_h)
         return Expectation(point.product_flow_l_h, point.product_tds_mg_l, minimum_bar, target_bar)
 
     def _target(self, element: LumpedElement, minimum_bar: float) -> float:
@@ -185,7 +193,9 @@ class Observer:
 
 
 def _tds_mg_l(conductivity_us_cm: float | None) -> float | None:
-    return None if conductivity_us_cm is None else conductivity.tds_mg_l(max(0.0, conductivity_us_cm))
+    return (
+        None if conductivity_us_cm is None else conductivity.tds_mg_l(_within(conductivity_us_cm, 0.0, SALTIEST_US_CM))
+    )
 
 
 def _difference(a: float | None, b: float | None) -> float | None:

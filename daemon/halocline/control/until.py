@@ -6,17 +6,19 @@ from typing import Any
 
 
 def with_resolved_until(arguments: Mapping[str, Any], wall_s: float | None) -> dict[str, Any]:
-    """The arguments with `until` as `until_s`; `until_unknown` where it cannot be told when that is."""
+    """The arguments with `until` as `until_s`: `until_unknown` instead where the clock is not set, neither where
+    the text is no time."""
     resolved = dict(arguments)
     for internal in ("until_s", "until_unknown"):
         resolved.pop(internal, None)
     until = resolved.get("until")
     if not isinstance(until, str):
         return resolved
-    seconds = None if wall_s is None else seconds_until(until, datetime.fromtimestamp(wall_s).astimezone())
-    if seconds is None:
+    if wall_s is None:
         resolved["until_unknown"] = True
-    else:
+        return resolved
+    seconds = seconds_until(until, datetime.fromtimestamp(wall_s).astimezone())
+    if seconds is not None:
         resolved["until_s"] = seconds
     return resolved
 

@@ -7,6 +7,7 @@ from typing import Any
 from halocline.control.annunciation import alarm_message
 from halocline.control.core import Core
 from halocline.control.narration import sentence
+from halocline.control.permission import QUESTIONS
 from halocline.control.situation import Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
@@ -100,6 +101,8 @@ def now_message(core: Core) -> dict[str, Any]:
         "allowed": allowed,
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
         "limits": limits(core.settings),
+        "drive": {"pump": core.settings.drive.pump, "regulator": core.settings.drive.regulator},
+        "questions": list(QUESTIONS) if core.settings.sequence.start_questions else [],
     }
 
 

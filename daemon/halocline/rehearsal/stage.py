@@ -9,7 +9,7 @@ from halocline.config import ConfigError, Problem
 from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
-from halocline.control.loop import TICK_S, News, Tick, World
+from halocline.control.loop import TICK_S, TURN_PAUSE_S, News, Tick, World
 from halocline.control.until import with_resolved_until
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin
@@ -106,6 +106,7 @@ class Stage:
         clock, scanner = self._clock, self._tick.scanner
         while clock.now() < due_s - 0.002 and self._is_fast():
             scanner.turn()
+            clock.sleep(TURN_PAUSE_S)
             self.sea.advance(clock.now())
             if self._tick.woken.is_set():
                 self._tick.woken.clear()

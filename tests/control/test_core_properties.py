@@ -1,0 +1,363 @@
+"""The whole core under random readings, contacts and commands: what must hold in every tick, whatever happens.
+
+A random story begins in any state, brought about in the ordinary way, and then disturbs the plant at random. Every
+tick is watched by a `Watch` that keeps its own account and shares none of the core's memory.
+"""
+
+import copy
+import math
+
+import pytest
+from hand_driven_plant import QUICK, Plant, quick_settings, reading
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from halocline.control.inputs import Command
+from halocline.physics.conductivity import conductivity_25c_us_cm, tds_mg_l
+from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.vocabulary import CHANNELS, COMMANDS, CONTACTS, Origin, Quality, State
+
+HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
+AT_REST = {"standby", "tripped", "laid_up"}
+PUMPING = {"pressurising", "diverting", "producing"}
+
+
+class Watch:
+    """Looks at every tick from outside."""
+
+    def __init__(self, plant):
+        self.plant = plant
+        self.was_good_since_s = -math.inf if plant.state == "producing" else None
+        self.stopped_s = None
+        self.flush_open = FLUSH in plant.core.on
+        self.good_in_producing = plant.state == "producing"
+
+    def tick(self, *commands, dt=0.05, **extra):
+        plant, before = self.plant, self.plant.state
+        waiting = {alarm.cause.id for alarm in plant.core.alarms.trips if alarm.state.value != "latched"}
+        outcome = plant.tick(*commands, dt=dt, **extra)
+        accepted = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
+        self.water(before, dt)
+        self.trips(before, waiting, accepted, extra)
+        self.pumps(before, accepted)
+        self.flush_valve(before)
+        return outcome
+
+    def usable(self, channel):
+        seen = plant_reading(self.plant, channel)
+        ok = seen.quality is Quality.GOOD and seen.value is not None and math.isfinite(seen.value)
+        return seen.value if ok else None
+
+    def water(self, before, dt):
+        """To the tank only while producing, with three good readings, and after the whole hold."""
+        plant = self.plant
+        conductivity, flow = self.usable("product_conductivity"), self.usable("product_flow")
+        good = None not in (conductivity, flow, self.usable("water_temperature")) and flow >= 2.0
+        salt = tds_mg_l(min(1e5, max(0.0, conductivity))) if good else math.inf
+        if not (good and salt <= plant.settings.limits.accept_tds_mg_l and before in PUMPING):
+            self.was_good_since_s = None
+        elif self.was_good_since_s is None:
+            self.was_good_since_s = plant.now_s
+        if TANK in plant.on:
+            assert plant.state == "producing"
+            assert good
+            assert salt <= plant.settings.limits.reject_at_once_tds_mg_l
+            assert plant.core.latch.purge is None
+        if plant.state == "producing" and before != "producing":
+            assert before == "diverting"
+            assert self.was_good_since_s is not None
+            held_s = plant.now_s - self.was_good_since_s
+            assert held_s >= plant.settings.sequence.quality_hold_s - 1e-6
+        if plant.state not in ("producing", "bench"):
+            assert TANK not in plant.on
+
+    def trips(self, before, waiting, accepted, extra):
+        """Same step, everything off; out of it only by a person who has seen it, with the cause gone."""
+        plant = self.plant
+        raised = {
+            event["id"]
+            for event in plant.outcome.events
+            if event["kind"] == "alarm" and event["to"] == "unacknowledged" and event["id"] in CAUSES
+        }
+        armed = {id_ for id_ in raised if CAUSES[id_].effect is Effect.TRIP and before in CAUSES[id_].armed}
+        if before not in ("tripped", "laid_up"):
+            hot = (plant.core.last.pressure_bar or 0.0) > plant.settings.limits.membrane_pressure_high_high_bar
+            certain = plant.core.last.active("stop_button") or hot or extra.get("overpressure_bar") is not None
+            if armed or certain:
+                assert plant.state == "tripped"
+        if plant.state == "tripped":
+            assert not plant.on - {FEED}
+            assert "heartbeat" not in plant.outcome.outputs
+            if before in ("priming", *PUMPING):
+                assert plant.on == set()
+        if before == "tripped" and plant.state != "tripped":
+            assert "reset" in accepted
+            assert not waiting
+        if plant.state in ("standby", "laid_up"):
+            assert plant.on == set()
+
+    def pumps(self, before, accepted):
+        plant = self.plant
+        if HP in plant.on:
+            assert FEED in plant.on
+            assert FLUSH not in plant.on
+            assert plant.state in (*PUMPING, "stopping", "bench")
+            assert plant.core.run is not None or plant.state == "bench"
+        if "stop" in accepted:
+            self.stopped_s = plant.now_s
+        if self.stopped_s is not None:
+            if "start" in accepted or "bench" in accepted:
+                self.stopped_s = None
+            elif plant.now_s - self.stopped_s > plant.settings.sequence.stop_open_s + 0.5:
+                assert HP not in plant.on
+        if before in AT_REST and plant.state not in AT_REST | {"hand_run"}:
+            assert accepted & {"start", "flush", "bench"}
+
+    def flush_valve(self, before):
+        plant = self.plant
+        is_open = FLUSH in plant.on
+        if is_open and not self.flush_open:
+            seen = plant_reading(plant, "membrane_pressure")
+            assert seen.value is not None
+            assert seen.value < 3.0
+        self.flush_open = is_open
+
+
+def plant_reading(plant, channel):
+    """What the core was given, before it looked at it."""
+    pinned = plant.pinned.get(channel)
+    return pinned if pinned is not None else plant.core.last.inputs.readings[channel]
+
+
+# ---- stories --------------------------------------------------------------------------------------
+
+SPANS = {
+    "membrane_pressure": st.one_of(
+        st.floats(-1, 110), st.sampled_from([0.0, 2.9, 3.1, 4.9, 5.1, 9.9, 10.1, 55.0, 64.1])
+    ),
+    "feed_pressure": st.one_of(st.floats(-1, 4), st.sampled_from([0.0, 0.14, 0.16, 0.5, 1.5])),
+    "product_conductivity": st.one_of(
+        st.floats(0, 45000), st.sampled_from([conductivity_25c_us_cm(mg) for mg in (1.0, 330.0, 499.0, 550.0, 999.0)])
+    ),
+    "water_temperature": st.one_of(st.floats(-2, 50), st.just(20.0)),
+    "product_flow": st.one_of(st.floats(0, 300), st.sampled_from([0.0, 7.0, 9.0, 60.0])),
+    "tank_level": st.floats(0, 100),
+    "battery_voltage": st.floats(8, 15),
+    "filter_inlet_pressure": st.floats(-1, 4),
+    "flush_flow": st.floats(0, 400),
+}
+HOPELESS = st.sampled_from([math.nan, math.inf, -math.inf, 1e300, -1e300, None])
+QUALITIES = st.sampled_from(list(Quality))
+
+
+@st.composite
+def readings(draw):
+    channel = draw(st.sampled_from(sorted(SPANS)))
+    kind = draw(st.integers(0, 9))
+    if kind == 0:
+        return channel, reading(channel, draw(HOPELESS), draw(QUALITIES), raw=draw(HOPELESS))
+    if kind <= 3:
+        quality = draw(QUALITIES)
+        valued = quality in (Quality.GOOD, Quality.UNDER, Quality.OVER)
+        return channel, reading(channel, draw(SPANS[channel]) if valued else None, quality)
+    return channel, reading(channel, draw(SPANS[channel]))
+
+
+ARGUMENTS = st.fixed_dictionaries(
+    {},
+    optional={
+        "litres": st.one_of(st.floats(), st.none(), st.text(max_size=3), st.integers(-5, 50)),
+        "minutes": st.one_of(st.floats(), st.none()),
+        "seconds": st.one_of(st.floats(), st.none(), st.just(1.0)),
+        "alarm": st.one_of(st.sampled_from(sorted(CAUSES)), st.none(), st.integers()),
+        "output": st.one_of(st.sampled_from([HP, FEED, TANK, FLUSH, "buzzer", "heartbeat", "keel"]), st.none()),
+        "preservative": st.one_of(st.sampled_from(["glycol", "soap"]), st.none()),
+        "confirmed": st.one_of(st.none(), st.lists(st.text(max_size=3)), st.integers()),
+        "kind": st.one_of(st.sampled_from(["note", "element_changed", "cleaned", "purge_confirmed"]), st.none()),
+        "until": st.one_of(st.text(max_size=6), st.none()),
+        "until_s": st.one_of(st.floats(), st.none()),
+        "name": st.one_of(st.text(max_size=3), st.none()),
+        "reason": st.text(max_size=3),
+        "sails": st.integers(),
+    },
+)
+GARBLED = st.builds(
+    Command,
+    st.sampled_from([*COMMANDS, "dance"]),
+    ARGUMENTS,
+    st.sampled_from(list(Origin)),
+    st.just("bob"),
+    st.just("1:a"),
+)
+PROPER = st.sampled_from(
+    [
+        Command("start"),
+        Command("start", {"litres": 0.1}),
+        Command("stop", origin=Origin.MQTT),
+        Command("flush"),
+        Command("acknowledge"),
+        Command("reset"),
+        Command("silence"),
+        Command("lay_up"),
+        Command("recommission"),
+        Command("bench", {"output": HP, "seconds": 2.0}),
+        Command("bench", {"output": TANK, "seconds": 5.0}),
+        Command("service_lock", {"name": "ann", "reason": "filter"}),
+        Command("service_unlock"),
+        Command("log", {"kind": "cleaned"}),
+    ]
+)
+MOVES = st.one_of(
+    st.tuples(st.just("read"), readings()),
+    st.tuples(st.just("mend"), st.just(None)),
+    st.tuples(st.just("contact"), st.tuples(st.sampled_from(CONTACTS), st.booleans())),
+    st.tuples(st.just("give"), PROPER),
+    st.tuples(st.just("give"), GARBLED),
+    st.tuples(st.just("hand"), st.booleans()),
+    st.tuples(st.just("weld"), st.booleans()),
+    st.tuples(st.just("salt"), st.sampled_from([5.0, 330.0, 590.0, 700.0, 1500.0, 30000.0])),
+    st.tuples(
+        st.just("extra"),
+        st.fixed_dictionaries(
+            {},
+            optional={
+                "overpressure_bar": st.sampled_from([65.0, 80.0]),
+                "lost_chips": st.sampled_from([(0x48,), (0x49,), (0x48, 0x49)]),
+                "missed_ticks": st.integers(0, 30),
+                "clock_set": st.booleans(),
+                "supply_voltage_low": st.booleans(),
+                "latch_writable": st.booleans(),
+            },
+        ),
+    ),
+)
+STORY = st.lists(
+    st.tuples(MOVES, st.sampled_from([1, 1, 2, 5, 20, 60]), st.sampled_from([0.05, 0.05, 0.2])), max_size=25
+)
+
+
+def play(watch, move, ticks, dt):
+    plant, (kind, what) = watch.plant, move
+    commands, extra = [], {}
+    if kind == "read":
+        plant.pinned[what[0]] = what[1]
+    elif kind == "mend":
+        plant.mend()
+        plant.pinned_contacts.clear()
+    elif kind == "contact":
+        plant.press(*what)
+    elif kind == "give":
+        commands = [what]
+    elif kind == "hand":
+        plant.hand_switch = what
+    elif kind == "weld":
+        plant.relay_welded = what
+    elif kind == "salt":
+        plant.tds_mg_l = what
+    else:
+        extra = what
+    for number in range(ticks):
+        outcome = watch.tick(*commands, dt=dt, **(extra if number == 0 else {}))
+        commands = [command for command, _ in outcome.persist]
+
+
+BEGINNINGS = {state: Plant().brought_to(state) for state in State}
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.sampled_from(list(State)), STORY)
+def test_no_story_breaks_a_rule_or_makes_the_core_stumble(beginning, story):
+    watch = Watch(copy.deepcopy(BEGINNINGS[beginning]))
+    for move, ticks, dt in story:
+        play(watch, move, ticks, dt)
+
+
+DRIVES = {
+    (pump, regulator): Plant(quick_settings(drive={"pump": pump, "regulator": regulator}))
+    for pump in ("relay", "permissive", "watch_only")
+    for regulator in ("hand_each_run", "left_set")
+}
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.sampled_from(sorted(DRIVES)), st.booleans(), STORY)
+def test_no_story_breaks_a_rule_with_another_drive(drive, switched, story):
+    plant = copy.deepcopy(DRIVES[drive])
+    plant.give("start")
+    plant.hand_switch = switched
+    watch = Watch(plant)
+    for _ in range(150):
+        watch.tick(dt=0.2)
+    for move, ticks, dt in story:
+        play(watch, move, ticks, dt)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from(["priming", "pressurising", "diverting", "producing"]), STORY)
+def test_whatever_the_instruments_say_a_stop_ends_with_the_pump_off(beginning, story):
+    watch = Watch(copy.deepcopy(BEGINNINGS[State(beginning)]))
+    for move, ticks, dt in story[:5]:
+        if move[0] != "give":
+            play(watch, move, ticks, dt)
+    watch.tick(Command("stop"))
+    for _ in range(int((QUICK.sequence.stop_open_s + 1.0) / 0.05)):
+        watch.tick()
+    assert HP not in watch.plant.on
+    assert watch.plant.state not in ("priming", "pressurising", "diverting", "producing")
+
+
+EVERY_READING = st.fixed_dictionaries(
+    {},
+    optional={
+        channel: st.builds(
+            reading,
+            st.just(channel),
+            st.one_of(st.floats(), HOPELESS),
+            QUALITIES,
+            raw=st.one_of(st.floats(), HOPELESS),
+            age_s=st.one_of(st.floats(), st.none()),
+        )
+        for channel in CHANNELS
+    },
+)
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.sampled_from(list(State)),
+    st.lists(st.tuples(EVERY_READING, st.floats(), st.one_of(st.none(), st.floats()), GARBLED), max_size=6),
+)
+def test_no_reading_at_all_makes_the_core_raise(beginning, ticks):
+    plant = copy.deepcopy(BEGINNINGS[beginning])
+    for given_readings, product_l, flush_l, command in ticks:
+        plant.pinned.update(given_readings)
+        outcome = plant.tick(command, product_total_l=product_l, flush_total_l=flush_l)
+        assert set(outcome.outputs) <= set(plant.settings.outputs)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.sampled_from(["product_conductivity", "water_temperature", "product_flow"]),
+    st.one_of(HOPELESS, st.floats(0, 40)),
+    QUALITIES,
+)
+def test_a_reading_that_is_not_good_and_finite_closes_the_tank_in_the_same_tick(channel, value, quality):
+    plant = copy.deepcopy(BEGINNINGS[State.PRODUCING])
+    plant.read(channel, value, quality)
+    plant.tick()
+    sound = quality is Quality.GOOD and value is not None and math.isfinite(value)
+    if not sound:
+        assert plant.state == "diverting"
+    if TANK in plant.on:
+        assert sound
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, None])
+@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure"])
+def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
+    plant = copy.deepcopy(BEGINNINGS[State.PRODUCING])
+    plant.read(channel, value)
+    plant.tick()
+    assert plant.state == "tripped"
+    assert plant.on == set()
+    assert plant.core.first_out == f"sensor_fault_{channel}"

@@ -1,0 +1,243 @@
+"""The keeper: latch file, link and ring around queues, with a real socket in a temporary folder."""
+
+import queue
+import threading
+from contextlib import contextmanager
+
+import pytest
+from hand_driven_plant import Plant
+
+from halocline.control import latch as latch_file
+from halocline.control.inputs import Command, Reason
+from halocline.control.keeper import CLOCK_SET_AFTER_S, Identity, Keeper, host_boot, new_boot, wall_clock_s
+from halocline.control.latch import Latch, Lock
+from halocline.control.loop import News, World
+from halocline.link.client import LinkClient, Position
+from halocline.plant.vocabulary import Origin
+
+
+class Office:
+    """A keeper, its queues, and a client that talks while the keeper is polled."""
+
+    def __init__(self, folder, **more):
+        self.socket = folder / "link.sock"
+        self.latch_path = folder / "state" / "latch"
+        self.latch_path.parent.mkdir(exist_ok=True)
+        self.world = World()
+        self.commands = queue.SimpleQueue()
+        self.news = queue.Queue()
+        self.keeper = Keeper(
+            Identity("boot1", "host1", True, "0.1.0", 0.0),
+            self.socket,
+            self.latch_path,
+            self.world,
+            self.commands,
+            self.news,
+            **{"wall_s": lambda: 1.8e9, **more},
+        )
+
+    def say(self, news):
+        self.news.put(news)
+        self.keeper.poll()
+
+    @contextmanager
+    def client(self, start=None):
+        polling = threading.Event()
+        thread = threading.Thread(target=self._poll, args=(polling,))
+        thread.start()
+        try:
+            with LinkClient(str(self.socket), "test", start) as client:
+                yield client
+        finally:
+            polling.set()
+            thread.join()
+
+    def _poll(self, polling):
+        while not polling.is_set():
+            self.keeper.poll()
+
+
+@pytest.fixture
+def office(tmp_path):
+    office = Office(tmp_path)
+    yield office
+    office.keeper.close()
+
+
+def answering(office, accepted, *reasons):
+    """A loop that answers the next command it gets."""
+
+    def answer():
+        command = office.commands.get(timeout=5)
+        office.news.put(News(1.0, answers=[(command.token, accepted, list(reasons))]))
+        office.asked = command
+
+    thread = threading.Thread(target=answer)
+    thread.start()
+    return thread
+
+
+def test_a_client_is_told_who_control_is(office):
+    with office.client() as client:
+        hello = client.hello
+    assert (hello["boot"], hello["host_boot"], hello["simulated"]) == ("boot1", "host1", True)
+    assert hello["wall_s"] == 1.8e9
+
+
+def test_a_command_goes_to_the_loop_with_its_origin_and_comes_back_answered(office):
+    thread = answering(office, False, Reason("locked", {"name": "ann", "reason": "filter"}))
+    with office.client() as client:
+        answer = client.command({"command": "start", "origin": "page", "who": "bob", "litres": 5})
+    thread.join()
+    assert answer["accepted"] is False
+    assert answer["reasons"] == [{"id": "locked", "values": {"name": "ann", "reason": "filter"}}]
+    asked = office.asked
+    assert (asked.name, asked.origin, asked.who, asked.arguments) == ("start", Origin.PAGE, "bob", {"litres": 5})
+
+
+def test_nobody_over_the_link_can_say_that_something_is_on_file_or_how_late_it_is(office):
+    thread = answering(office, True)
+    with office.client() as client:
+        client.command(
+            {"command": "lay_up", "origin": "cli", "who": "", "persisted": True, "until_s": 5, "until": "soon"}
+        )
+    thread.join()
+    assert office.asked.persisted is False
+    assert "until_s" not in office.asked.arguments
+
+
+def test_the_link_cannot_speak_as_the_plant_itself(office):
+    with office.client() as client:
+        answer = client.command({"command": "reset", "origin": "plant", "who": "bob"})
+    assert [reason["id"] for reason in answer["reasons"]] == ["origin_unknown"]
+    assert office.commands.empty()
+
+
+def test_until_is_told_in_seconds_where_the_clock_is_set(tmp_path):
+    office = Office(tmp_path, wall_s=lambda: None)
+    thread = answering(office, True)
+    with office.client() as client:
+        client.command({"command": "start", "origin": "cli", "who": "", "until": "18:30"})
+    thread.join()
+    office.keeper.close()
+    assert office.asked.arguments == {"until": "18:30", "until_unknown": True}
+    assert office.world.clock_set is False
+
+
+def test_rows_and_events_are_numbered_together_and_told_again_from_where_a_client_was(office):
+    office.say(News(1.0, events=[{"kind": "log", "what": "note"}], row={"state": "standby"}))
+    office.say(News(2.0, events=[{"kind": "log", "what": "more"}]))
+    with office.client(Position("boot1", 1)) as client:
+        seen = [client.receive(2.0) for _ in range(2)]
+    assert "row" in seen[0]
+    assert seen[0]["row"]["seq"] == 2
+    assert seen[1]["event"]["what"] == "more"
+    assert seen[1]["event"]["wall_s"] == 1.8e9
+
+
+def test_a_snapshot_goes_to_everyone_with_its_stamps(office):
+    with office.client() as client:
+        office.news.put(News(5.0, now={"state": "standby"}))
+        now = client.now()
+    assert (now["state"], now["boot"], now["mono_s"], now["uptime_s"]) == ("standby", "boot1", 5.0, 5.0)
+
+
+def test_a_line_that_cannot_be_sent_costs_nothing_but_itself(office):
+    office.say(News(1.0, events=[{"kind": "log", "note": float("nan")}, {"kind": "log", "what": "after"}]))
+    office.say(News(1.0, now={"too long": "x" * 20000}))
+    with office.client(Position("boot1", 0)) as client:
+        assert client.receive(2.0)["event"]["what"] == "after"
+
+
+# ---- the latch file -----------------------------------------------------------------------------------
+
+
+def test_a_changed_latch_is_written(office):
+    office.say(News(1.0, latch=Latch(flush_owed=True)))
+    assert latch_file.read(office.latch_path) == Latch(flush_owed=True)
+
+
+def test_a_command_that_must_survive_comes_back_only_after_it_is_on_file(office):
+    on_file = Latch(lock=Lock("ann", "filter"))
+    command = Command("service_lock", {}, token="1:a", persisted=True)
+    office.say(News(1.0, persist=[(command, on_file)]))
+    assert latch_file.read(office.latch_path) == on_file
+    assert office.commands.get_nowait() == command
+
+
+def test_an_older_latch_of_the_same_moment_does_not_undo_it(office):
+    on_file = Latch(lock=Lock("ann", "filter"))
+    command = Command("service_lock", {}, token="1:a", persisted=True)
+    office.say(News(1.0, latch=Latch(flush_owed=True), persist=[(command, on_file)]))
+    assert latch_file.read(office.latch_path).lock == Lock("ann", "filter")
+
+
+def unwritable(office):
+    for path in office.latch_path.parent.iterdir():
+        path.unlink()
+    office.latch_path.parent.rmdir()
+
+
+def test_a_card_that_takes_no_writing_refuses_the_command_and_tells_the_loop(office):
+    unwritable(office)
+    command = Command("lay_up", {}, token="1:c1", persisted=True)
+    with office.client() as client:
+        client.send({"command": "lay_up", "origin": "cli", "who": "", "id": "c1"})
+        token = office.commands.get(timeout=5).token
+        office.news.put(News(1.0, persist=[(Command("lay_up", {}, token=token), Latch(laid_up=True))]))
+        answer = client._wait_for("answer", 5.0)
+    assert command.name == "lay_up"
+    assert answer["accepted"] is False
+    assert [reason["id"] for reason in answer["reasons"]] == ["latch_not_writable"]
+    assert office.commands.empty()
+    assert office.world.latch_writable is False
+    plant = Plant()
+    plant.extra["latch_writable"] = office.world.latch_writable
+    plant.tick()
+    assert plant.refused("start") == ["latch_not_writable"]
+
+
+def test_once_the_card_takes_writing_again_what_waited_is_written(office, monkeypatch):
+    unwritable(office)
+    office.say(News(1.0, latch=Latch(flush_owed=True)))
+    assert office.world.latch_writable is False
+    office.latch_path.parent.mkdir()
+    monkeypatch.setattr("halocline.control.keeper.LATCH_RETRY_S", 0.0)
+    office.keeper._latch_retry_s = 0.0
+    office.keeper.poll()
+    assert office.world.latch_writable is True
+    assert latch_file.read(office.latch_path) == Latch(flush_owed=True)
+
+
+def test_what_still_waits_is_written_when_control_ends(tmp_path):
+    office = Office(tmp_path)
+    office.news.put(News(1.0, latch=Latch(run_number=3)))
+    office.keeper.close()
+    assert latch_file.read(office.latch_path).run_number == 3
+    assert not office.socket.exists()
+
+
+# ---- faults of a simulated boat ---------------------------------------------------------------------------
+
+
+def test_a_fault_is_passed_on_and_its_refusal_is_the_answer(tmp_path):
+    office = Office(tmp_path, on_simulate=lambda command: "no such fault" if "x" in command.arguments else None)
+    answers = []
+    office.keeper._server.answer = lambda *args, **more: answers.append(more)
+    for arguments in ({}, {"x": 1}):
+        command = Command("fault", arguments, token="1:a")
+        office.say(News(1.0, simulate=[command], answers=[("1:a", True, [])]))
+    office.keeper.close()
+    assert answers[0] == {"accepted": True, "reasons": []}
+    assert answers[1]["accepted"] is False
+    assert answers[1]["reasons"][0]["values"] == {"text": "no such fault"}
+
+
+def test_an_answer_to_nobody_is_let_go(office):
+    office.say(News(1.0, answers=[("", True, []), ("99:z", True, [])]))
+
+
+def test_who_this_start_is():
+    assert new_boot() != new_boot()
+    assert isinstance(host_boot(), str)
+    assert wall_clock_s() is None or wall_clock_s() > CLOCK_SET_AFTER_S

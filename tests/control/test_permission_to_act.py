@@ -1,0 +1,534 @@
+"""Which command is refused and why: every reason at once, each by its own id."""
+
+from dataclasses import replace
+
+import pytest
+from hand_driven_plant import QUICK, Plant, quick_settings, reading
+
+from halocline.control.commands import argument_problems
+from halocline.control.inputs import Command
+from halocline.control.latch import Latch, Lock
+from halocline.control.permission import NEVER_FROM_MQTT, QUESTIONS, START
+from halocline.plant.vocabulary import COMMANDS, Origin, Quality
+
+
+def read(channel, value, quality=Quality.GOOD):
+    return lambda plant: plant.read(channel, value, quality)
+
+
+def press(contact):
+    return lambda plant: plant.press(contact)
+
+
+def extra(**values):
+    return lambda plant: plant.extra.update(values)
+
+
+def latched(**values):
+    def disturb(plant):
+        plant.core.latch = replace(plant.core.latch, **values)
+
+    return disturb
+
+
+def many_starts(plant):
+    plant.core.pump_starts_s.extend([plant.now_s] * 4)
+
+
+def long_run(plant):
+    plant.core.motor_worked_s = 180 * 60.0
+    plant.core._pump_off_at_s = plant.now_s - 60.0
+
+
+START_CHECKS = {
+    "a lock": (latched(lock=Lock("ann", "filter")), "locked"),
+    "no card": (extra(latch_writable=False), "latch_not_writable"),
+    "a lost chip": (extra(lost_chips=(0x49,)), "adc_lost"),
+    "no membrane pressure": (read("membrane_pressure", None, Quality.OPEN), "sensor_not_good"),
+    "no feed pressure": (read("feed_pressure", None, Quality.SHORT), "sensor_not_good"),
+    "a feed pressure at its end": (read("feed_pressure", 4.0, Quality.OVER), "sensor_not_good"),
+    "no conductivity": (read("product_conductivity", None, Quality.STALE), "sensor_not_good"),
+    "no temperature": (read("water_temperature", None, Quality.STUCK), "sensor_not_good"),
+    "no flow meter": (read("product_flow", None, Quality.MISSING), "sensor_not_good"),
+    "the stop button": (press("stop_button"), "stop_button_active"),
+    "a wet bilge": (press("bilge_wet"), "bilge_wet_active"),
+    "the pressure switch": (press("pressure_switch"), "pressure_switch_active"),
+    "pressure": (read("membrane_pressure", 6.0), "pressure_present"),
+    "a diverter that is not overboard": (
+        lambda plant: plant.pinned_contacts.update(diverter_overboard=False),
+        "diverter_not_overboard",
+    ),
+    "a diverter at the tank": (press("diverter_at_tank"), "diverter_not_overboard"),
+    "a full tank": (read("tank_level", 95.0), "tank_is_full"),
+    "a floating float": (press("tank_float"), "tank_float_active"),
+    "a low battery": (read("battery_voltage", 12.3), "battery_too_low"),
+    "water too warm": (read("water_temperature", 42.0), "water_is_too_warm"),
+    "too many starts": (many_starts, "too_many_starts"),
+    "a motor that has to rest": (long_run, "motor_needs_rest"),
+}
+
+
+@pytest.mark.parametrize("name", START_CHECKS)
+def test_each_check_refuses_a_start_by_its_own_reason_before_anyone_asks(name):
+    disturb, reason = START_CHECKS[name]
+    plant = Plant()
+    plant.wait(0.1)
+    assert plant.refused("start") == []
+    disturb(plant)
+    plant.core.alarms._rows = dict.fromkeys(plant.core.alarms._rows, ())
+    plant.tick()
+    assert reason in plant.refused("start")
+    assert reason in plant.give("start")
+    assert plant.state == "standby"
+
+
+def test_all_that_speaks_against_a_start_is_said_at_once():
+    plant = Plant(quick_settings(sequence={"attendance": True, "start_questions": True}))
+    plant.tick()
+    plant.core.alarms._rows = dict.fromkeys(plant.core.alarms._rows, ())
+    for disturb, _ in START_CHECKS.values():
+        disturb(plant)
+    plant.extra["lost_chips"] = (0x48, 0x49)
+    plant.read("membrane_pressure", 6.0)
+    plant.read("water_temperature", 42.0)
+    reasons = plant.give("start", litres=1000.0, minutes=5.0)
+    expected = {reason for _, reason in START_CHECKS.values()} | {
+        "tank_has_no_room",
+        "nobody_at_the_plant",
+        "questions_open",
+        "several_needs",
+    }
+    expected -= {"tank_is_full"}  # the float comes first
+    assert set(reasons) == expected
+    assert reasons.count("sensor_not_good") == 3
+    assert reasons.count("adc_lost") == 2
+
+
+def test_there_are_more_than_twenty_named_checks_before_a_start():
+    assert len(START) >= 20
+
+
+@pytest.mark.parametrize(
+    ("arguments", "reason"),
+    [
+        ({"litres": 0.01}, "need_too_small"),
+        ({"litres": -5}, "need_too_small"),
+        ({"minutes": 0.0}, "need_too_small"),
+        ({"litres": 10, "minutes": 10}, "several_needs"),
+        ({"litres": 1000}, "tank_has_no_room"),
+        ({"litres": "ten"}, "argument_wrong"),
+        ({"litres": True}, "argument_wrong"),
+        ({"litres": float("nan")}, "argument_wrong"),
+        ({"litres": float("inf")}, "argument_wrong"),
+        ({"gallons": 3}, "argument_unknown"),
+        ({"confirmed": "all"}, "argument_wrong"),
+        ({"until": "18:30", "until_unknown": True}, "clock_not_set"),
+        ({"until": "half past six"}, "argument_wrong"),
+        ({"until": "18:30", "until_s": -5.0}, "need_too_small"),
+    ],
+)
+def test_a_start_that_was_not_said_clearly_is_refused(plant, arguments, reason):
+    assert plant.give("start", **arguments) == [reason]
+    assert plant.state == "standby"
+
+
+@pytest.mark.parametrize("arguments", [{"litres": None}, {"minutes": None, "confirmed": None}, {"until": None}])
+def test_an_argument_without_a_value_is_none(plant, arguments):
+    assert plant.give("start", **arguments) == []
+
+
+def test_every_argument_that_is_wrong_is_named():
+    problems = argument_problems(Command("start", {"litres": "x", "sails": 2, "minutes": []}))
+    assert [(p.id, p.values["argument"]) for p in problems] == [
+        ("argument_wrong", "litres"),
+        ("argument_unknown", "sails"),
+        ("argument_wrong", "minutes"),
+    ]
+
+
+def test_what_only_eyes_can_see_is_asked_before_a_start():
+    plant = Plant(quick_settings(sequence={"start_questions": True}))
+    assert plant.give("start") == ["questions_open"]
+    assert plant.give("start", confirmed=None) == ["questions_open"]
+    assert plant.give("start", confirmed=list(QUESTIONS[:-1])) == ["questions_open"]
+    assert plant.give("start", confirmed=list(QUESTIONS)) == []
+
+
+def test_wires_on_the_wrong_inputs_are_all_named(plant):
+    plant.wait(30)
+    assert plant.refused("start") == []
+    plant.pinned["membrane_pressure"] = reading("membrane_pressure", 4.0, raw=0.7)
+    plant.pinned["feed_pressure"] = reading("feed_pressure", 0.9, raw=1.5)
+    plant.tick()
+    assert plant.refused("start").count("zero_off") == 2
+
+
+@pytest.mark.parametrize("state", ["priming", "producing", "stopping", "flushing", "hand_run", "bench", "tripped"])
+def test_a_start_is_refused_in_every_other_state_by_its_name(state):
+    plant = Plant().brought_to(state)
+    assert f"is_{state}" in plant.give("start")
+    assert "is_laid_up" in Plant().brought_to("laid_up").give("start")
+
+
+@pytest.mark.parametrize("command", ["flush", "bench", "lay_up", "recommission", "reset"])
+def test_a_run_is_not_disturbed_by_what_belongs_to_rest(producing, command):
+    assert "is_producing" in producing.give(command, **({"output": "buzzer"} if command == "bench" else {}))
+    assert producing.state == "producing"
+
+
+# ---- stop ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("origin", list(Origin))
+@pytest.mark.parametrize("state", ["standby", "producing", "tripped", "laid_up", "hand_run"])
+def test_a_stop_is_never_refused(state, origin):
+    plant = Plant().brought_to(state)
+    assert plant.give("stop", origin=origin) == []
+    assert plant.refused("stop") == []
+
+
+def test_a_stop_is_taken_whatever_else_it_says(producing):
+    assert producing.give("stop", sails=3, why=None, litres="x") == []
+    assert producing.state == "stopping"
+
+
+@pytest.mark.parametrize("order", [("stop", "start"), ("start", "stop")])
+def test_a_stop_wins_over_a_start_of_the_same_moment(plant, order):
+    plant.tick(*[Command(name, who="ann" if name == "stop" else "bob", token=f"1:{name}") for name in order])
+    assert plant.state == "standby"
+    answers = {token: [reason.id for reason in reasons] for token, _, reasons in plant.outcome.answers}
+    assert answers == {"1:stop": [], "1:start": ["stop_command"]}
+
+
+@pytest.mark.parametrize("other", [Command("flush"), Command("bench", {"output": "feed_pump", "seconds": 5.0})])
+def test_a_stop_wins_over_everything_that_would_switch_something_on(plant, other):
+    plant.tick(other, Command("stop"))
+    assert plant.state == "standby"
+    assert plant.on == set()
+
+
+def test_a_stop_is_told_with_who_gave_it(producing):
+    producing.tick(Command("stop", who="ann"), Command("silence", who="bob"))
+    assert producing.core.why.values == {"who": "ann"}
+
+
+# ---- where it comes from --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", sorted(NEVER_FROM_MQTT))
+def test_what_is_never_taken_from_mqtt_is_refused_whatever_the_owner_added(plant, command):
+    assert plant.give(command, origin=Origin.MQTT) == ["never_from_mqtt"]
+
+
+def test_the_list_of_what_is_never_taken_from_mqtt():
+    assert {"start", "reset", "recommission", "bench", "calibrate", "service_unlock"} <= NEVER_FROM_MQTT
+    assert set(COMMANDS) >= NEVER_FROM_MQTT
+    assert not NEVER_FROM_MQTT & {"stop", "silence", "acknowledge"}
+
+
+def test_faults_are_for_simulated_boats():
+    real = Plant(simulated=False)
+    assert real.give("fault", fault="bilge_wet") == ["only_simulated"]
+    assert "fault" not in real.core.decisions.overview(real.core.last)[0]
+    simulated = Plant()
+    assert simulated.give("fault", fault="bilge_wet") == []
+    assert simulated.outcome.simulate[0].arguments == {"fault": "bilge_wet"}
+
+
+def test_an_unknown_command_is_refused(plant):
+    assert plant.give("dance") == ["command_unknown"]
+
+
+def test_what_is_allowed_and_what_is_refused_together_name_every_command(plant):
+    plant.tick()
+    allowed, refused = plant.core.decisions.overview(plant.core.last)
+    assert set(allowed) | set(refused) == set(COMMANDS)
+    assert not set(allowed) & set(refused)
+
+
+# ---- reset ------------------------------------------------------------------------------------------------
+
+
+def test_a_reset_wants_the_cause_gone_and_every_trip_seen():
+    plant = Plant().brought_to("producing")
+    plant.press("stop_button")
+    plant.tick()
+    assert plant.give("reset") == ["trips_not_acknowledged", "cause_still_there"]
+    plant.give("acknowledge")
+    assert plant.give("reset") == ["cause_still_there"]
+    plant.press("stop_button", active=False)
+    plant.wait(1.2)
+    assert plant.give("reset") == []
+    assert plant.state == "standby"
+    assert plant.on == set()
+
+
+def test_after_a_reset_nothing_runs_until_somebody_starts():
+    plant = Plant().brought_to("tripped")
+    plant.wait(2)
+    plant.give("acknowledge")
+    plant.give("reset")
+    plant.wait(30)
+    assert plant.states[-1] == "standby"
+
+
+@pytest.mark.parametrize("alarm", ["no such", "stop_button"])
+def test_what_is_not_there_cannot_be_acknowledged(plant, alarm):
+    assert "no_such_alarm" in plant.give("acknowledge", alarm=alarm)
+    assert plant.give("acknowledge") == ["nothing_to_acknowledge"]
+
+
+@pytest.mark.parametrize("arguments", [{}, {"alarm": None}, {"alarm": "no such"}, {"alarm": "clock_unset"}])
+def test_what_is_not_there_cannot_be_shelved(plant, arguments):
+    assert plant.give("shelve", **arguments) == ["no_such_alarm"]
+
+
+@pytest.mark.parametrize("minutes", [0, -5])
+def test_a_shelf_wants_a_time(plant, minutes):
+    plant.extra["clock_set"] = False
+    plant.wait(61, dt=0.5)
+    assert plant.give("shelve", alarm="clock_unset", minutes=minutes) == ["need_too_small"]
+    assert plant.give("shelve", alarm="clock_unset", minutes=None) == []
+
+
+# ---- bench ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "reason"),
+    [
+        ({}, "output_unknown"),
+        ({"output": None}, "output_unknown"),
+        ({"output": "heartbeat"}, "output_unknown"),
+        ({"output": "pressure_release"}, "output_unknown"),
+        ({"output": "high_pressure_pump", "seconds": 2.1}, "bench_too_long"),
+        ({"output": "feed_pump", "seconds": 121.0}, "bench_too_long"),
+        ({"output": "feed_pump", "seconds": 0}, "need_too_small"),
+        ({"output": "feed_pump", "seconds": "long"}, "argument_wrong"),
+    ],
+)
+def test_a_bench_wants_an_output_that_is_fitted_and_a_short_time(plant, arguments, reason):
+    assert plant.give("bench", **arguments) == [reason]
+
+
+def test_a_bench_without_a_time_is_a_second(plant):
+    assert plant.give("bench", output="buzzer", seconds=None) == []
+    assert plant.until("standby") == pytest.approx(1.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("disturb", "reason"),
+    [
+        (latched(lock=Lock("ann", "filter")), "locked"),
+        (read("membrane_pressure", 6.0), "pressure_present"),
+        (read("membrane_pressure", None, Quality.OPEN), "sensor_not_good"),
+        (extra(lost_chips=(0x48,)), "adc_lost"),
+    ],
+)
+def test_a_bench_is_refused_where_it_could_hurt(plant, disturb, reason):
+    plant.tick()
+    disturb(plant)
+    plant.tick()
+    assert plant.give("bench", output="feed_pump", seconds=1.0) == [reason]
+
+
+def test_the_flush_valve_is_tried_below_three_bar_only(plant):
+    plant.read("membrane_pressure", 4.0)
+    assert plant.give("bench", output="flush_valve", seconds=1.0) == ["pressure_present"]
+    assert plant.give("bench", output="product_to_tank", seconds=1.0) == []
+
+
+def test_a_jog_wants_its_feed_pressure_to_be_known(plant):
+    plant.lose("feed_pressure")
+    assert plant.give("bench", output="high_pressure_pump", seconds=1.0) == ["sensor_not_good"]
+
+
+# ---- what has to be on file first --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("state", "command", "arguments", "field"),
+    [
+        ("standby", "lay_up", {"preservative": "glycol"}, "laid_up"),
+        ("laid_up", "recommission", {}, "laid_up"),
+        ("standby", "service_lock", {"name": "ann", "reason": "filter"}, "lock"),
+    ],
+)
+def test_a_change_that_must_survive_is_accepted_only_once_it_is_on_file(state, command, arguments, field):
+    plant = Plant().brought_to(state)
+    before = plant.core.latch
+    plant.tick(Command(command, arguments, token="1:a"))
+    assert plant.outcome.answers == []
+    assert plant.core.latch == before
+    ((again, on_file),) = plant.outcome.persist
+    assert getattr(on_file, field) != getattr(before, field)
+    plant.tick(again)
+    assert plant.outcome.answers == [("1:a", True, [])]
+    assert plant.core.latch == on_file
+
+
+def test_a_refused_change_never_goes_on_file(producing):
+    assert producing.give("lay_up") == ["is_producing", "pressure_present"]
+    assert producing.outcome.persist == []
+
+
+def test_what_went_on_file_but_was_refused_after_all_is_put_right_on_file(plant):
+    plant.tick(Command("lay_up", token="1:a"))
+    ((again, on_file),) = plant.outcome.persist
+    assert on_file.laid_up
+    plant.give("start")
+    plant.tick()
+    assert plant.outcome.latch is None
+    plant.tick(again)
+    assert [reason.id for reason in plant.outcome.answers[0][2]] == ["is_priming"]
+    assert plant.outcome.latch is not None
+    assert plant.outcome.latch.laid_up is False
+    assert plant.state == "priming"
+
+
+def test_two_changes_of_the_same_moment_are_both_on_file_before_either_is_accepted(plant):
+    lock = Command("service_lock", {"name": "ann", "reason": "filter"}, token="1:a")
+    plant.tick(lock, Command("lay_up", token="1:b"))
+    last = plant.outcome.persist[-1][1]
+    assert last.lock == Lock("ann", "filter")
+    assert last.laid_up is True
+
+
+@pytest.mark.parametrize("command", ["lay_up", "recommission", "service_lock", "service_unlock", "start"])
+def test_a_card_that_takes_no_writing_refuses_what_must_be_remembered(plant, command):
+    plant.extra["latch_writable"] = False
+    assert "latch_not_writable" in plant.give(command)
+
+
+@pytest.mark.parametrize("command", ["start", "flush", "bench", "lay_up"])
+def test_a_service_lock_refuses_everything_that_moves_water(plant, command):
+    plant.give("service_lock", name="ann", reason="filter open")
+    assert "locked" in plant.give(command)
+    assert plant.give("service_unlock") == []
+    assert "locked" not in plant.refused(command)
+
+
+def test_nobody_takes_over_another_ones_lock(plant):
+    plant.give("service_lock", name="ann", reason="filter open")
+    assert plant.give("service_lock", name="bob", reason="leak") == ["locked"]
+    assert plant.core.latch.lock == Lock("ann", "filter open")
+
+
+def test_a_lock_keeps_an_owed_flush_from_beginning_by_itself():
+    plant = Plant().brought_to("stopping")
+    plant.core.latch = replace(plant.core.latch, lock=Lock("ann", "filter"))
+    plant.until("standby", within_s=60)
+    assert "flushing" not in plant.states
+    assert plant.core.latch.flush_owed
+
+
+@pytest.mark.parametrize("arguments", [{}, {"name": "ann"}, {"reason": "x"}, {"name": "", "reason": ""}])
+def test_a_lock_wants_a_name_and_a_reason(plant, arguments):
+    assert plant.give("service_lock", **arguments) == ["lock_wants_name_and_reason"]
+    assert plant.give("service_unlock") == ["not_locked"]
+
+
+def test_a_run_cannot_be_locked(producing):
+    assert producing.give("service_lock", name="ann", reason="x") == ["is_producing"]
+
+
+# ---- lay-up and log ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("of", "seconds"),
+    [("preservative", QUICK.sequence.purge_preservative_s), ("glycol", QUICK.sequence.purge_s)],
+)
+def test_a_laid_up_plant_owes_a_purge_when_it_is_recommissioned(plant, of, seconds):
+    assert plant.give("lay_up", preservative=of) == []
+    assert plant.state == "laid_up"
+    assert plant.give("start") == ["is_laid_up"]
+    assert plant.give("recommission") == []
+    assert plant.state == "standby"
+    assert (plant.core.latch.purge.of, plant.core.latch.purge.left_s) == (of, seconds)
+    assert plant.core.latch.circuit_opened
+
+
+def test_nobody_lays_up_with_soap(plant):
+    assert plant.give("lay_up", preservative="soap") == ["preservative_unknown"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "purge"), [("filter_changed", None), ("element_changed", "new_element"), ("cleaned", "cleaning")]
+)
+def test_the_log_makes_owed_what_follows_from_it(plant, kind, purge):
+    assert plant.give("log", kind=kind, note="as planned") == []
+    assert plant.core.latch.circuit_opened
+    assert (plant.core.latch.purge.of if plant.core.latch.purge else None) == purge
+    assert plant.event("log") == {"kind": "log", "what": kind, "note": "as planned", "who": "ann"}
+
+
+@pytest.mark.parametrize("kind", ["filter_changed", "element_changed", "cleaned", "circuit_opened"])
+def test_nobody_has_opened_a_circuit_in_the_middle_of_a_run(producing, kind):
+    assert producing.give("log", kind=kind) == ["is_producing"]
+    assert producing.give("log", kind="note", note="dolphins") == []
+
+
+def test_every_command_is_recorded_with_who_and_what(plant):
+    plant.give("start", who="ann", litres=1000)
+    event = plant.event("command")
+    assert event["who"] == "ann"
+    assert event["accepted"] is False
+    assert event["reasons"][0]["id"] == "tank_has_no_room"
+    assert event["arguments"] == {"litres": 1000}
+
+
+# ---- after a restart -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("latch", "state"),
+    [
+        (Latch(), "standby"),
+        (Latch(clean_stop=False, flush_owed=True, run_number=7), "standby"),
+        (Latch(laid_up=True, laid_up_with="glycol"), "laid_up"),
+        (Latch(trips=("stop_button",), first_out="stop_button"), "tripped"),
+        (Latch(trips=("adc_lost",), laid_up=True), "tripped"),
+        (Latch(trips=("a trip of another version",)), "tripped"),
+    ],
+)
+def test_control_comes_up_at_rest_and_stays_there(latch, state):
+    plant = Plant(latch=latch)
+    assert plant.state == state
+    plant.wait(30)
+    assert plant.state == state
+    assert plant.on == set()
+
+
+def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
+    plant = Plant(latch=Latch(clean_stop=False))
+    plant.wait(0.2)
+    assert plant.alarm("restarted_unexpectedly") == "unacknowledged"
+    assert plant.latches[0].clean_stop is True
+    plant.give("acknowledge")
+    plant.wait(2)
+    assert plant.alarm("restarted_unexpectedly") is None
+
+
+def test_a_plant_laid_up_when_it_tripped_is_laid_up_again_by_its_reset():
+    plant = Plant(latch=Latch(trips=("control_failed",), laid_up=True, laid_up_with="preservative"))
+    plant.tick()
+    plant.give("acknowledge")
+    assert plant.give("reset") == []
+    assert plant.state == "laid_up"
+    assert plant.alarms == set()
+    assert plant.core.latch.trips == ()
+
+
+def test_a_lock_survives_a_restart():
+    plant = Plant(latch=Latch(lock=Lock("ann", "filter")))
+    assert plant.give("start") == ["locked"]
+
+
+def test_the_time_the_plant_stood_is_noted_every_quarter_of_an_hour():
+    plant = Plant()
+    plant.wait(1000, dt=1.0)
+    assert plant.core.latch.idle_s == pytest.approx(900, abs=2)
+    later = Plant(latch=plant.core.latch)
+    later.tick()
+    assert later.core.clocks.idle_s == pytest.approx(900, abs=2)

@@ -1,0 +1,888 @@
+"""What is expected of pressures and flows within a time, on the way through a run."""
+
+import dataclasses
+
+import pytest
+from hand_driven_plant import FULL, QUICK, Plant, quick_settings
+
+from halocline.control.inputs import Command
+from halocline.control.latch import Latch
+from halocline.control.narration import sentence
+from halocline.plant.sensors import OutputPin
+from halocline.plant.vocabulary import Quality
+
+
+def alarm_values(plant, cause):
+    event = next(e for e in plant.events if e["kind"] == "alarm" and e["id"] == cause)
+    return event["values"]
+
+
+def start(plant, state="pressurising"):
+    assert plant.give("start") == []
+    plant.until(state)
+    return plant
+
+
+# ---- a whole run ------------------------------------------------------------------------------------
+
+
+def test_a_run_goes_through_its_states_and_ends_flushed(plant):
+    plant.give("start", litres=0.3)
+    plant.until("producing")
+    plant.until("standby")
+    ways = ["standby", "priming", "pressurising", "diverting", "producing", "stopping", "flushing", "standby"]
+    assert plant.states == ways
+    assert plant.core.first_out is None
+    assert plant.core.last_end.id == "target_litres"
+    assert plant.core.latch.flush_owed is False
+    assert plant.alarms == set()
+
+
+def test_any_run_above_ten_bar_owes_a_flush(plant):
+    start(plant)
+    while plant.pressure_bar < 9.0:
+        plant.tick()
+    assert plant.core.latch.flush_owed is False
+    plant.until("diverting")
+    assert plant.core.latch.flush_owed is True
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"), [({"litres": 0.2}, "target_litres"), ({"minutes": 0.3}, "target_minutes")]
+)
+def test_a_run_ends_when_its_need_is_met(plant, arguments, why):
+    plant.give("start", **arguments)
+    plant.until("stopping")
+    assert plant.core.why.id == why
+
+
+def test_a_run_ends_at_its_time(plant):
+    plant.give("start", until="18:30", until_s=60.0)
+    began_s = plant.now_s
+    plant.until("stopping")
+    assert plant.core.why.id == "target_time"
+    assert plant.now_s - began_s == pytest.approx(60, abs=0.2)
+
+
+def test_a_run_never_fills_more_than_the_tank_had_room_for_at_its_start():
+    plant = Plant(quick_settings(plant={"tank_capacity_l": 5.0}))
+    plant.read("tank_level", 94.0)
+    plant.give("start")
+    plant.until("producing")
+    plant.read("tank_level", 50.0)
+    plant.until("stopping", within_s=100)
+    assert plant.core.why.id == "tank_ceiling"
+    assert plant.core.run.litres == pytest.approx(0.9 * 5.0 * 0.06, abs=0.01)
+
+
+def test_the_run_limit_ends_a_run_in_whatever_state():
+    plant = Plant(quick_settings(sequence={"run_limit_s": 15.0}))
+    plant.give("start")
+    plant.until("stopping", within_s=20)
+    assert plant.core.first_out == "run_limit"
+
+
+@pytest.mark.parametrize("contact", ["tank_float"])
+def test_a_full_tank_stops_the_run_in_order(producing, contact):
+    producing.press(contact)
+    producing.tick()
+    assert producing.state == "stopping"
+    assert "product_to_tank" not in producing.on
+    assert producing.core.first_out == "tank_full"
+
+
+def test_a_level_counts_as_full_only_after_half_a_minute(producing):
+    producing.read("tank_level", 96.0)
+    producing.wait(29)
+    assert producing.state == "producing"
+    producing.wait(2)
+    assert producing.state == "stopping"
+
+
+# ---- priming ------------------------------------------------------------------------------------------
+
+
+def test_the_pump_waits_until_the_feed_has_been_steady(plant):
+    plant.give("start")
+    while plant.feed_bar < 0.5:
+        plant.tick()
+    assert plant.until("pressurising") >= QUICK.sequence.prime_s - 0.05
+
+
+def test_a_feed_that_jumps_about_begins_its_time_anew(plant):
+    plant.give("start")
+    for _ in range(10):
+        plant.read("feed_pressure", 1.2)
+        plant.wait(0.8)
+        plant.read("feed_pressure", 0.8)
+        plant.wait(0.8)
+    assert plant.state == "priming"
+
+
+def test_after_an_opened_circuit_priming_takes_longer():
+    plant = Plant(latch=Latch(circuit_opened=True))
+    plant.give("start")
+    assert plant.until("pressurising") >= QUICK.sequence.prime_after_opening_s
+
+
+def test_the_longer_priming_is_owed_until_water_was_made():
+    plant = Plant(latch=Latch(circuit_opened=True)).brought_to("producing")
+    assert plant.core.latch.circuit_opened is False
+
+
+def test_steadiness_from_an_earlier_run_does_not_count(plant):
+    plant.read("feed_pressure", 1.5)
+    plant.give("start")
+    plant.until("pressurising")
+    plant.give("stop")
+    plant.until("standby")
+    plant.wait(30)
+    plant.give("start")
+    assert plant.until("pressurising") >= QUICK.sequence.prime_s - 0.05
+
+
+def test_without_feed_pressure_the_start_trips_after_a_minute(plant):
+    plant.read("feed_pressure", 0.45)
+    plant.give("start")
+    assert plant.until("tripped") == pytest.approx(QUICK.sequence.prime_limit_s, abs=0.1)
+    assert plant.core.first_out == "feed_pressure_not_reached"
+    assert alarm_values(plant, "feed_pressure_not_reached")["limit_bar"] == 0.5
+    assert not any("high_pressure_pump" in state for state in plant.states)
+
+
+def test_a_feed_that_never_gets_steady_trips_soon_after_the_minute(plant):
+    plant.give("start")
+    began_s = plant.now_s
+    while plant.state == "priming":
+        plant.read("feed_pressure", 1.5 if (plant.now_s * 2) % 2 < 1 else 0.8)
+        plant.tick()
+    assert plant.core.first_out == "feed_pressure_not_reached"
+    assert plant.now_s - began_s == pytest.approx(QUICK.sequence.prime_limit_s + QUICK.sequence.prime_s, abs=0.2)
+
+
+def test_a_stop_while_priming_never_switches_the_pump_on(plant):
+    start(plant, "priming")
+    plant.give("stop")
+    for _ in range(200):
+        assert "high_pressure_pump" not in plant.on
+        plant.tick()
+    assert plant.state == "standby"
+
+
+# ---- raising the pressure --------------------------------------------------------------------------------
+
+
+def test_a_closed_regulator_trips_within_its_check():
+    plant = start(Plant(quick_settings(sequence={"regulator_check_s": 3.0})))
+    plant.read("membrane_pressure", 10.5)
+    plant.tick()
+    plant.tick()
+    assert plant.state == "tripped"
+    assert plant.core.first_out == "regulator_closed"
+    assert plant.on == set()
+    assert alarm_values(plant, "regulator_closed") == {"pressure_bar": 10.5, "limit_bar": 10.0}
+
+
+def test_after_the_check_ten_bar_is_no_sign_of_a_closed_regulator():
+    plant = Plant(quick_settings(sequence={"regulator_check_s": 3.0}))
+    plant.hand_is_there = False
+    start(plant).wait(3.1)
+    plant.read("membrane_pressure", 12.0)
+    plant.wait(2)
+    assert plant.state == "pressurising"
+
+
+def test_a_regulator_left_set_may_show_pressure_at_once():
+    plant = Plant(quick_settings(drive={"regulator": "left_set"}))
+    start(plant)
+    plant.read("membrane_pressure", 30.0)
+    plant.wait(0.5)
+    assert plant.state == "pressurising"
+
+
+def test_pressure_that_rises_too_fast_for_two_seconds_trips():
+    plant = Plant(quick_settings(FULL, sequence={"prime_s": 1.0}))
+    plant.hand_is_there = False
+    start(plant).wait(4)
+    bar = 3.0
+    began_s = plant.now_s
+    while plant.state == "pressurising":
+        bar += 4.0 * 0.05
+        plant.read("membrane_pressure", bar)
+        plant.tick()
+    assert plant.core.first_out == "pressure_rise_too_fast"
+    assert 2.0 <= plant.now_s - began_s <= 3.5
+
+
+def test_a_hand_that_is_only_slow_is_no_fault_but_not_waited_for_for_ever():
+    plant = Plant()
+    plant.hand_is_there = False
+    start(plant)
+    plant.until("stopping", within_s=QUICK.sequence.raise_limit_s + 2)
+    assert plant.core.why.id == "pressure_not_set"
+    assert plant.core.first_out is None
+
+
+def test_a_pump_that_brings_no_pressure_at_all_trips():
+    plant = start(Plant(quick_settings(sequence={"raise_limit_s": 600.0})))
+    plant.read("membrane_pressure", 0.5)
+    assert plant.until("tripped", within_s=70) == pytest.approx(QUICK.sequence.pressure_limit_s, abs=0.2)
+    assert plant.core.first_out == "membrane_pressure_not_reached"
+
+
+def test_a_regulator_left_set_has_to_bring_working_pressure_within_its_time():
+    plant = start(Plant(quick_settings(drive={"regulator": "left_set"})))
+    plant.read("membrane_pressure", 30.0)
+    assert plant.until("tripped", within_s=70) == pytest.approx(QUICK.sequence.pressure_limit_s, abs=0.2)
+    assert plant.core.first_out == "membrane_pressure_not_reached"
+
+
+def test_settled_means_above_the_working_minimum_and_steady(plant):
+    start(plant).wait(1)
+    plant.read("membrane_pressure", plant.core.last.expectation.working_minimum_bar - 0.2)
+    plant.wait(10)
+    assert plant.state == "pressurising"
+    plant.read("membrane_pressure", plant.core.last.expectation.working_minimum_bar + 1.0)
+    assert plant.until("diverting") >= QUICK.sequence.settle_s - 0.1
+
+
+# ---- under pressure ----------------------------------------------------------------------------------------
+
+
+def test_pressure_too_high_trips_in_the_same_tick(producing):
+    producing.read("membrane_pressure", 64.1)
+    producing.tick()
+    assert (producing.state, producing.on) == ("tripped", set())
+    assert alarm_values(producing, "membrane_pressure_high_high") == {"pressure_bar": 64.1, "limit_bar": 64.0}
+
+
+def test_the_fast_watch_trips_although_the_smoothed_value_lags(producing):
+    producing.tick(overpressure_bar=66.0)
+    assert producing.state == "tripped"
+    assert producing.core.first_out == "membrane_pressure_high_high"
+
+
+def test_pressure_over_the_end_of_the_span_is_pressure(producing):
+    producing.read("membrane_pressure", 100.0, Quality.OVER)
+    producing.tick()
+    assert producing.core.first_out == "membrane_pressure_high_high"
+
+
+def test_lost_pressure_trips_after_two_seconds(producing):
+    producing.read("membrane_pressure", 30.0)
+    producing.wait(1.9)
+    assert producing.state == "producing"
+    producing.wait(0.3)
+    assert producing.core.first_out == "membrane_pressure_lost"
+
+
+@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure"])
+def test_a_lost_sensor_of_pressure_trips_in_the_same_tick(producing, channel):
+    producing.lose(channel, Quality.STALE)
+    producing.tick()
+    assert producing.state == "tripped"
+    assert producing.core.first_out == f"sensor_fault_{channel}"
+
+
+def test_a_needed_channel_that_is_simply_not_there_trips_as_well(producing):
+    inputs = producing.inputs()
+    readings = {name: r for name, r in inputs.readings.items() if name != "feed_pressure"}
+    producing.core.tick(dataclasses.replace(inputs, now_s=inputs.now_s + 0.05, readings=readings))
+    assert producing.state == "tripped"
+
+
+def test_low_feed_pressure_warns_first(producing):
+    producing.read("feed_pressure", 0.25)
+    producing.wait(2)
+    assert producing.state == "producing"
+    assert producing.alarm("feed_pressure_low") == "unacknowledged"
+
+
+def test_feed_pressure_too_low_for_the_pump_trips_after_two_seconds(producing):
+    producing.read("feed_pressure", 0.1)
+    producing.wait(1.95)
+    assert producing.state == "producing"
+    producing.wait(0.15)
+    assert producing.core.first_out == "feed_pressure_low_low"
+    producing.wait(10)
+    assert producing.on == set()
+
+
+def test_low_feed_for_less_than_two_seconds_at_a_time_does_not_trip(producing):
+    for _ in range(5):
+        producing.read("feed_pressure", 0.1)
+        producing.wait(1.8)
+        producing.read("feed_pressure", 0.2)
+        producing.wait(0.3)
+    assert producing.state == "producing"
+
+
+def test_the_feed_pump_has_three_seconds_to_bring_its_pressure():
+    plant = Plant().brought_to("hand_run")
+    on_s = plant.now_s
+    plant.read("feed_pressure", 0.0)
+    plant.until("tripped", within_s=10)
+    assert plant.core.first_out == "feed_pressure_low_low"
+    assert plant.now_s - on_s == pytest.approx(3.0 + 2.0, abs=0.2)
+
+
+def test_air_in_the_suction_ends_the_run_in_order_but_without_waiting_for_a_hand(producing):
+    producing.hand_is_there = False
+    while producing.state == "producing":
+        producing.read("feed_pressure", 1.5 if producing.now_s % 1 < 0.5 else 0.6)
+        producing.tick()
+    assert producing.core.first_out == "feed_pressure_unsteady"
+    assert producing.state == "stopping"
+    assert "high_pressure_pump" not in producing.on
+
+
+@pytest.mark.parametrize(
+    ("channel", "value", "cause", "after_s"),
+    [
+        ("product_flow", 86.0, "product_flow_too_high", 10.0),
+        ("water_temperature", 42.5, "water_too_warm", 60.0),
+        ("battery_voltage", 11.5, "battery_low", 30.0),
+    ],
+)
+def test_what_ends_a_run_in_order_does_so_after_its_delay(producing, channel, value, cause, after_s):
+    producing.read(channel, value)
+    producing.wait(after_s - 0.2)
+    assert producing.state == "producing"
+    producing.wait(0.4)
+    assert producing.state == "stopping"
+    assert producing.core.first_out == cause
+
+
+@pytest.mark.parametrize("missed", [10, 400])
+def test_too_many_missed_looks_trip(producing, missed):
+    producing.tick(missed_ticks=9)
+    assert producing.state == "producing"
+    producing.tick(missed_ticks=missed)
+    assert producing.core.first_out == "scan_overrun"
+
+
+def test_a_lost_converter_is_told_once_and_trips(producing):
+    for channel in ("membrane_pressure", "feed_pressure", "product_conductivity", "water_temperature"):
+        producing.lose(channel, Quality.MISSING)
+    producing.extra["lost_chips"] = (0x48,)
+    producing.wait(5)
+    assert producing.core.first_out == "adc_lost"
+    assert producing.alarms <= {"adc_lost", "product_flow_missing"}
+
+
+def test_the_loss_of_a_converter_with_optional_channels_is_told_once_and_does_not_stop_the_run(producing):
+    for channel in ("filter_inlet_pressure", "battery_voltage", "battery_current", "tank_level"):
+        producing.lose(channel, Quality.MISSING)
+    producing.extra["lost_chips"] = (0x49,)
+    producing.wait(5)
+    assert producing.state == "producing"
+    assert producing.alarms == {"sensor_fault_filter_inlet_pressure"}
+
+
+def test_a_diverter_that_does_not_follow_trips_after_three_seconds(producing):
+    producing.pinned_contacts["diverter_at_tank"] = False
+    producing.wait(2.9)
+    assert producing.state == "producing"
+    producing.wait(0.2)
+    assert producing.core.first_out == "output_disagrees"
+
+
+# ---- the end of a run ---------------------------------------------------------------------------------------
+
+
+def test_a_stop_asks_for_the_regulator_and_waits_for_it_only_so_long():
+    plant = Plant().brought_to("stopping")
+    assert plant.core.ask() == "open_regulator"
+    began_s = plant.now_s
+    while "high_pressure_pump" in plant.on:
+        assert "product_to_tank" not in plant.on
+        assert "feed_pump" in plant.on
+        plant.tick()
+    assert plant.now_s - began_s == pytest.approx(QUICK.sequence.stop_open_s, abs=0.1)
+
+
+def test_the_pump_goes_off_as_soon_as_the_regulator_is_open(producing):
+    producing.give("stop")
+    while producing.pressure_bar > 10.0:
+        producing.tick()
+    producing.tick()
+    assert "high_pressure_pump" not in producing.on
+
+
+def test_the_feed_pump_stays_on_until_the_pressure_is_gone_and_the_pump_has_run_down(producing):
+    producing.give("stop")
+    while "high_pressure_pump" in producing.on:
+        producing.tick()
+    off_s = producing.now_s
+    producing.read("membrane_pressure", 5.5)
+    producing.wait(3)
+    assert "feed_pump" in producing.on
+    producing.mend()
+    while "feed_pump" in producing.on:
+        producing.tick()
+    assert producing.now_s - off_s >= 3.0
+    assert producing.pressure_bar < 5.0
+
+
+@pytest.mark.parametrize("way", ["feed lost", "bilge"])
+def test_a_stop_never_leaves_the_pump_turning_without_its_feed(way):
+    plant = Plant().brought_to("stopping")
+    plant.wait(1)
+    assert plant.on == {"feed_pump", "high_pressure_pump"}
+    if way == "feed lost":
+        plant.read("feed_pressure", 0.05)
+    else:
+        plant.press("bilge_wet")
+    plant.tick()
+    assert plant.on == set()
+    plant.wait(0.4)
+    assert plant.on == set()
+
+
+def test_pressure_that_does_not_go_trips_urgently_and_cannot_be_reset_while_it_stays():
+    plant = Plant().brought_to("stopping")
+    plant.relay_welded = True
+    plant.read("membrane_pressure", 55.0)
+    while "high_pressure_pump" in plant.on:
+        plant.tick()
+    assert plant.until("tripped", within_s=20) == pytest.approx(15.0, abs=0.2)
+    assert plant.core.first_out == "pressure_not_released"
+    assert plant.on == {"feed_pump"}
+    assert "heartbeat" not in plant.outcome.outputs
+    plant.wait(2)
+    plant.give("acknowledge")
+    assert plant.give("reset") == ["cause_still_there"]
+    plant.mend()
+    plant.relay_welded = False
+    plant.wait(5)
+    assert plant.on == set()
+    assert plant.give("reset") == []
+
+
+def test_a_spring_regulator_is_given_a_minute():
+    plant = Plant(quick_settings(drive={"regulator_kind": "spring"})).brought_to("stopping")
+    plant.read("membrane_pressure", 30.0)
+    while "high_pressure_pump" in plant.on:
+        plant.tick()
+    assert plant.until("tripped", within_s=70) == pytest.approx(60.0, abs=0.2)
+
+
+def test_a_slow_fall_from_five_to_three_bar_still_ends_in_the_flush_that_is_owed():
+    plant = Plant().brought_to("stopping")
+    plant.read("membrane_pressure", 4.5)
+    plant.until("flushing", within_s=5)
+    assert "flush_valve" not in plant.on
+    plant.wait(3)
+    assert "flush_valve" not in plant.on
+    plant.read("membrane_pressure", 2.9)
+    plant.tick()
+    assert plant.on == {"flush_valve"}
+
+
+# ---- trips ------------------------------------------------------------------------------------------------
+
+
+def test_a_trip_switches_everything_off_although_pressure_is_still_there(producing):
+    producing.read("membrane_pressure", 64.5)
+    producing.tick()
+    assert producing.on == set()
+    assert "heartbeat" not in producing.outcome.outputs
+
+
+def test_a_tripped_pump_that_goes_on_turning_is_fed_again(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 54.0)
+    producing.wait(2.9)
+    assert producing.on == set()
+    producing.wait(0.3)
+    assert producing.on == {"feed_pump"}
+    producing.read("membrane_pressure", 30.0)
+    producing.wait(2)
+    assert producing.on == {"feed_pump"}
+    producing.read("membrane_pressure", 4.9)
+    producing.tick()
+    assert producing.on == set()
+
+
+@pytest.mark.parametrize("contact", ["bilge_wet", "stop_button"])
+def test_a_pump_that_goes_on_turning_is_not_fed_into_a_bilge_or_against_a_stop_button(producing, contact):
+    producing.press(contact)
+    producing.read("membrane_pressure", 54.0)
+    producing.wait(20)
+    assert producing.state == "tripped"
+    assert producing.on == set()
+
+
+def test_pressure_that_is_trapped_and_falls_is_no_pump_that_turns(producing):
+    producing.tick(overpressure_bar=65.0)
+    for _ in range(200):
+        producing.read("membrane_pressure", max(25.0, producing.core.last.pressure_bar - 1.0))
+        producing.tick()
+        assert producing.on == set()
+
+
+def test_pressure_that_stays_after_a_trip_is_told_urgently(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 30.0)
+    producing.wait(16)
+    assert producing.alarm("pressure_without_command") == "unacknowledged"
+
+
+def test_first_out_is_the_first_and_stays_until_the_reset(producing):
+    producing.press("stop_button")
+    producing.tick()
+    producing.press("bilge_wet")
+    producing.wait(3)
+    assert producing.core.first_out == "stop_button"
+    assert producing.core.latch.trips == ("bilge_wet", "stop_button")
+    producing.pinned_contacts.clear()
+    producing.wait(2)
+    producing.give("acknowledge")
+    assert producing.give("reset") == []
+    assert producing.core.first_out is None
+    assert producing.core.latch.trips == ()
+
+
+def test_what_ended_a_run_stays_first_out_until_the_next_start(producing):
+    producing.press("tank_float")
+    producing.until("standby")
+    assert producing.core.first_out == "tank_full"
+    producing.pinned_contacts.clear()
+    producing.wait(2)
+    producing.give("start")
+    assert producing.core.first_out is None
+
+
+def test_a_trip_says_its_own_cause_although_an_earlier_stop_was_first():
+    plant = Plant().brought_to("producing")
+    plant.press("tank_float")
+    plant.until("standby")
+    plant.press("bilge_wet")
+    plant.wait(1)
+    assert plant.core.first_out == "tank_full"
+    assert sentence(plant.core).values["cause"] == "bilge_wet"
+
+
+# ---- pressure where none was commanded -------------------------------------------------------------------------
+
+
+def test_pressure_at_rest_is_a_pump_run_by_hand_and_the_feed_pump_helps():
+    plant = Plant()
+    plant.wait(1)
+    plant.read("membrane_pressure", 11.0)
+    plant.until("hand_run", within_s=2)
+    assert plant.on == {"feed_pump"}
+    plant.wait(1)
+    assert plant.alarm("pressure_without_command") == "unacknowledged"
+    plant.read("membrane_pressure", 4.0)
+    assert plant.until("standby") == pytest.approx(2.0, abs=0.1)
+    assert plant.core.latch.flush_owed is True
+
+
+@pytest.mark.parametrize(
+    ("disturb", "cause"),
+    [
+        (lambda plant: plant.read("membrane_pressure", 65.0), "membrane_pressure_high_high"),
+        (lambda plant: plant.press("stop_button"), "stop_button"),
+        (lambda plant: plant.lose("feed_pressure"), "sensor_fault_feed_pressure"),
+    ],
+)
+def test_every_trip_is_armed_while_a_pump_is_run_by_hand(disturb, cause):
+    plant = Plant().brought_to("hand_run")
+    disturb(plant)
+    plant.tick()
+    assert plant.state == "tripped"
+    assert plant.core.first_out == cause
+
+
+def test_pressure_left_over_from_before_a_restart_is_no_hand_run():
+    plant = Plant()
+    plant.pressure_bar = 40.0
+    plant.wait(3)
+    assert plant.states == ["standby"]
+
+
+def test_pressure_that_stands_when_control_starts_is_a_hand_run():
+    plant = Plant()
+    plant.read("membrane_pressure", 40.0)
+    plant.until("hand_run", within_s=3)
+
+
+def test_in_a_flush_the_valve_stays_open_and_an_urgent_alarm_tells_of_the_pressure():
+    plant = Plant().brought_to("flushing")
+    plant.wait(0.5)
+    plant.read("membrane_pressure", 6.0)
+    plant.wait(0.5)
+    assert plant.on == {"flush_valve"}
+    assert plant.alarm("pressure_without_command") == "unacknowledged"
+
+
+def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing():
+    plant = Plant().brought_to("laid_up")
+    plant.wait(1)
+    plant.core.latch = Latch(laid_up=True, laid_up_with="glycol")
+    plant.read("membrane_pressure", 11.0)
+    plant.wait(1)
+    assert plant.state == "laid_up"
+    assert plant.on == set()
+    assert plant.core.latch.purge.of == "glycol"
+    assert plant.alarm("pressure_without_command") == "unacknowledged"
+
+
+# ---- flush -------------------------------------------------------------------------------------------------
+
+
+def test_a_flush_without_flow_fails_and_stays_owed():
+    plant = Plant(latch=Latch(flush_owed=True)).brought_to("flushing")
+    plant.read("flush_flow", 0.0)
+    plant.read("feed_pressure", 0.6)
+    plant.until("standby", within_s=30)
+    plant.tick()
+    assert plant.core.latch.flush_owed is True
+    assert plant.alarm("flush_failed") == "unacknowledged"
+    assert plant.event("flush_ended")["complete"] is False
+
+
+def test_a_flush_without_supply_fails():
+    plant = Plant(latch=Latch(flush_owed=True)).brought_to("flushing")
+    plant.extra["flush_total_l"] = None
+    plant.core.flush.from_total_l = None
+    plant.read("feed_pressure", 0.1)
+    assert plant.until("standby", within_s=30) == pytest.approx(QUICK.sequence.flush_supply_s, abs=0.3)
+    assert plant.core.why.id == "flush_no_supply"
+
+
+def test_the_valve_never_opens_under_pressure_and_the_flush_gives_up():
+    plant = Plant().brought_to("stopping")
+    plant.read("membrane_pressure", 4.0)
+    plant.until("flushing")
+    plant.until("standby", within_s=70)
+    assert plant.core.why.id == "flush_under_pressure"
+
+
+def test_a_measured_flush_ends_with_its_litres(plant):
+    plant.give("flush", litres=1.5)
+    plant.until("standby")
+    ended = plant.event("flush_ended")
+    assert ended["measured"] is True
+    assert ended["litres"] == pytest.approx(1.5, abs=0.02)
+
+
+def test_a_small_flush_does_not_pay_what_is_owed():
+    plant = Plant(latch=Latch(flush_owed=True))
+    plant.give("flush", litres=0.5)
+    plant.until("standby")
+    assert plant.core.latch.flush_owed is True
+    plant.give("flush")
+    plant.until("standby")
+    assert plant.core.latch.flush_owed is False
+
+
+def test_an_unmeasured_flush_counts_the_least_it_must_flow_and_says_so(plant):
+    plant.extra["flush_total_l"] = None
+    plant.give("flush")
+    seconds = plant.until("standby", within_s=100)
+    ended = plant.event("flush_ended")
+    assert ended["measured"] is False
+    assert seconds == pytest.approx(QUICK.sequence.flush_l / 120 * 3600, rel=0.05)
+
+
+# ---- bench -------------------------------------------------------------------------------------------------
+
+
+def test_the_pump_is_jogged_only_after_ten_seconds_of_feed(plant):
+    assert plant.give("bench", output="high_pressure_pump", seconds=1.0) == []
+    fed_s, jogged = None, 0.0
+    while plant.state == "bench":
+        plant.tick()
+        if plant.core.last.feed_bar >= 0.5 and fed_s is None:
+            fed_s = plant.now_s
+        if "high_pressure_pump" in plant.on:
+            assert plant.now_s - fed_s >= 9.9
+            jogged += 0.05
+    assert jogged == pytest.approx(1.0, abs=0.1)
+    assert plant.on == set()
+
+
+def test_without_feed_the_pump_is_not_jogged_at_all(plant):
+    plant.read("feed_pressure", 0.4)
+    plant.give("bench", output="high_pressure_pump", seconds=1.0)
+    while plant.state == "bench":
+        assert "high_pressure_pump" not in plant.on
+        plant.tick()
+    assert not plant.core.pump_starts_s
+
+
+@pytest.mark.parametrize(
+    "disturb",
+    [
+        lambda plant: plant.read("membrane_pressure", 10.5),
+        lambda plant: plant.read("feed_pressure", 0.4),
+    ],
+)
+def test_a_jog_is_broken_off_by_pressure_or_by_lost_feed(plant, disturb):
+    plant.give("bench", output="high_pressure_pump", seconds=2.0)
+    while "high_pressure_pump" not in plant.on:
+        plant.tick()
+    disturb(plant)
+    plant.tick()
+    assert plant.state == "standby"
+    assert plant.on == set()
+
+
+def test_the_product_valve_can_be_tried_for_longer_than_its_travel(plant):
+    plant.give("bench", output="product_to_tank", seconds=8.0)
+    plant.until("standby")
+    assert plant.states == ["standby", "bench", "standby"]
+
+
+def test_pressure_while_a_valve_is_tried_takes_the_product_overboard(plant):
+    plant.give("bench", output="product_to_tank", seconds=60.0)
+    plant.read("membrane_pressure", 30.0)
+    plant.tick()
+    assert "product_to_tank" not in plant.on
+
+
+def test_a_bench_ends_by_itself_and_by_a_stop(plant):
+    plant.give("bench", output="buzzer", seconds=3.0)
+    assert plant.until("standby") == pytest.approx(3.0, abs=0.1)
+    plant.give("bench", output="buzzer", seconds=3.0)
+    plant.give("stop")
+    assert plant.state == "standby"
+
+
+# ---- who switches the pump ------------------------------------------------------------------------------------
+
+
+class BySwitch(Plant):
+    """A pump with a switch of its own: it turns when the switch is on and, for `permissive`, permitted."""
+
+    switch = False
+
+    def _turning(self):
+        permitted = "high_pressure_pump" in self.core.on or self.settings.drive.pump == "watch_only"
+        return self.switch and permitted
+
+
+def by_switch(pump, **drive):
+    plant = BySwitch(quick_settings(drive={"pump": pump, **drive}))
+    plant.give("start")
+    plant.until("pressurising")
+    return plant
+
+
+@pytest.mark.parametrize("pump", ["permissive", "watch_only"])
+def test_somebody_is_asked_to_switch_the_pump_on_and_the_run_goes_on(pump):
+    plant = by_switch(pump)
+    plant.wait(20)
+    assert plant.core.ask() == "switch_pump_on"
+    assert ("high_pressure_pump" in plant.on) is (pump == "permissive")
+    plant.switch = True
+    plant.until("producing")
+    assert ("high_pressure_pump" in plant.on) is (pump == "permissive")
+
+
+@pytest.mark.parametrize("pump", ["permissive", "watch_only"])
+def test_without_a_pump_switched_on_the_run_ends_without_a_trip(pump):
+    plant = by_switch(pump)
+    plant.until("stopping", within_s=310)
+    assert plant.core.why.id in ("pump_not_switched_on", "pressure_not_set")
+    plant.until("standby")
+
+
+def test_a_switch_that_was_already_on_is_refused():
+    plant = BySwitch(quick_settings(drive={"pump": "permissive"}))
+    plant.switch = True
+    plant.give("start")
+    plant.until("pressurising")
+    plant.until("stopping", within_s=1.5)
+    assert plant.core.why.id == "unbidden_pressure"
+    assert "high_pressure_pump" not in plant.on
+
+
+def test_the_regulator_is_checked_from_when_the_pump_turns_not_from_the_permission():
+    plant = by_switch("permissive")
+    plant.wait(20)
+    plant.read("membrane_pressure", 4.5)
+    plant.wait(0.1)
+    plant.read("membrane_pressure", 12.0)
+    plant.tick()
+    assert plant.core.first_out == "regulator_closed"
+
+
+def test_a_plant_that_only_watches_asks_for_the_switch_and_does_not_trip_at_once():
+    plant = by_switch("watch_only")
+    plant.wait(5)
+    plant.switch = True
+    plant.until("producing")
+    plant.hand_is_there = False
+    plant.give("stop")
+    plant.wait(20)
+    assert plant.state == "stopping"
+    assert plant.on == {"feed_pump"}
+    plant.until("tripped", within_s=20)
+    assert plant.core.first_out == "pressure_not_released"
+
+
+def test_a_plant_that_only_watches_comes_to_rest_once_somebody_switches_off():
+    plant = by_switch("watch_only")
+    plant.wait(5)
+    plant.switch = True
+    plant.until("producing")
+    plant.give("stop")
+    plant.wait(5)
+    plant.switch = False
+    plant.until("standby")
+
+
+def test_a_release_valve_unloads_start_and_stop():
+    outputs = {**QUICK.outputs, "pressure_release": OutputPin(pin=9)}
+    plant = Plant(dataclasses.replace(QUICK, outputs=outputs))
+    plant.give("start")
+    plant.until("pressurising")
+    assert "pressure_release" not in plant.on
+    plant.until("producing")
+    assert "pressure_release" in plant.on
+    plant.tick(Command("stop"))
+    assert "pressure_release" not in plant.on
+
+
+# ---- attendance ----------------------------------------------------------------------------------------------
+
+
+def attended():
+    return Plant(quick_settings(sequence={"attendance": True}))
+
+
+def test_a_start_wants_a_press_of_the_button_within_ten_minutes():
+    plant = attended()
+    plant.tick()
+    assert "nobody_at_the_plant" in plant.refused("start")
+    plant.press("plant_button")
+    plant.tick()
+    plant.press("plant_button", active=False)
+    plant.wait(590, dt=1.0)
+    assert "nobody_at_the_plant" not in plant.refused("start")
+    plant.wait(20, dt=1.0)
+    assert "nobody_at_the_plant" in plant.refused("start")
+
+
+def test_a_button_with_a_broken_wire_is_nobody():
+    plant = attended()
+    plant.press("plant_button")
+    plant.wait(5)
+    assert "nobody_at_the_plant" in plant.refused("start")
+
+
+def test_a_run_that_nobody_looks_after_ends_in_order():
+    plant = attended()
+    plant.tick()
+    plant.press("plant_button")
+    plant.tick()
+    plant.press("plant_button", active=False)
+    plant.give("start")
+    plant.until("producing")
+    plant.wait(64 * 60 - 40, dt=0.5)
+    assert plant.state == "producing"
+    plant.until("stopping", within_s=120, dt=0.5)
+    assert plant.core.first_out == "unattended"
