@@ -1,6 +1,12 @@
 """Writes every document that is made from the code."""
 
 import runpy
+import sys
 
-for module in ("halocline.config.reference", "halocline.control.documents"):
+for module, arguments in (
+    ("halocline.config.reference", []),
+    ("halocline.config.wiring_table", ["--write"]),
+    ("halocline.control.documents", []),
+):
+    sys.argv = [module, *arguments]
     runpy.run_module(module, run_name="__main__")

@@ -123,7 +123,7 @@ def test_a_cause_that_comes_back_after_a_trip_refuses_the_reset(cause, disturb):
     assert plant.core.first_out == cause
     plant.mend()
     plant.pinned_contacts.clear()
-    plant.wait(2)
+    plant.wait(6)
     plant.give("acknowledge")
     assert plant.alarm(cause) == "latched"
     disturb(plant)

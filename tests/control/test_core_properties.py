@@ -361,3 +361,46 @@ def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
     assert plant.state == "tripped"
     assert plant.on == set()
     assert plant.core.first_out == f"sensor_fault_{channel}"
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([330.0, 330.0, 330.0, 495.0, 550.0, 700.0, 1200.0]),
+            st.sampled_from([None, None, None, None, "product_flow", "water_temperature"]),
+            st.floats(0.1, 2.5 * QUICK.sequence.quality_hold_s),
+        ),
+        max_size=9,
+    )
+)
+def test_water_that_is_good_by_turns_reaches_the_tank_only_after_a_whole_hold(turns):
+    watch = Watch(copy.deepcopy(BEGINNINGS[State.DIVERTING]))
+    for salt_mg_l, lost, seconds in turns:
+        watch.plant.tds_mg_l = salt_mg_l
+        watch.plant.mend()
+        if lost:
+            watch.plant.lose(lost)
+        for _ in range(round(seconds / 0.1)):
+            watch.tick(dt=0.1)
+
+
+HANDLING = st.sampled_from(["acknowledge", "reset", "silence", "stop", "start", "flush", "wait"])
+CAUSES_AT_HAND = st.sampled_from(["stop_button", "bilge_wet", "pressure_switch", "diverter_at_tank", "pressure"])
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(st.tuples(HANDLING, CAUSES_AT_HAND, st.booleans(), st.integers(1, 30)), max_size=20))
+def test_out_of_a_trip_leads_only_a_reset_once_all_is_seen_and_gone(deeds):
+    watch = Watch(copy.deepcopy(BEGINNINGS[State.TRIPPED]))
+    plant = watch.plant
+    for deed, cause, there, ticks in deeds:
+        if cause != "pressure":
+            plant.press(cause, active=there)
+        elif there:
+            plant.read("membrane_pressure", 66.0)
+        else:
+            plant.mend()
+        for number in range(ticks):
+            commands = [Command(deed)] if number == ticks // 2 and deed != "wait" else []
+            watch.tick(*commands)

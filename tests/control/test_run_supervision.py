@@ -238,7 +238,7 @@ def test_a_regulator_left_set_has_to_bring_working_pressure_within_its_time():
 
 
 def test_settled_means_above_the_working_minimum_and_steady(plant):
-    start(plant).wait(1)
+    start(plant).wait(4)
     plant.read("membrane_pressure", plant.core.last.expectation.working_minimum_bar - 0.2)
     plant.wait(10)
     assert plant.state == "pressurising"

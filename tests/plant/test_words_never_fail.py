@@ -111,8 +111,8 @@ def test_any_request_reads_well_whatever_its_values(asked: str, values: dict[str
 
 def test_numbers_that_are_missing_read_unknown() -> None:
     for nothing in (None, math.nan, math.inf, "None"):
-        said = words.reason({"id": "feed_at_rest_implausible", "values": {"pressure_bar": nothing}})
-        assert said.startswith("Pump inlet pressure shows unknown with the pump off")
+        said = words.reason({"id": "pressure_present", "values": {"pressure_bar": nothing}})
+        assert said.startswith("There is still unknown at the membrane")
 
 
 def test_with_usual_values_no_text_has_to_be_cut() -> None:

@@ -137,7 +137,7 @@ def test_a_regulator_left_where_it_was_gives_that_pressure_at_once(rig):
     assert left.truth.membrane_pressure_bar > 20.0, "less than 40 while the element is full of fresh water"
     assert left.run(100.0).truth.membrane_pressure_bar == pytest.approx(40.0, abs=0.3)
     left.switch(high_pressure_pump=False).run(3.0).clear("regulator_left_at")
-    assert left.switch(high_pressure_pump=True).run(3.0).truth.membrane_pressure_bar < 6.0
+    assert left.switch(high_pressure_pump=True).run(3.0).truth.membrane_pressure_bar < 7.0
 
 
 def test_a_leaking_membrane_passes_more_salt(producing):

@@ -32,7 +32,7 @@ def test_the_feed_pump_alone_primes_the_plant(rig):
 
 def test_an_open_regulator_holds_no_pressure(rig):
     truth = rig().pump().truth
-    assert 2.5 < truth.membrane_pressure_bar < 6.0
+    assert 5.5 < truth.membrane_pressure_bar < 6.5
     assert truth.feed_pressure_bar == pytest.approx(1.5, abs=0.1)
 
 
@@ -106,12 +106,12 @@ def test_the_first_product_after_a_fresh_flush_reads_excellent_and_then_salt_arr
     worst = max(young.run(5.0).truth.product_tds_mg_l for _ in range(20))
     young.run(120.0)
     assert first < 200.0
-    assert worst > 500.0
+    assert worst > 450.0
     assert young.truth.product_tds_mg_l < 400.0
 
 
 def test_washout_of_a_salty_product_side_follows_two_stirred_volumes(rig):
-    salty = rig(rested_product_g_l=20.0, suck_back_l=0.0, hand_raise_bar_s=100.0)
+    salty = rig(rested_product_g_l=20.0, suck_back_l=0.0, hand_raise_bar_s=100.0, regulator_open_bar=3.0)
     salty.pump().run(120.0).ask("raise_pressure").run(2.0)
     p, flow = salty.settings.plant, salty.truth.product_flow_l_h
     start = salty.truth.product_tds_mg_l / 1000.0
@@ -150,7 +150,7 @@ def test_a_flush_fills_the_plant_with_fresh_water_and_takes_it_from_the_tank(pro
     before = producing.truth
     producing.switch(flush_valve=True).run(10.0)
     assert producing.truth.feed_pressure_bar > 0.3
-    producing.run(120.0).switch(flush_valve=False).run(5.0)
+    producing.run(170.0).switch(flush_valve=False).run(5.0)
     after = producing.truth
     assert after.element_salinity_g_kg < 0.5
     assert after.flush_l > 10.0

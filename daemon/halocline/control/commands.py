@@ -50,6 +50,8 @@ FORMS: Mapping[str, Callable[[Any], bool]] = {
 
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
+CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip_zero": False}
+"""Free chlorine destroys the membrane (common practice: flush only below 0.05 mg/L)."""
 PURGE_CONFIRMED = "purge_confirmed"
 
 
@@ -200,6 +202,8 @@ class Decisions:
         core = self._core
         if kind in OPENS_CIRCUIT:
             core.latch = replace(core.latch, circuit_opened=True)
+        if kind in CHLORINE:
+            core.latch = replace(core.latch, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
             core.latch = replace(core.latch, purge=core.new_purge(PURGE_AFTER[kind]))
         if kind == PURGE_CONFIRMED and core.latch.purge and core.latch.purge.left_s <= 0:

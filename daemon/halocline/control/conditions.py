@@ -191,7 +191,8 @@ def _unbidden(now: Situation, _notes: Notes) -> Values | None:
     """Pressure where none was commanded; a trip is given the time that release takes, a flush begins without any."""
     if now.pressure_bar is None:
         return None
-    released = now.clocks.pump_off_s > RELEASE_S[now.settings.drive.regulator_kind]
+    off_s = min(now.clocks.pump_off_s, now.in_state_s) if now.state is State.TRIPPED else now.clocks.pump_off_s
+    released = off_s > RELEASE_S[now.settings.drive.regulator_kind]
     limit_bar = HAND_BAR if now.state is State.TRIPPED else GONE_BAR
     watched = now.state in (State.HAND_RUN, State.FLUSHING) or (released and now.state in UNBIDDEN_STATES)
     return (

@@ -43,6 +43,7 @@ class Identity:
     simulated: bool
     version: str
     started_s: float
+    boat: str = ""
 
 
 def new_boot() -> str:
@@ -96,6 +97,7 @@ class Keeper:
 
     def _hello(self) -> dict[str, Any]:
         return {
+            "boat": self._identity.boat,
             "host_boot": self._identity.host_boot,
             "simulated": self._identity.simulated,
             "mono_s": round(time.monotonic(), 3),

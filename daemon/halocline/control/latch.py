@@ -51,6 +51,7 @@ class Latch:
     flush_owed: bool = False
     purge: Purge | None = None
     circuit_opened: bool = False
+    chlorine_suspected: bool = False
     clean_stop: bool = True
     last_flush_wall_s: float | None = None
     idle_s: float | None = None
@@ -64,6 +65,7 @@ WORST = Latch(
     flush_owed=True,
     purge=Purge(of="preservative"),
     circuit_opened=True,
+    chlorine_suspected=True,
     clean_stop=False,
 )
 

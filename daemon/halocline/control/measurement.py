@@ -16,6 +16,9 @@ PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCIN
 AGE_LIMITS_S = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
 AGE_LIMIT_S = 2.0
 AGE_LIMIT_AT_REST_S = 3.0
+MOVES_WITHIN_S = 10.0
+"""A living signal shows its converter's noise long before; one that stood still through a change of state is dead."""
+
 LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity", "water_temperature"})
 
 
@@ -79,7 +82,7 @@ class Measurement:
         """Say in which states a signal that stands quite still is a stuck one."""
         for channel, judge in self.judges.items():
             if channel in LIVELY and state in PRESSURE_STATES:
-                judge.expect_movement(now_s, state.value)
+                judge.expect_movement(now_s, state.value, MOVES_WITHIN_S)
             else:
                 judge.expect_rest()
 

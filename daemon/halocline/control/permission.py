@@ -73,6 +73,10 @@ def _not_locked(at: Context) -> Reason | None:
     return Reason("locked", {"name": lock.name, "reason": lock.reason}) if lock else None
 
 
+def _no_chlorine(at: Context) -> Reason | None:
+    return Reason("chlorine_suspected") if at.latch.chlorine_suspected else None
+
+
 def _latch_writable(at: Context) -> Reason | None:
     return None if at.now.inputs.latch_writable else Reason("latch_not_writable")
 
@@ -343,6 +347,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "flush": (
         _state_is(State.STANDBY),
         _not_locked,
+        _no_chlorine,
         _chips_answer,
         _sensor_good("membrane_pressure"),
         _sensor_good("feed_pressure"),

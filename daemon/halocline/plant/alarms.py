@@ -90,21 +90,22 @@ ROWS: tuple[Cause, ...] = (
     Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
     Cause("feed_pressure_low_low", T, HIGH, PRESSURE),
     Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
-    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
+    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, clear_s=5.0, holds_in_trip=True),
     Cause(
         "sensor_fault_feed_pressure",
         T,
         HIGH,
         frozenset({S.PRIMING, S.FLUSHING, *PRESSURE}),
+        clear_s=5.0,
         holds_in_trip=True,
     ),
     Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
     Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True),
-    Cause("product_salty_at_once", T, HIGH, WATER, delay_s=5.0),
+    Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0),
     Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
     Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
-    Cause("product_salty", HALT, HIGH, WATER),
+    Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0),
     Cause("feed_pressure_unsteady", HALT, HIGH, PUMPING, delay_s=10.0),
     Cause("product_flow_too_high", HALT, HIGH, WATER, delay_s=10.0),
     Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0),
@@ -115,8 +116,8 @@ ROWS: tuple[Cause, ...] = (
     Cause("run_limit", HALT, LOG, RUNNING),
     Cause("unattended", HALT, LOW, RUNNING),
     Cause("quality_lost", D, HIGH, frozenset({S.PRODUCING, S.DIVERTING}), clear_s=0.0),
-    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5),
-    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5),
+    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0),
+    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0),
     Cause("product_flow_missing", D, HIGH, WATER, delay_s=5.0),
     Cause("membrane_pressure_high", W, HIGH, PRESSURE, delay_s=0.5, clear_s=5.0),
     Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0),
@@ -135,7 +136,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
     Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
     *(
-        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=2.0, clear_s=5.0)
+        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=3.0, clear_s=5.0)
         for channel in CHANNELS
         if channel
         not in {

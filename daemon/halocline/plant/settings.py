@@ -149,7 +149,7 @@ class SequenceSettings:
     )
     prime_limit_s: float = setting("longest wait for feed pressure", default=60.0, unit="s", low=2, high=600)
     regulator_check_s: float = setting(
-        "time in which an open regulator must show itself", default=3.0, unit="s", low=0.2, high=10, quick=0.1
+        "time in which an open regulator must show itself", default=3.0, unit="s", low=0.2, high=10, quick=0.5
     )
     pressure_limit_s: float = setting(
         "longest wait for working pressure, regulator left set", default=60.0, unit="s", low=5, high=600
@@ -262,6 +262,8 @@ class RecordSettings:
     """What is kept, and for how long."""
 
     seconds_days: float = setting("days of second-by-second record", default=30.0, low=1, high=3650)
+    minutes_days: float = setting("days of minute-by-minute record", default=366.0, low=1, high=36500)
+    quarters_days: float = setting("days of quarter-hour record", default=3653.0, low=30, high=36500)
     max_size_mb: float = setting("largest size of the record", default=2000.0, low=50, high=100000)
 
 

@@ -15,13 +15,15 @@ from halocline.config import (
     settings_from_document,
     with_overrides,
 )
-from halocline.config.problems import Finding, nearest, shown
-from halocline.config.tables import read_table, report_unknown
+from halocline.config.problems import Finding, dotted, nearest, shown
+from halocline.config.tables import read_table
+from halocline.control.commands import argument_problems
+from halocline.control.inputs import Command
+from halocline.plant import words
 from halocline.plant.alarms import CAUSES
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import COMMANDS, OUTPUTS, State
-from halocline.simulation import PlantParameters
-from halocline.simulation.faults import FAULTS
+from halocline.plant.vocabulary import COMMANDS, OUTPUTS, Origin, State
+from halocline.simulation import FAULTS, Fitted, PlantParameters, parse, what_is_fitted
 
 TOP_KEYS = ("title", "duration", "plant", "settings", "step", "expect")
 CONDITIONS = (
@@ -36,6 +38,7 @@ CONDITIONS = (
     "peak_pressure_max",
 )
 WHEN = ("at", "by", "always", "never")
+STEP_KEYS = ("at", "command", "fault", "clear")
 LONGEST_S = 31 * 86400.0
 
 
@@ -70,6 +73,7 @@ class Scenario:
     parameters: PlantParameters
     steps: tuple[Step, ...]
     expectations: tuple[Expectation, ...] = field(default=())
+    file: str = "scenario"
 
 
 def load(path: Path) -> Scenario:
@@ -80,14 +84,15 @@ def load(path: Path) -> Scenario:
 def from_document(document: Mapping[str, Any], file: str) -> Scenario:
     """The scenario from parsed TOML. Raises ConfigError with every problem in it."""
     findings: list[Finding] = []
-    report_unknown(document, TOP_KEYS, "the scenario", findings)
+    findings.extend(_unknown_keys(document, TOP_KEYS, ""))
     title = document.get("title", Path(file).stem)
     if not isinstance(title, str):
         findings.append(Finding("title", shown(title), "text", "write it in quotes"))
     duration_s = _duration(document, "duration", "duration", findings)
     settings, problems = _settings(document.get("settings", {}), file)
     parameters = _parameters(document.get("plant", {}), settings, findings)
-    steps = [_step(raw, number, findings) for number, raw in _tables(document, "step", findings)]
+    fitted = None if settings is None else what_is_fitted(settings)
+    steps = [_step(raw, number, fitted, findings) for number, raw in _tables(document, "step", findings)]
     expectations = [
         _expectation(raw, number, duration_s, findings) for number, raw in _tables(document, "expect", findings)
     ]
@@ -101,6 +106,7 @@ def from_document(document: Mapping[str, Any], file: str) -> Scenario:
         parameters,
         tuple(sorted((step for step in steps if step), key=lambda step: step.at_s)),
         tuple(expectation for expectation in expectations if expectation),
+        file,
     )
 
 
@@ -118,7 +124,13 @@ def _parameters(raw: object, settings: Settings | None, findings: list[Finding])
     given = read_table(PlantParameters, raw, "plant", findings)
     if len(findings) > before or settings is None or not isinstance(raw, dict):
         return None
-    return replace(PlantParameters.for_settings(settings), **{key: getattr(given, key) for key in raw})
+    parameters = replace(PlantParameters.for_settings(settings), **{key: getattr(given, key) for key in raw})
+    capacity_l = parameters.tank_capacity_l
+    if parameters.tank_litres > capacity_l:
+        most = f"at most the tank's {capacity_l:g} L"
+        findings.append(Finding("plant.tank_litres", f"{parameters.tank_litres:g} L", most, "give less"))
+        return None
+    return parameters
 
 
 def _tables(document: Mapping[str, Any], key: str, findings: list[Finding]) -> list[tuple[int, dict[str, Any]]]:
@@ -127,6 +139,14 @@ def _tables(document: Mapping[str, Any], key: str, findings: list[Finding]) -> l
         findings.append(Finding(key, shown(raw), f"tables written as [[{key}]]", f"write [[{key}]] above each"))
         return []
     return list(enumerate(raw, start=1))
+
+
+def _unknown_keys(table: Mapping[str, Any], known: tuple[str, ...], prefix: str) -> list[Finding]:
+    return [
+        Finding(f"{prefix}{dotted(key)}", "an unknown key", "a known key", _suggestion(key, known))
+        for key in table
+        if key not in known
+    ]
 
 
 def _duration(table: Mapping[str, Any], key: str, where: str, findings: list[Finding]) -> float:
@@ -144,13 +164,14 @@ def _duration(table: Mapping[str, Any], key: str, where: str, findings: list[Fin
     return 0.0
 
 
-def _step(raw: dict[str, Any], number: int, findings: list[Finding]) -> Step | None:
+def _step(raw: dict[str, Any], number: int, fitted: Fitted | None, findings: list[Finding]) -> Step | None:
     where = f"step {number}"
     before = len(findings)
     at_s = _duration(raw, "at", f"{where}.at", findings)
     command, fault = raw.get("command"), raw.get("fault")
     if (command is None) == (fault is None):
-        findings.append(Finding(where, "both" if command else "neither", "a command or a fault", "name one of the two"))
+        found = "neither" if command is None else "both"
+        findings.append(Finding(where, found, "a command or a fault", "name one of the two"))
     elif command is not None and command not in COMMANDS:
         findings.append(_no_such(f"{where}.command", command, COMMANDS))
     elif fault is not None and fault not in FAULTS:
@@ -162,14 +183,39 @@ def _step(raw: dict[str, Any], number: int, findings: list[Finding]) -> Step | N
         )
     if len(findings) > before:
         return None
-    arguments = {key: value for key, value in raw.items() if key not in ("at", "command", "fault", "clear")}
-    return Step(at_s, command, fault, clear, arguments)
+    step = Step(at_s, command, fault, clear, {key: value for key, value in raw.items() if key not in STEP_KEYS})
+    findings.extend(_argument_findings(step, where, fitted))
+    return None if len(findings) > before else step
+
+
+def _argument_findings(step: Step, where: str, fitted: Fitted | None) -> list[Finding]:
+    """What is wrong with the arguments of a command, or of a fault on the boat of these settings."""
+    if step.fault is not None:
+        try:
+            if fitted is not None:
+                parse(step.fault, step.arguments, fitted, clear=step.clear)
+        except ValueError as error:
+            return [Finding(f"{where}.fault", shown(step.fault), "what that fault takes", str(error))]
+        return []
+    assert step.command is not None
+    problems = argument_problems(Command(step.command, step.arguments, Origin.CLI))
+    findings = [
+        Finding(f"{where}.command", shown(step.command), "what that command takes", words.reason(problem.as_message()))
+        for problem in problems
+    ]
+    alarm = step.arguments.get("alarm")
+    if not findings and alarm is not None and alarm not in CAUSES:
+        findings.append(_no_such(f"{where}.alarm", alarm, tuple(CAUSES)))
+    return findings
 
 
 def _no_such(where: str, found: object, known: tuple[str, ...]) -> Finding:
-    near = nearest(str(found), known)
-    remedy = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
-    return Finding(where, shown(found), "a known name", remedy)
+    return Finding(where, shown(found), "a known name", _suggestion(str(found), known))
+
+
+def _suggestion(word: str, known: tuple[str, ...]) -> str:
+    near = nearest(word, known)
+    return f"did you mean {near}?" if near else f"one of {', '.join(known)}"
 
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
@@ -183,7 +229,7 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
 def _expectation(raw: dict[str, Any], number: int, duration_s: float, findings: list[Finding]) -> Expectation | None:
     where = f"expect {number}"
     before = len(findings)
-    report_unknown(raw, (*WHEN, *CONDITIONS), where, findings)
+    findings.extend(_unknown_keys(raw, (*WHEN, *CONDITIONS), f"{where}."))
     times = [key for key in WHEN if key in raw]
     if len(times) > 1:
         findings.append(Finding(where, " and ".join(times), "one of at, by, always, never", "keep one"))
@@ -207,6 +253,6 @@ def _condition_findings(where: str, key: str, value: object) -> list[Finding]:
     if key == "value":
         wanted, fits = "true or false", isinstance(value, bool)
     else:
-        wanted = "a number"
+        wanted = "a finite number"
         fits = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
     return [] if fits else [Finding(f"{where}.{key}", shown(value), wanted, f"write {wanted}")]

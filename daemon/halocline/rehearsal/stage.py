@@ -3,14 +3,16 @@
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from halocline.config import ConfigError, Problem
+from halocline.control.board import Board
 from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
 from halocline.control.loop import TICK_S, TURN_PAUSE_S, News, Tick, World
-from halocline.control.until import with_resolved_until
+from halocline.control.until import seconds_until
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin
 from halocline.rehearsal.scenario import Scenario, Step
@@ -21,7 +23,10 @@ from halocline_hw.clock import VirtualClock
 from halocline_hw.emulated import EmulatedBoard
 
 START_S = 1000.0
-FAST_BAR_S = 5.0
+NOON = datetime(2000, 6, 1, 12, tzinfo=UTC)
+"""The time of day when a rehearsal begins."""
+
+FAST_BAR_S = 20.0
 FAST_AFTER_FAULT_S = 1.0
 STUCK_TRANSFER_S = 0.02
 SAMPLE_EVERY_TICKS = 20
@@ -42,6 +47,7 @@ class Stage:
     """Plays one scenario once."""
 
     def __init__(self, scenario: Scenario, seed: int, *, keep_samples: bool = False) -> None:
+        """Raises ConfigError for a wiring that no board could have."""
         self._scenario = scenario
         self._clock = VirtualClock(START_S)
         self.sea = Sea(
@@ -57,7 +63,7 @@ class Stage:
         for line in wiring.pulses:
             self.board.pins.set_pulse_source(line, self._pulses(line))
         self.core = Core(scenario.settings, Latch(), START_S, boot="rehearsal", simulated=True)
-        self._tick = Tick(scenario.settings, self.board.open(), self._clock, self.core, World(), live=False)
+        self._tick = Tick(scenario.settings, self._open_board(), self._clock, self.core, World(), live=False)
         self._contacts = tuple(wiring.contacts)
         self._closed: dict[str, bool] = {}
         self._waiting: list[Command] = []
@@ -67,6 +73,15 @@ class Stage:
         self._keep_samples = keep_samples
         self._ticks = 0
         self.played = Played()
+
+    def _open_board(self) -> Board:
+        """Raises ConfigError for a wiring that no board could have."""
+        try:
+            return self.board.open()
+        except OSError as error:
+            found = error.strerror or str(error)
+            problem = Problem(self._scenario.file, "settings", found, "a wiring that can be", "choose other pins")
+            raise ConfigError([problem]) from None
 
     def _volts(self, address: int) -> Any:
         return lambda mux, t_s: self.sea.volts(address, mux, t_s)
@@ -144,9 +159,19 @@ class Stage:
             if step.fault is not None:
                 self._inject(step, now_s)
             else:
-                arguments = with_resolved_until(step.arguments, None)
+                arguments = self._with_time(step.arguments, now_s)
                 commands.append(Command(step.command or "", arguments, Origin.CLI, "rehearsal"))
         return commands
+
+    @staticmethod
+    def _with_time(arguments: Mapping[str, Any], now_s: float) -> dict[str, Any]:
+        """`until` counted from a rehearsal's own noon, so that every computer plays the same."""
+        resolved, until = dict(arguments), arguments.get("until")
+        if isinstance(until, str):
+            seconds = seconds_until(until, NOON + timedelta(seconds=now_s - START_S))
+            if seconds is not None:
+                resolved["until_s"] = seconds
+        return resolved
 
     def _inject(self, step: Step, now_s: float) -> None:
         assert step.fault is not None
@@ -154,7 +179,7 @@ class Stage:
             self.sea.inject(step.fault, now_s, clear=step.clear, **step.arguments)
         except ValueError as error:
             raise ConfigError(
-                [Problem("scenario", f"step at {step.at_s:g} s", step.fault, "what the fault takes", str(error))]
+                [Problem(self._scenario.file, "step.fault", step.fault, "what that fault takes", str(error))]
             ) from None
         self._fast_until_s = now_s + FAST_AFTER_FAULT_S
 

@@ -65,16 +65,23 @@ class TimeoutRelay:
 class Coils:
     """Which coils are really energised."""
 
-    __slots__ = ("pins", "relay")
+    __slots__ = ("pins", "relay", "welded")
 
     def __init__(self, outputs: tuple[str, ...]) -> None:
         self.pins = dict.fromkeys(outputs, False)
+        self.welded: frozenset[str] = frozenset()
         self.relay = TimeoutRelay()
 
     def energised(self, output: str, now_s: float) -> bool:
         """Whether this output's coil is energised: its pin, and for an actuator the supply as well."""
-        if not self.pins.get(output, False):
-            return False
+        return self.pins.get(output, False) and self._supplied(output, now_s)
+
+    def closed(self, output: str, now_s: float) -> bool:
+        """Whether what this output switches is on; a welded relay acts as its pin would, and like it needs the coil
+        supply."""
+        return (self.pins.get(output, False) or output in self.welded) and self._supplied(output, now_s)
+
+    def _supplied(self, output: str, now_s: float) -> bool:
         return output not in ACTUATORS or self.relay.closed or self._released_later(output, now_s)
 
     def deadline_s(self, now_s: float) -> float | None:
@@ -82,9 +89,13 @@ class Coils:
         opened_s = self.relay.opened_s
         if self.relay.closed:
             return self.relay.deadline_s()
-        if opened_s is not None and now_s < opened_s + FEED_RELEASE_S and self.pins.get("feed_pump"):
+        if opened_s is not None and now_s < opened_s + FEED_RELEASE_S and self._feed_wanted:
             return opened_s + FEED_RELEASE_S
         return None
+
+    @property
+    def _feed_wanted(self) -> bool:
+        return self.pins.get("feed_pump", False) or "feed_pump" in self.welded
 
     def _released_later(self, output: str, now_s: float) -> bool:
         opened_s = self.relay.opened_s

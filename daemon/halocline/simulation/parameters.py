@@ -90,7 +90,7 @@ class PlantParameters:
         high=5,
     )
     regulator_open_bar: float = setting(
-        "pressure with the pump on and the regulator fully open", default=3.0, unit="bar", low=0.5, high=9
+        "pressure with the pump on and the regulator fully open", default=6.0, unit="bar", low=0.5, high=9
     )
     relief_bar: float = setting("setting of the relief valve", default=69.0, unit="bar", low=5, high=100)
     pressure_switch_bar: float = setting(
@@ -122,7 +122,6 @@ class PlantParameters:
         unit="s",
         low=0.5,
         high=600,
-        quick=0.1,
     )
     noise_lsb: float = setting(
         "standard deviation of every analogue signal, in steps of the converter", default=3.0, low=2, high=50

@@ -96,6 +96,7 @@ class Plant:
     def apply(self, upsets: Upsets) -> None:
         """Take over what is wrong from now on; `switch` and `refresh` then let it act."""
         before, self.upsets = self.upsets, upsets
+        self.coils.welded = frozenset(upsets.welded)
         if (upsets.water_factor, upsets.salt_factor) != (before.water_factor, before.salt_factor):
             self.element.fit(self.parameters.membrane(upsets.water_factor, upsets.salt_factor))
         if upsets.tank_percent != before.tank_percent:
@@ -124,7 +125,7 @@ class Plant:
         return not (self.upsets.stop_button or self.switch_open)
 
     def _closed(self, output: str) -> bool:
-        return output in self.upsets.welded or self.coils.energised(output, self.time_s)
+        return self.coils.closed(output, self.time_s)
 
     def _valve(self, output: str) -> bool:
         stuck = self.upsets.stuck.get(output)

@@ -63,6 +63,22 @@ ACTIVE: dict[str, Callable[[Plant], bool]] = {
 """When each contact is active, which is when its circuit is open."""
 
 
+def what_is_fitted(settings: Settings) -> Fitted:
+    """What the boat of these settings has that a fault can strike."""
+    analogue = {name: sensor for name, sensor in settings.inputs.items() if not isinstance(sensor, Pulses)}
+    supplies = [
+        sensor.supply_address
+        for sensor in analogue.values()
+        if isinstance(sensor, Ratiometric) and sensor.supply_mux is not None and sensor.supply_address is not None
+    ]
+    return Fitted(
+        outputs=tuple(settings.outputs),
+        analogue=tuple(analogue),
+        pulses=tuple(name for name in settings.inputs if name not in analogue),
+        addresses=tuple(sorted({sensor.address for sensor in analogue.values()} | set(supplies))),
+    )
+
+
 class Sea:
     """One simulated boat. All `now` are seconds on the caller's clock and never go back.
 
@@ -115,23 +131,13 @@ class Sea:
                 address = sensor.address if sensor.supply_address is None else sensor.supply_address
                 supply_v = sensor.supply_v * p.sensor_supply_v / sensor.divider
                 self._supplies[address, sensor.supply_mux] = supply_v
-        self._fitted = self._what_is_fitted()
+        self._fitted = what_is_fitted(self.settings)
 
     def _value(self, channel: str, sensor: AnalogueInput | Pulses) -> Callable[[float], float]:
         if channel == "product_conductivity":
             compensated = isinstance(sensor, AnalogueInput) and sensor.compensation == "done"
             return partial(_conductivity_us_cm, self._plant, compensated)
         return partial(VALUES[channel], self._plant)
-
-    def _what_is_fitted(self) -> Fitted:
-        analogue = self._analogue
-        addresses = {address for address, _ in (*analogue, *self._supplies)}
-        return Fitted(
-            outputs=tuple(self.settings.outputs),
-            analogue=tuple(sensor.channel for sensor in analogue.values()),
-            pulses=tuple(self._meters),
-            addresses=tuple(sorted(addresses)),
-        )
 
     # ---- time ---------------------------------------------------------------------------------
 

@@ -27,14 +27,14 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "switch.",
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
+    "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; once it "
+    "reads zero, log that (chlorine_strip_zero).",
     "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "
     "shows zero, set the sensor's zero.",
     "rest_value_off": "The sensor for {channel} shows {value:own} at rest, which cannot be. Check its wiring.",
     "channels_swapped": "The sensors for {channel} and {other:channel} seem to be swapped. Exchange their wires.",
     "addresses_crossed": "The sensor boards {address} and {other:address} seem to be swapped. Exchange their address "
     "settings.",
-    "feed_at_rest_implausible": "Pump inlet pressure shows {pressure_bar} with the pump off, which cannot be. Check "
-    "its sensor and zero.",
     "diverter_not_overboard": "The diverter does not stand overboard. Look where it points, check its supply, turn it "
     "overboard.",
     "tank_float_active": "The tank float says full, or its wire is broken. Use some water, or choose another tank.",

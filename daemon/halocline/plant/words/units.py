@@ -100,6 +100,12 @@ def quantity(value: Any, unit: str, units: UnitSettings | None = None, *, more_d
     return f"{_plain(number, unit, more_digits)} {unit}".rstrip()
 
 
+def shown_in(unit: str, units: UnitSettings | None = None) -> tuple[str, Callable[[float], float]]:
+    """What the owner reads instead of this unit, and how a number gets there."""
+    shown = _shown_as(unit, units)
+    return (unit, float) if shown is None else (shown.unit, shown.convert)
+
+
 def _shown_as(unit: str, units: UnitSettings | None) -> Shown | None:
     choices = ("",) if units is None else ("", units.pressure, units.volume, units.temperature, units.salt)
     return next((CONVERSIONS[unit, choice] for choice in choices if (unit, choice) in CONVERSIONS), None)
