@@ -3,6 +3,7 @@
 import queue
 import threading
 from contextlib import contextmanager
+from dataclasses import replace
 
 import pytest
 from hand_driven_plant import Plant
@@ -154,14 +155,14 @@ def test_a_line_that_cannot_be_sent_costs_nothing_but_itself(office):
 
 def test_a_changed_latch_is_written(office):
     office.say(News(1.0, latch=Latch(flush_owed=True)))
-    assert latch_file.read(office.latch_path) == Latch(flush_owed=True)
+    assert latch_file.read(office.latch_path) == Latch(flush_owed=True, saved_wall_s=1.8e9)
 
 
 def test_a_command_that_must_survive_comes_back_only_after_it_is_on_file(office):
     on_file = Latch(lock=Lock("ann", "filter"))
     command = Command("service_lock", {}, token="1:a", persisted=True)
     office.say(News(1.0, persist=[(command, on_file)]))
-    assert latch_file.read(office.latch_path) == on_file
+    assert latch_file.read(office.latch_path) == replace(on_file, saved_wall_s=1.8e9)
     assert office.commands.get_nowait() == command
 
 
@@ -206,7 +207,7 @@ def test_once_the_card_takes_writing_again_what_waited_is_written(office, monkey
     office.keeper._latch_retry_s = 0.0
     office.keeper.poll()
     assert office.world.latch_writable is True
-    assert latch_file.read(office.latch_path) == Latch(flush_owed=True)
+    assert latch_file.read(office.latch_path) == Latch(flush_owed=True, saved_wall_s=1.8e9)
 
 
 def test_what_still_waits_is_written_when_control_ends(tmp_path):

@@ -4,12 +4,13 @@ import os
 import zlib
 
 import pytest
-from hand_driven_plant import Plant
+from hand_driven_plant import QUICK, Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.control import latch as latch_file
-from halocline.control.latch import WORST, Latch, LatchUnreadable, Lock, Purge, decode, encode, read, write
+from halocline.control.core import Core
+from halocline.control.latch import WORST, Latch, LatchUnreadable, Lock, Purge, decode, encode, off_s, read, write
 from halocline.plant.vocabulary import PURGES
 
 FINITE = st.floats(0, 1e7, allow_nan=False)
@@ -24,9 +25,9 @@ LATCHES = st.builds(
     purge=st.none() | st.builds(Purge, st.sampled_from(PURGES), FINITE, FINITE, st.booleans()),
     circuit_opened=st.booleans(),
     clean_stop=st.booleans(),
-    last_flush_wall_s=st.none() | FINITE,
     idle_s=st.none() | FINITE,
-    pump_starts_wall_s=st.lists(FINITE, max_size=4).map(tuple),
+    saved_wall_s=st.none() | FINITE,
+    pump_starts_ago_s=st.lists(FINITE, max_size=4).map(tuple),
     run_number=st.integers(0, 10**9),
 )
 FULL = Latch(
@@ -170,3 +171,22 @@ def test_a_latch_that_did_not_change_is_not_written_again():
     plant = Plant()
     plant.wait(20)
     assert plant.latches == []
+
+
+def test_time_off_is_told_by_the_wall_clock_and_otherwise_unknown():
+    latch = Latch(idle_s=900.0, saved_wall_s=1_800_000_000.0)
+    assert off_s(latch, 1_800_003_600.0) == 3600.0
+    assert off_s(latch, 1_799_999_000.0) == 0.0, "a clock that jumped back is no time gone by"
+    assert off_s(latch, None) is None
+    assert off_s(Latch(idle_s=900.0), 1_800_000_000.0) is None
+    assert off_s(Latch(), None) == 0.0, "a boat that was never switched on owes nothing yet"
+
+
+def test_unknown_time_off_counts_as_due():
+    core = Core(QUICK, Latch(idle_s=900.0), 1000.0, off_s=None)
+    assert 1000.0 - core.idle_since_s > 7 * 86400
+
+
+def test_pump_starts_of_the_last_hour_survive_a_restart():
+    core = Core(QUICK, Latch(pump_starts_ago_s=(1200.0, 60.0)), 1000.0, off_s=600.0)
+    assert list(core.pump_starts_s) == [-800.0, 340.0]

@@ -253,9 +253,9 @@ def test_a_reset_wants_the_cause_gone_and_every_trip_seen():
     plant = Plant().brought_to("producing")
     plant.press("stop_button")
     plant.tick()
-    assert plant.give("reset") == ["trips_not_acknowledged", "cause_still_there"]
+    assert plant.give("reset") == ["trips_not_acknowledged", "cause_still_there", "pressure_present"]
     plant.give("acknowledge")
-    assert plant.give("reset") == ["cause_still_there"]
+    assert plant.give("reset") == ["cause_still_there", "pressure_present"]
     plant.press("stop_button", active=False)
     plant.wait(1.2)
     assert plant.give("reset") == []

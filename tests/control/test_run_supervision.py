@@ -451,7 +451,7 @@ def test_pressure_that_does_not_go_trips_urgently_and_cannot_be_reset_while_it_s
     assert "heartbeat" not in plant.outcome.outputs
     plant.wait(2)
     plant.give("acknowledge")
-    assert plant.give("reset") == ["cause_still_there"]
+    assert plant.give("reset") == ["cause_still_there", "pressure_present"]
     plant.mend()
     plant.relay_welded = False
     plant.wait(5)

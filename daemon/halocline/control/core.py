@@ -38,6 +38,8 @@ SWITCH_WAIT_S = 300.0
 SWITCHED_BEFORE_S = 1.0
 BENCH_FEED_S = 10.0
 IDLE_NOTE_S = 900.0
+UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
+"""Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
 PURGE_NOTE_L = 1.0
 PURGE_NOTE_S = 15.0
 STOP_AT_ONCE = frozenset({"feed_pressure_unsteady", "motor_too_warm"})
@@ -64,7 +66,14 @@ class Core:
     """The whole of control's judgement and memory for one plant."""
 
     def __init__(
-        self, settings: Settings, latch: Latch, now_s: float, *, boot: str = "0", simulated: bool = False
+        self,
+        settings: Settings,
+        latch: Latch,
+        now_s: float,
+        *,
+        boot: str = "0",
+        simulated: bool = False,
+        off_s: float | None = 0.0,
     ) -> None:
         self.settings = settings
         self.latch = replace(latch, clean_stop=True)
@@ -106,9 +115,9 @@ class Core:
         self._breaks_s: deque[float] = deque()
         self._tds_recent: deque[tuple[float, float]] = deque()
         self.bench: tuple[str, float] | None = None
-        self.pump_starts_s: deque[float] = deque()
+        self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
         self.motor_worked_s = 0.0
-        self.idle_since_s = now_s - (latch.idle_s or 0.0)
+        self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
         self.laid_up_since_s = now_s
         self.person_seen_s = -math.inf
         self._restore(latch, now_s)
@@ -379,11 +388,13 @@ class Core:
         return now.pressure_bar is not None and now.pressure_bar < limit_bar
 
     def _unbidden(self, now: Situation) -> bool:
-        """Pressure that nobody commanded; what is only left over from before a restart falls by itself."""
+        """Pressure that nobody commanded; what is only left over from before falls by itself."""
         above = now.pressure_bar is not None and (
             now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and self._is_sucking(now))
         )
-        left_over = now.clocks.since_up_s < 15.0 and (now.rate_bar_s is None or now.rate_bar_s < -0.5)
+        just_off = min(now.clocks.since_up_s, now.clocks.pump_off_s) < 15.0
+        falling = now.rate_bar_s is None or now.rate_bar_s < -0.5 or now.clocks.pump_off_s < 2 * RUN_DOWN_S
+        left_over = just_off and falling
         return self._held.seconds("unbidden", above and not left_over, now.now_s) >= 0.2
 
     @staticmethod
@@ -391,6 +402,9 @@ class Core:
         """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
         feed_bar = now.known("feed_pressure")
         return feed_bar is not None and feed_bar < SUCTION_BAR
+
+    def _still_turns(self, now: Situation) -> bool:
+        return not self._below(now, GONE_BAR) or self._is_sucking(now)
 
     def _primed(self, now: Situation) -> bool:
         enough = self._feed_is_enough(now)
@@ -663,7 +677,7 @@ class Core:
             self._feed_on_at_s = now_s
         before.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
         before.feed_pump_on_s = now_s - self._feed_on_at_s if feed_on else -1.0
-        while self.pump_starts_s and now_s - self.pump_starts_s[0] > 3600:
+        while self.pump_starts_s and now_s - self.pump_starts_s[0] > self.settings.sequence.motor_starts_window_s:
             self.pump_starts_s.popleft()
 
     def _remember(self, now: Situation) -> None:
@@ -680,6 +694,8 @@ class Core:
             latch = replace(latch, trips=self._trips())
         if abs(self.clocks.idle_s - (latch.idle_s or 0.0)) >= IDLE_NOTE_S:
             latch = replace(latch, idle_s=round(self.clocks.idle_s))
+        if len(self.pump_starts_s) != len(latch.pump_starts_ago_s):
+            latch = replace(latch, pump_starts_ago_s=tuple(round(now.now_s - at_s) for at_s in self.pump_starts_s))
         at_rest = self.state in (State.STANDBY, State.TRIPPED, State.LAID_UP, State.BENCH)
         if at_rest != latch.clean_stop:
             latch = replace(latch, clean_stop=at_rest)
@@ -735,6 +751,8 @@ class Core:
             if drive.pump != "relay" and self.state is State.STOPPING and self._below(now, HAND_BAR):
                 return Ask.SWITCH_PUMP_OFF
             return Ask.OPEN_REGULATOR
+        if self.state is State.TRIPPED and drive.pump == "watch_only" and self._still_turns(now):
+            return Ask.SWITCH_PUMP_OFF
         if self.state is State.TRIPPED and by_hand and not self._below(now, GONE_BAR):
             return Ask.OPEN_REGULATOR
         return None

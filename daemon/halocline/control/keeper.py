@@ -195,7 +195,7 @@ class Keeper:
 
     def _write(self, latch: Latch) -> bool:
         try:
-            latch_file.write(self._latch_path, latch)
+            latch_file.write(self._latch_path, replace(latch, saved_wall_s=self._stamp_wall()))
         except OSError as error:
             if self._world.latch_writable:
                 log.error("%s cannot be written (%s): starts are refused", self._latch_path, error.strerror)

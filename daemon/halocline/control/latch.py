@@ -41,7 +41,11 @@ class Lock:
 
 @dataclass(frozen=True, slots=True)
 class Latch:
-    """Everything control remembers across a restart."""
+    """Everything control remembers across a restart.
+
+    `idle_s` and `pump_starts_ago_s` are ages when the file was written, at `saved_wall_s` (unix time, None while
+    the clock was not set).
+    """
 
     trips: tuple[str, ...] = ()
     first_out: str | None = None
@@ -53,9 +57,9 @@ class Latch:
     circuit_opened: bool = False
     chlorine_suspected: bool = False
     clean_stop: bool = True
-    last_flush_wall_s: float | None = None
     idle_s: float | None = None
-    pump_starts_wall_s: tuple[float, ...] = ()
+    pump_starts_ago_s: tuple[float, ...] = ()
+    saved_wall_s: float | None = None
     run_number: int = 0
     extra: dict[str, Any] = field(default_factory=dict)
 
@@ -68,6 +72,15 @@ WORST = Latch(
     chlorine_suspected=True,
     clean_stop=False,
 )
+
+
+def off_s(latch: Latch, wall_s: float | None) -> float | None:
+    """How long the computer was away since the latch was written; None where one of the clocks was not set."""
+    if latch == Latch():
+        return 0.0
+    if latch.saved_wall_s is None or wall_s is None:
+        return None
+    return max(0.0, wall_s - latch.saved_wall_s)
 
 
 def encode(latch: Latch) -> bytes:

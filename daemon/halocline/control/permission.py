@@ -25,11 +25,9 @@ from halocline.plant.vocabulary import (
 )
 from halocline.signals.rest_checks import rest_findings
 
-MQTT_COMMANDS = frozenset({"stop", "silence", "acknowledge"})
 NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
 AT_REST_S = 20.0
 FLUSH_BELOW_BAR = 3.0
-STARTS_AN_HOUR = 4
 MOTOR_RUN_S = {"brush": 60 * 60.0, "induction": 180 * 60.0}
 MOTOR_REST_S = 15 * 60.0
 JOG_S = 2.0
@@ -75,6 +73,10 @@ def _not_locked(at: Context) -> Reason | None:
 
 def _no_chlorine(at: Context) -> Reason | None:
     return Reason("chlorine_suspected") if at.latch.chlorine_suspected else None
+
+
+def _calibration_is_in_the_file(_at: Context) -> Reason:
+    return Reason("calibrate_in_the_file")
 
 
 def _latch_writable(at: Context) -> Reason | None:
@@ -179,9 +181,10 @@ def _water_not_too_warm(at: Context) -> Reason | None:
 
 
 def _starts_left(at: Context) -> Reason | None:
-    if not at.now.settings.sequence.motor_run_limits or at.recent_starts < STARTS_AN_HOUR:
+    sequence = at.now.settings.sequence
+    if not sequence.motor_run_limits or at.recent_starts < sequence.motor_starts:
         return None
-    return Reason("too_many_starts", {"starts": at.recent_starts, "limit": STARTS_AN_HOUR})
+    return Reason("too_many_starts", {"starts": at.recent_starts, "limit": sequence.motor_starts})
 
 
 def _motor_rested(at: Context) -> Reason | None:
@@ -357,7 +360,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         _need_is_positive,
     ),
     "acknowledge": (_something_to_acknowledge, _names_an_alarm),
-    "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone),
+    "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone, _no_pressure),
     "silence": (),
     "shelve": (_may_be_shelved, _need_is_positive),
     "lay_up": (_state_is(State.STANDBY), _not_locked, _latch_writable, _no_pressure, _preservative_known),
@@ -376,7 +379,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     ),
     "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
-    "calibrate": (_not_running,),
+    "calibrate": (_calibration_is_in_the_file,),
     "log": (_opens_nothing_under_way,),
     "fault": (_only_simulated,),
 }
@@ -392,11 +395,6 @@ def reasons_against(at: Context) -> list[Reason]:
         elif found:
             reasons.extend(found)
     return reasons
-
-
-def from_mqtt_allowed(command: str, added: frozenset[str]) -> bool:
-    """Whether a command from MQTT is listened to at all."""
-    return command in MQTT_COMMANDS or (command in added and command not in NEVER_FROM_MQTT)
 
 
 def hypothetical(command: str) -> Command:

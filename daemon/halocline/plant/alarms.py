@@ -89,6 +89,8 @@ ROWS: tuple[Cause, ...] = (
     Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True),
     Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
     Cause("feed_pressure_low_low", T, HIGH, PRESSURE),
+    # Before those that judge old readings: after a halt all of them are old, and the halt is why.
+    Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
     Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, clear_s=5.0, holds_in_trip=True),
     Cause(
@@ -99,7 +101,6 @@ ROWS: tuple[Cause, ...] = (
         clear_s=5.0,
         holds_in_trip=True,
     ),
-    Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
     Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True),
     Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0),

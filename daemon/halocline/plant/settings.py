@@ -205,6 +205,10 @@ class SequenceSettings:
     rinse_volumes: float = setting("wetted volumes rinsed before a purge", default=10.0, low=1, high=50)
     attendance: bool = setting("a start wants a person at the plant", default=True)
     start_questions: bool = setting("a start asks what only eyes can see", default=True)
+    motor_starts: int = setting("starts allowed within the window", default=4, low=1, high=20)
+    motor_starts_window_s: float = setting(
+        "window in which starts are counted", default=3600.0, unit="s", low=60, high=86400, quick=0.1
+    )
     motor_run_limits: bool = setting("respect the motor's rest and starts an hour", default=True)
 
 

@@ -27,6 +27,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "switch.",
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
+    "calibrate_in_the_file": "This version takes no calibration by command. Correct low and high of the sensor in the "
+    "configuration file, then restart.",
     "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; once it "
     "reads zero, log that (chlorine_strip_zero).",
     "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "

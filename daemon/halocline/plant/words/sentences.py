@@ -181,7 +181,8 @@ def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None)
     alarm = ALARM_TEXTS.get(cause)
     said = shortened(f"Safety stop: {clause(cause, values, units)}.")
     look = alarm.look if alarm else "Look at the alarms."
-    return joined(said, look, _pressure_left(values, look, units), _next_step(now))
+    switch_off = ask("switch_pump_off") if now.get("ask") == "switch_pump_off" else None
+    return joined(said, switch_off or "", look, _pressure_left(values, look, units), _next_step(now))
 
 
 def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:
