@@ -3,7 +3,7 @@ SHELL := /bin/bash
 BIN := .venv/bin
 ARGS ?=
 .DEFAULT_GOAL := help
-.PHONY: help run test soak bench lint types wheel docs pictures units lock clean
+.PHONY: help run test soak bench lint types pagetypes wheel docs pictures units lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -15,7 +15,6 @@ run: ## run the daemon on the simulated boat and print the page's address (ARGS=
 test: ## set up everything and run all tests
 	@.ci/setup dev
 	@.ci/setup system
-	@.ci/setup node npm --prefix web run --silent typecheck
 	@.ci/setup node npm --prefix web test --silent
 	@$(BIN)/pytest -q -n 2 --dist loadfile -m "not system and not soak"
 	@$(BIN)/pytest -q -m "system and not soak"
@@ -35,9 +34,19 @@ lint: ## style, import contracts, format
 	@$(BIN)/ruff format --check daemon hw tests
 	@$(BIN)/lint-imports >.lint-imports.log || { cat .lint-imports.log; rm .lint-imports.log; exit 1; }; rm -f .lint-imports.log
 
-types: ## strict type checks of daemon and drivers
+types: ## strict type checks; the page's types are those of the server's schema
 	@.ci/setup dev
 	@$(BIN)/mypy daemon/halocline hw/halocline_hw
+	@cp web/src/generated/api.d.ts .api.before.d.ts
+	@$(MAKE) --no-print-directory pagetypes
+	@cmp -s .api.before.d.ts web/src/generated/api.d.ts || { rm -f .api.before.d.ts; echo "web/src/generated/api.d.ts was stale and is written anew: commit it"; exit 1; }
+	@rm -f .api.before.d.ts
+	@.ci/setup node npm --prefix web run --silent typecheck
+
+pagetypes: ## write the page's types from the server's schema
+	@.ci/setup dev
+	@$(BIN)/python -m halocline.report.http.schema >.openapi.json
+	@.ci/setup node npm --prefix web run --silent types -- ../.openapi.json; rm -f .openapi.json
 
 wheel: ## build the wheel and the source archive into dist/
 	@.ci/setup dev

@@ -25,7 +25,7 @@ const { values } = parseArgs({
   },
 });
 
-const READY = ".said:not(:empty)";
+const READY = ".said, .ask";
 let violations = 0;
 
 async function judge(page, name) {

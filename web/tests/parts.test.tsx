@@ -156,7 +156,7 @@ test("a server that asks nothing is believed; one that is silent about it gets t
   expect(textOf(asksNothing)).toContain("not known beforehand");
   expect(button(asksNothing, "Hold for one second").disabled).toBe(false);
   const { questions: _, ...silent } = fixture("standby");
-  expect((await startSheet(silent)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
+  expect((await startSheet(silent as Snapshot)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
 });
 
 test("a wrong PIN is said, emptied and may be tried again; the right one goes on with the name", async () => {

@@ -151,7 +151,7 @@ export interface paths {
         };
         /**
          * Get Run
-         * @description One run, by its number in the record or by the id the snapshot calls it.
+         * @description One run, by its number in the record or by the id the snapshot calls it; as html a sheet to print.
          */
         get: operations["get_run_api_v1_runs__run__get"];
         put?: never;
@@ -388,6 +388,16 @@ export interface components {
             points?: number[][] | null;
         };
         /**
+         * Drive
+         * @description Who switches the pump, and how the pressure is set.
+         */
+        Drive: {
+            /** Pump */
+            pump: string;
+            /** Regulator */
+            regulator: string;
+        };
+        /**
          * Fault
          * @description On a simulated boat: break something.
          */
@@ -489,6 +499,7 @@ export interface components {
             derived: {
                 [key: string]: number | null;
             };
+            drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
             /** Last */
@@ -506,6 +517,8 @@ export interface components {
             owed: components["schemas"]["Owed"] | null;
             /** Problems */
             problems: string[];
+            /** Questions */
+            questions: components["schemas"]["StartQuestion"][];
             /** Readings */
             readings: {
                 [key: string]: components["schemas"]["PublicReading"];
@@ -538,6 +551,8 @@ export interface components {
             units: components["schemas"]["UnitChoice"];
             /** Uptime S */
             uptime_s: number | null;
+            /** Version */
+            version: string;
         };
         /**
          * LayUp
@@ -736,6 +751,7 @@ export interface components {
             derived: {
                 [key: string]: number | null;
             };
+            drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
             last: components["schemas"]["LastKnown"] | null;
@@ -752,6 +768,8 @@ export interface components {
             owed: components["schemas"]["Owed"] | null;
             /** Problems */
             problems: string[];
+            /** Questions */
+            questions: components["schemas"]["StartQuestion"][];
             /** Readings */
             readings: {
                 [key: string]: components["schemas"]["PublicReading"];
@@ -784,6 +802,8 @@ export interface components {
             units: components["schemas"]["UnitChoice"];
             /** Uptime S */
             uptime_s: number | null;
+            /** Version */
+            version: string;
         };
         /**
          * Purge
@@ -873,6 +893,8 @@ export interface components {
             id: number;
             /** Litres */
             litres: number | null;
+            /** Origin */
+            origin: string | null;
             /** Overboard L */
             overboard_l: number | null;
             /** Peak Pressure Bar */
@@ -891,6 +913,8 @@ export interface components {
             tds_mean_mg_l: number | null;
             /** Tds Worst Mg L */
             tds_worst_mg_l: number | null;
+            /** Who */
+            who: string | null;
             /** Why */
             why: string | null;
             /** Why Id */
@@ -1024,6 +1048,16 @@ export interface components {
             pin?: string | null;
             /** Until */
             until?: string | null;
+        };
+        /**
+         * StartQuestion
+         * @description A statement that a start asks a person to confirm.
+         */
+        StartQuestion: {
+            /** Id */
+            id: string;
+            /** Text */
+            text: string;
         };
         /**
          * State
@@ -1297,7 +1331,9 @@ export interface operations {
     };
     get_run_api_v1_runs__run__get: {
         parameters: {
-            query?: never;
+            query?: {
+                format?: "json" | "html";
+            };
             header?: never;
             path: {
                 run: string;
