@@ -26,6 +26,7 @@ soak: ## the same tests in a large size (hours)
 
 bench: ## benchmarks, as ratios
 	@.ci/setup dev
+	@.ci/setup bench
 	@for bench in tests/bench/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
 
 lint: ## style, import contracts, format

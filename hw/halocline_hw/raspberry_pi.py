@@ -5,8 +5,8 @@ chips and mock pins, and over a socket to another process that has them.
 """
 
 import errno
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
 from threading import Lock
 from typing import TypeVar
@@ -198,10 +198,18 @@ def _wired(devices: dict[str, _Device], kind: str, line: str) -> _Device:
         raise OSError(errno.ENXIO, f"no {kind} is wired as {line}, or the board is closed") from None
 
 
-@contextmanager
-def _pin_errors(line: str, gpio: int) -> Iterator[None]:
+class _pin_errors:  # noqa: N801 - used like a function; entered for every line in every tick
     """The pin library's own errors as OSError, with the line's name."""
-    try:
-        yield
-    except GPIOZeroError as error:
-        raise OSError(errno.EIO, f"{line} on GPIO {gpio}: {error}") from error
+
+    __slots__ = ("_gpio", "_line")
+
+    def __init__(self, line: str, gpio: int) -> None:
+        self._line = line
+        self._gpio = gpio
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> None:
+        if isinstance(error, GPIOZeroError):
+            raise OSError(errno.EIO, f"{self._line} on GPIO {self._gpio}: {error}") from error

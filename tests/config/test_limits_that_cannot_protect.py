@@ -147,7 +147,9 @@ def test_an_active_low_relay_is_refused_unless_it_is_accepted() -> None:
         "use drivers for a high level: these close their relay while the computer boots or is off"
     ]
     settings = loaded({"outputs": {"buzzer": {**low, "accept_active_low": True}}})
-    assert notes(settings) == ["outputs.buzzer is active-low: its relay closes while the computer boots or is off."]
+    assert notes(settings)[-1:] == [
+        "outputs.buzzer is active-low: its relay closes while the computer boots or is off."
+    ]
 
 
 def test_a_contact_and_an_output_share_no_pin() -> None:
@@ -278,8 +280,12 @@ def test_a_full_set_of_four_chips_is_read_in_time_on_a_usual_bus() -> None:
     assert 2 * 2 * 15 * scan.conversion_s(100.0) < scan.AGE_LIMITS_S["feed_pressure"]
 
 
-def test_demonstration_settings_need_no_advice() -> None:
-    assert notes(load_demo()[0]) == []
+def test_the_demonstration_is_told_what_must_not_go_aboard_and_nothing_else() -> None:
+    advice = notes(load_demo()[0])
+    assert [line.split(":")[0] for line in advice] == [
+        "sequence.attendance is off",
+        "sequence.start_questions is off",
+    ]
 
 
 def test_what_is_left_out_is_advised_about_but_not_refused() -> None:
@@ -317,7 +323,7 @@ def test_a_large_battery_a_slow_hand_and_a_missing_button_are_advised_about() ->
         demo_document(),
         {
             "inputs": {"battery_voltage": {"high": 32, "volts_high": 32, "divider": 10}},
-            "sequence": {"raise_limit_s": "1min", "attendance": True},
+            "sequence": {"raise_limit_s": "1min", "attendance": True, "start_questions": True},
         },
     )
     del document["inputs"]["plant_button"]

@@ -140,12 +140,9 @@ def crowded_now(alarms, reasons):
     return {
         "state": "tripped",
         "alarms": [
-            {"id": f"alarm_number_{n}", "state": "latched", "values": {"pressure_bar": n}}
-            for n in range(alarms)
+            {"id": f"alarm_number_{n}", "state": "latched", "values": {"pressure_bar": n}} for n in range(alarms)
         ],
-        "refused": {
-            "start": [{"id": f"reason_{n}", "values": {"limit_bar": 1.0, "n": n}} for n in range(reasons)]
-        },
+        "refused": {"start": [{"id": f"reason_{n}", "values": {"limit_bar": 1.0, "n": n}} for n in range(reasons)]},
     }
 
 

@@ -1,7 +1,10 @@
 """A stand-in for control: the real server end of the link, told by the test what to say."""
 
+import importlib.util
+import shutil
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +13,7 @@ from halocline.link.server import LinkServer
 from halocline.plant.settings import RecordSettings, UnitSettings
 from halocline.report.feed import Feed
 from halocline.report.public import Frame
+from halocline.report.store import Store
 
 START_WALL_S = 1_790_000_000.0
 
@@ -59,7 +63,7 @@ def row(mono_s, wall_s=None, value=1.0, **changes):
     return {
         "mono_s": mono_s,
         "wall_s": wall_s,
-        "state": "standby",
+        "state": "producing",
         "ch": channels,
         "d": {"recovery": 0.1},
         "out": [],
@@ -151,6 +155,55 @@ def feed(link_path, tmp_path, frame):
     yield start
     for one in started:
         one.stop()
+
+
+def beside(name):
+    """A module that lies beside this file; test folders are no packages."""
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+failing_disk = beside("failing_disk")
+
+
+@pytest.fixture(params=failing_disk.kinds())
+def disk(request, tmp_path, monkeypatch):
+    """A disk that fails on demand; see failing_disk."""
+    loop = request.param == "loop"
+    made = failing_disk.LoopDisk(tmp_path) if loop else failing_disk.StandIn(tmp_path, monkeypatch)
+    yield made
+    made.end()
+
+
+@pytest.fixture(scope="session")
+def evening_aboard():
+    """The module that tells and records one evening."""
+    return beside("recorded_run")
+
+
+@pytest.fixture
+def evening(tmp_path, evening_aboard):
+    """A record of one evening aboard, in a data folder of its own."""
+    (tmp_path / "data").mkdir()
+    return evening_aboard.record_evening(tmp_path / "data" / "record.sqlite3")
+
+
+@pytest.fixture(scope="session")
+def new_record(tmp_path_factory):
+    """Makes the path of a new, empty record: a copy of one, because making its tables takes longer than most tests."""
+    folder = tmp_path_factory.mktemp("records")
+    template = folder / "empty.sqlite3"
+    Store(template).close()
+    made = []
+
+    def new():
+        made.append(folder / f"{len(made)}.sqlite3")
+        shutil.copy(template, made[-1])
+        return made[-1]
+
+    return new
 
 
 @pytest.fixture(name="until")

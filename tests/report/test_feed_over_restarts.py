@@ -120,3 +120,27 @@ def test_a_command_whose_answer_never_comes_is_let_go_at_the_end(control, feed, 
     one.let_go()
     asking.join(timeout=2.0)
     assert problems == ["the link to control broke before the answer came; look at the state"]
+
+
+def test_what_is_in_force_is_recorded_with_the_boot_and_found_with_its_runs(control, feed, until):
+    plant = control()
+    one = feed()
+    plant.event("run_started", run={"id": "r1", "why": {}, "target_l": None})
+    until(lambda: one.recorder.flush() and Journal(one.record_path).run("r1"))
+
+    def in_force():
+        plant.now(limits={"accept_tds_mg_l": 500.0})
+        one.recorder.flush()
+        return Journal(one.record_path).run("r1").configuration
+
+    assert until(in_force) == {"limits": {"accept_tds_mg_l": 500.0}}
+
+
+def test_trouble_with_the_record_stands_in_the_snapshot_that_everybody_gets(control, feed, until, tmp_path):
+    (tmp_path / "data").write_text("in the way")
+    plant = control()
+    one = feed()
+    until(lambda: plant.now() or one.live.public()["problems"])
+    (problem,) = one.live.public()["problems"]
+    assert problem.startswith("Nothing is being recorded: ")
+    assert "The plant is not affected." in problem

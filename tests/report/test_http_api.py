@@ -1,5 +1,8 @@
 import asyncio
+import base64
+import hashlib
 import json
+import re
 import time
 
 import httpx
@@ -139,6 +142,16 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert run["why_id"] == "target_litres"
     assert ship.client.get("/api/v1/runs/r7").json() == run
     assert ship.client.get("/api/v1/runs/r8").json()["reasons"] == ["There is no run r8 in the record."]
+
+    sheet = ship.client.get("/api/v1/runs/r7?format=html")
+    assert sheet.headers["content-type"].startswith("text/html")
+    assert sheet.text.startswith("<!doctype html>")
+    style = re.search(r"<style>(.*?)</style>", sheet.text, re.DOTALL)[1]
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    assert f"style-src 'sha256-{digest}'" in sheet.headers["content-security-policy"]
+    assert "default-src 'none'" in sheet.headers["content-security-policy"]
+    assert sheet.headers["x-frame-options"] == "DENY"
+    assert ship.client.get("/api/v1/runs/r7?format=pdf").status_code == 422
 
     (step,) = ship.client.get("/api/v1/alarms").json()["journal"]
     assert (step["id"], step["to"]) == ("feed_pressure_low", "unacknowledged")

@@ -136,6 +136,43 @@ def test_a_run_is_recorded_with_its_figures_and_its_flush(store, path):
     assert Journal(path).run("nothing") is None
 
 
+def test_who_asked_for_a_run_and_from_where_is_kept_with_it(store, path):
+    asked = {"command": "start", "origin": "page", "who": "Ana", "arguments": {}}
+    store.write(
+        [
+            event(1, "command", accepted=True, **asked),
+            event(2, "command", accepted=False, **{**asked, "who": "Rui"}),
+            event(3, "run_started", run={"id": "r1", "why": {}, "target_l": None}),
+        ]
+    )
+    (run,) = Journal(path).runs()
+    assert (run.origin, run.who) == ("page", "Ana")
+
+
+def test_work_by_hand_is_kept_with_the_counters_as_they_stood(store, path):
+    store.write([row(n, out=["feed_pump"]) for n in range(1, 11)])
+    store.write([event(11, "log", what="filter_changed", note="5 µm", who="Ana"), row(12, mono_s=12.0)])
+    store.write(
+        [event(13, "command", command="lay_up", accepted=True, who="Rui", arguments={"preservative": "glycol"})]
+    )
+    laid_up, changed = Journal(path).work()
+    assert (changed.kind, changed.note, changed.who, changed.counters) == (
+        "filter_changed",
+        "5 µm",
+        "Ana",
+        {"feed_pump_s": 9.0},
+    )
+    assert (laid_up.kind, laid_up.note, laid_up.who) == ("lay_up", "glycol", "Rui")
+
+
+def test_calibrations_are_kept_and_refused_ones_are_not(store, path):
+    arguments = {"channel": "feed_pressure", "points": [[0.5, 0.0]], "initials": "A.S."}
+    told = {"command": "calibrate", "who": "Ana", "arguments": arguments}
+    store.write([event(1, "command", accepted=True, **told), event(2, "command", accepted=False, **told)])
+    (calibration,) = Journal(path).calibrations()
+    assert (calibration.kind, calibration.who, calibration.details) == ("feed_pressure", "Ana", arguments)
+
+
 def test_a_run_that_goes_on_has_no_end(store, path):
     store.write([event(1, "run_started", run={"id": "r1", "why": {}, "target_l": None})])
     (run,) = Journal(path).runs()
@@ -223,16 +260,6 @@ def test_a_batch_that_cannot_be_written_leaves_nothing_behind(store, path):
     store.write([row(1), event(2, "state")])
     assert rows_of(path, "SELECT count(*) FROM samples") == [(1,)]
     assert Journal(path).holes() == []
-
-
-def test_old_samples_go_in_small_steps_and_events_stay(store, path):
-    old = [row(n, wall_s=WALL_S + n) for n in range(1, 2101)]
-    store.write([*old, event(2101, "state", wall_s=WALL_S)])
-    assert store.forget_samples_before(WALL_S + 50.5, 1e9) == 50
-    assert store.forget_samples_before(WALL_S, 1e9) == 0
-    assert store.forget_samples_before(0.0, 1000.0) == 2000
-    assert rows_of(path, "SELECT count(*), min(seq) FROM samples") == [(50, 2051)]
-    assert rows_of(path, "SELECT count(*) FROM events") == [(1,)]
 
 
 def test_a_file_that_is_no_record_is_told_apart_and_can_be_set_aside(tmp_path):

@@ -390,3 +390,12 @@ def test_a_fault_given_again_replaces_its_arguments(producing):
     producing.inject("hp_pump_worn", factor=0.5).run(1.0).inject("hp_pump_worn", factor=0.9).run(5.0)
     assert producing.truth.feed_flow_l_h == pytest.approx(0.9 * 340.0)
     assert producing.truth.faults == ("hp_pump_worn",)
+
+
+def test_a_welded_relay_has_no_coil_supply_once_the_heartbeat_stops(producing):
+    producing.inject("relay_welded", output="high_pressure_pump").switch(high_pressure_pump=False).run(2.0)
+    assert producing.truth.high_pressure_pump_speed == 1.0
+    producing.beating = False
+    producing.run(3.0)
+    assert not producing.truth.relay_closed
+    assert producing.truth.high_pressure_pump_speed == 0.0

@@ -228,7 +228,7 @@ def test_a_stuck_bus_needs_no_address(rig):
             "fault sensor_offset: value is inf; give a number in the channel's unit",
         ),
         ("pulses_lost", {"channel": "feed_pressure"}, "fault pulses_lost: channel 'feed_pressure' is none of"),
-        ("adc_missing", {"address": 0x4A}, "fault adc_missing: address 74 is none of 0x48, 0x49"),
+        ("adc_missing", {"address": 0x4A}, "fault adc_missing: address 0x4a is none of 0x48, 0x49"),
         ("adc_missing", {"address": "here"}, "fault adc_missing: address 'here' is none of 0x48, 0x49"),
     ],
 )

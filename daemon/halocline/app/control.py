@@ -1,38 +1,43 @@
 """Puts the control process together: board, loop in this thread, scanner and keeper in theirs."""
 
 import contextlib
-import fcntl
 import gc
 import logging
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 from halocline import __version__
 from halocline.app import notify
+from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
+from halocline.app.patience import PatientBoard, PatientClock
 from halocline.app.places import SYSTEM_CONFIG, make_private
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.app.sea_client import SeaClient, drive_simulated_safe
+from halocline.app.trouble import in_words
 from halocline.config import load_control, load_demo
+from halocline.config import quick as shortened
 from halocline.control import latch as latch_file
 from halocline.control.board import Board
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.keeper import Identity, Keeper, host_boot, new_boot
+from halocline.control.keeper import Identity, Keeper, host_boot, new_boot, wall_clock_s
 from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.scanner import sources
 from halocline.link.messages import LinkError
 from halocline.plant.settings import Settings
 from halocline.rehearsal.wiring import wiring_of
-from halocline_hw import RealClock, drive_raspberry_pi_safe, open_raspberry_pi
+from halocline_hw import Clock, RealClock, Wiring, drive_raspberry_pi_safe, open_raspberry_pi
 from halocline_hw.remote import open_remote_board
 
 LATCH_FILE = "latch"
 LOCK_FILE = "control.lock"
 WATCHDOG_EVERY_TICKS = 10
 SEA_WITHIN_S = 5.0
+NO_SEA = "no simulated boat runs at {place}; start one with halocline run --simulated, or name its folder with --data"
 SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
 
 log = logging.getLogger(__name__)
@@ -43,10 +48,11 @@ class CannotStart(Exception):
 
 
 def settings_for(config: Path | None, *, simulated: bool, quick: bool) -> Settings:
-    """Control's settings: the file's, or the demo boat's when simulated. Raises ConfigError."""
+    """Control's settings: the file's, or the demo boat's when simulated without one. Raises ConfigError."""
     if config is None and simulated:
         return load_demo(quick=quick)[0]
-    return load_control(config or SYSTEM_CONFIG)
+    settings = load_control(config or SYSTEM_CONFIG)
+    return shortened(settings) if quick else settings
 
 
 def run_control(
@@ -58,36 +64,25 @@ def run_control(
     try:
         make_private(data_dir)
         socket_path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
-        with _only_one(data_dir / LOCK_FILE):
+        with only_one(data_dir / LOCK_FILE, "control"):
             _run(settings, data_dir, socket_path, sea_path, group)
     except OSError as error:
-        raise CannotStart(str(error)) from error
-    except LinkError as error:
+        raise CannotStart(in_words(error)) from error
+    except (AlreadyRuns, LinkError) as error:
         raise CannotStart(str(error)) from error
     finally:
         logging_thread.stop()
     return 0
 
 
-@contextlib.contextmanager
-def _only_one(lock_path: Path) -> Iterator[None]:
-    """Hold the lock that a second control on the same plant would need; it is taken before any pin is touched."""
-    with lock_path.open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            raise CannotStart(f"another control already runs on {lock_path.parent}; stop it first") from error
-        yield
-
-
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
-    clock = RealClock()
-    board = _open_board(settings, sea_path, clock)
+    clock, board = _open_board(settings, sea_path)
     started_s = clock.now()
-    identity = Identity(new_boot(), host_boot(), sea_path is not None, __version__, started_s)
+    identity = Identity(new_boot(), host_boot(), sea_path is not None, __version__, started_s, settings.boat.name)
     world = World()
     latch = latch_file.read(data_dir / LATCH_FILE)
-    core = Core(settings, latch, started_s, boot=identity.boot, simulated=identity.simulated)
+    away_s = latch_file.off_s(latch, wall_clock_s())
+    core = Core(settings, latch, started_s, boot=identity.boot, simulated=identity.simulated, off_s=away_s)
     tick = Tick(settings, board, clock, core, world)
     beat = _Beat()
     loop = ControlLoop(tick, clock, beat.good_tick)
@@ -116,20 +111,34 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         notify.stopping()
         stopping.set()
         keeping.join(timeout=1.0)
+        _close(board)
+
+
+def _close(board: Board) -> None:
+    try:
         board.close()
+    except OSError as error:
+        log.critical("not every output could be released: %s", in_words(error))
 
 
-def _open_board(settings: Settings, sea_path: Path | None, clock: RealClock) -> Board:
-    wiring = wiring_of(settings)
+def _open_board(settings: Settings, sea_path: Path | None) -> tuple[Clock, Board]:
+    """The board and the clock that control lives by; the chips themselves always live by the real one."""
+    wiring, clock = wiring_of(settings), RealClock()
     if sea_path is None:
-        return open_raspberry_pi(wiring, clock)
+        return clock, open_raspberry_pi(wiring, clock)
+    board = _join_sea(wiring, sea_path, clock)
+    pressure, patient = sources(settings)[0], PatientClock()
+    return patient, PatientBoard(board, patient, pressure.address, pressure.mux)
+
+
+def _join_sea(wiring: Wiring, sea_path: Path, clock: Clock) -> Board:
     give_up_s = clock.now() + SEA_WITHIN_S
     while True:
         try:
             return open_remote_board(wiring, str(sea_path), clock)
         except OSError:
             if clock.now() > give_up_s:
-                raise
+                raise CannotStart(NO_SEA.format(place=sea_path.parent)) from None
             clock.sleep(0.05)
 
 
@@ -181,6 +190,8 @@ def drive_safe(config: Path | None, *, simulated_sea: Path | None) -> None:
         if simulated_sea is None:
             drive_raspberry_pi_safe(wiring)
             return
+        if not simulated_sea.exists():
+            raise CannotStart(NO_SEA.format(place=simulated_sea.parent))
         drive_simulated_safe(wiring, simulated_sea)
     except OSError as error:
-        raise CannotStart(str(error)) from error
+        raise CannotStart(in_words(error)) from error

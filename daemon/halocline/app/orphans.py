@@ -5,15 +5,16 @@ import signal
 import threading
 
 SUPERVISED_BY = "HALOCLINE_SUPERVISED_BY"
-LOOK_EVERY_S = 0.5
+LOOK_EVERY_S = 0.2
 
 
-def end_with_supervisor() -> None:
-    """Watch for the supervisor's end from a thread; without a supervisor do nothing."""
+def end_with_supervisor() -> bool:
+    """Watch for the supervisor's end from a thread; whether there is a supervisor."""
     supervisor = os.environ.pop(SUPERVISED_BY, None)
     if supervisor is None:
-        return
+        return False
     threading.Thread(target=_watch, args=(int(supervisor),), name="supervisor watch", daemon=True).start()
+    return True
 
 
 def _watch(supervisor: int) -> None:

@@ -1,17 +1,21 @@
 """Puts the report process together: settings (or what is wrong with them), the link's place, the services."""
 
+import shlex
+import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 from halocline.app import notify
+from halocline.app.boat_name import boat_name
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.places import SYSTEM_CONFIG, make_private
-from halocline.config import ConfigError, load_demo, load_report, read_document
+from halocline.app.places import SYSTEM_CONFIG, make_private, state_dir
+from halocline.app.trouble import in_words
+from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant.settings import ReportSettings
 from halocline.report.server import Listening, ReportError, ReportOptions, run_report
 
-NAMELESS = "a boat without a name"
 SIMULATED_BATCH_S = 5.0
 
 
@@ -25,7 +29,7 @@ def serve(
     say: Callable[[str], None],
 ) -> int:
     """Serve until SIGTERM or SIGINT. Raises ReportError with one clear line."""
-    end_with_supervisor()
+    supervised = end_with_supervisor()
     logging_thread = start_logging("report")
     try:
         make_private(data_dir)
@@ -38,9 +42,10 @@ def serve(
             port=port,
             batch_s=SIMULATED_BATCH_S if simulated else 60.0,
         )
-        return run_report(options, lambda listening: _announce(listening, simulated=simulated, say=say))
+        orders = orders_line(data_dir, simulated=simulated) if supervised else None
+        return run_report(options, lambda listening: _announce(listening, simulated, orders, say))
     except OSError as error:
-        raise ReportError(str(error)) from error
+        raise ReportError(in_words(error)) from error
     finally:
         notify.stopping()
         logging_thread.stop()
@@ -55,19 +60,25 @@ def _settings(config: Path | None, *, simulated: bool) -> ReportSettings | list[
         return [str(problem) for problem in error.problems]
 
 
-def boat_name(config: Path | None, *, simulated: bool) -> str:
-    """The boat's name, read leniently: the page has to come up even when the rest of the file is wrong."""
-    if config is None and simulated:
-        return load_demo()[0].boat.name
+def orders_line(data_dir: Path, *, simulated: bool) -> str:
+    """What to type in another terminal, as it has to be typed on this computer."""
+    folder = "" if data_dir == state_dir(simulated=simulated) else f" --data {shlex.quote(str(data_dir))}"
+    return f"Ctrl-C here ends everything. In another terminal: {own_command()} start{folder} (or status, stop, --help)."
+
+
+def own_command() -> str:
+    """How a person calls this program from the present folder."""
+    beside = Path(sys.executable).parent / "halocline"
+    found = shutil.which("halocline")
+    if found is not None and Path(found).resolve() == beside.resolve():
+        return "halocline"
     try:
-        boat = read_document(config or SYSTEM_CONFIG).get("boat", {})
-    except ConfigError:
-        return NAMELESS
-    name = boat.get("name") if isinstance(boat, dict) else None
-    return name if isinstance(name, str) and name else NAMELESS
+        return str(beside.relative_to(Path.cwd()))
+    except ValueError:
+        return str(beside)
 
 
-def _announce(listening: Listening, *, simulated: bool, say: Callable[[str], None]) -> None:
+def _announce(listening: Listening, simulated: bool, orders: str | None, say: Callable[[str], None]) -> None:
     notify.ready()
     say(f"{listening.url}/")
     say(f"From a phone on the boat's network: {listening.network_url}/")
@@ -75,3 +86,5 @@ def _announce(listening: Listening, *, simulated: bool, say: Callable[[str], Non
         say("SIMULATED: no plant is connected; nothing here moves real water.")
     if listening.one_time_pin is not None:
         say(f"This computer needs no PIN. Other devices use {listening.one_time_pin} until this stops.")
+    if orders is not None:
+        say(orders)

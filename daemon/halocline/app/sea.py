@@ -11,11 +11,13 @@ import json
 import logging
 import signal
 import socketserver
+import sys
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
+from halocline.app.locks import only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
 from halocline.app.priority import SEA, take_precedence
@@ -30,6 +32,7 @@ from halocline_hw.emulated import EmulatedBoard
 
 ADVANCE_EVERY_S = 0.02
 LOOK_AGAIN_S = 0.5
+SWITCH_S = 0.0005
 
 log = logging.getLogger(__name__)
 
@@ -132,21 +135,35 @@ class _TruthServer(socketserver.ThreadingUnixStreamServer):
     def __init__(self, path: Path, sea: LivingSea) -> None:
         path.unlink(missing_ok=True)
         super().__init__(str(path), _Handler)
+        self._path = path
         self.sea = sea
+
+    def end(self) -> None:
+        """Stop answering and take the socket away."""
+        self.shutdown()
+        self.server_close()
+        self._path.unlink(missing_ok=True)
 
 
 def run_sea(settings: Settings, *, quick: bool, board_path: Path, control_path: Path, seed: int = 1) -> int:
-    """Run the simulated boat until SIGTERM or SIGINT. Raises OSError if its sockets cannot be had."""
+    """Run the simulated boat until SIGTERM or SIGINT. Raises OSError if its sockets cannot be had,
+    AlreadyRuns if another has them."""
     end_with_supervisor()
+    board_path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with only_one(board_path.with_name("sea.lock"), "simulated boat"):
+        return _run(settings, quick, board_path, control_path, seed)
+
+
+def _run(settings: Settings, quick: bool, board_path: Path, control_path: Path, seed: int) -> int:
     logging_thread = start_logging("sea")
     parameters = PlantParameters.for_settings(settings)
     sea = LivingSea(settings, parameters.quick() if quick else parameters, seed)
-    board_path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     boards = BoardServer(str(board_path), sea.board.bus, sea.board.pins)
     truths = _TruthServer(board_path.with_name("truth.sock"), sea)
     stopping = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopping.set())
+    sys.setswitchinterval(SWITCH_S)
     take_precedence(SEA)
     boards.start()
     for target in (truths.serve_forever, lambda: _read_the_page(control_path, sea, stopping)):
@@ -154,7 +171,7 @@ def run_sea(settings: Settings, *, quick: bool, board_path: Path, control_path: 
     while not stopping.is_set():
         sea.advance()
         stopping.wait(ADVANCE_EVERY_S)
-    truths.shutdown()
+    truths.end()
     boards.close()
     logging_thread.stop()
     return 0

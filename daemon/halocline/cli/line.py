@@ -2,6 +2,7 @@
 
 import argparse
 import getpass
+import os
 from pathlib import Path
 from typing import Any
 
@@ -45,9 +46,16 @@ def now_of(client: LinkClient) -> dict[str, Any]:
         raise Unusable(f"control went quiet: {error}. Look at the plant itself", exit_status=1) from error
 
 
+def _who() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):  # a user without a name, as in a container
+        return f"user {os.getuid()}"
+
+
 def order(client: LinkClient, command: str, arguments: dict[str, Any]) -> dict[str, Any]:
     """Give a command and wait for its answer. Raises Unusable when none comes."""
-    message = {"command": command, "origin": "cli", "who": getpass.getuser(), **arguments}
+    message = {"command": command, "origin": "cli", "who": _who(), **arguments}
     try:
         return client.command(message)
     except LinkError as error:

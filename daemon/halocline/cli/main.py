@@ -5,9 +5,11 @@ carries the web server, and `status` answers at once on a small computer.
 """
 
 import argparse
+import difflib
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import NoReturn
 
 from halocline import __version__
 from halocline.cli.errors import Unusable
@@ -31,9 +33,12 @@ MODULES: dict[str, tuple[str, ...]] = {
         "bench",
         "service-lock",
         "service-unlock",
-        "log",
         "fault",
     ),
+    "work": ("log",),
+    "runs": ("runs",),
+    "export": ("export",),
+    "copies": ("backup", "restore", "salvage"),
     "wiring_check": ("check",),
     "rehearse": ("rehearse",),
     "projection": ("projection",),
@@ -44,7 +49,7 @@ MODULES: dict[str, tuple[str, ...]] = {
 
 def build_parser(modules: Sequence[str]) -> argparse.ArgumentParser:
     """The parser with the commands of these modules."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="halocline",
         description="Keeps a small sea-water reverse-osmosis plant safe, and its water trustworthy.",
     )
@@ -53,6 +58,21 @@ def build_parser(modules: Sequence[str]) -> argparse.ArgumentParser:
     for module in modules:
         import_module(f"halocline.cli.{module}").add_parser(subparsers)
     return parser
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with the arguments in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """End with exit status 2."""
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def _unknown(asked: str) -> str:
+    commands = [command for commands in MODULES.values() for command in commands]
+    near = difflib.get_close_matches(asked, commands, n=1)
+    meant = f"did you mean {near[0]}? See" if near else "see"
+    return f"there is no command {asked!r}; {meant} halocline --help"
 
 
 def _modules_for(arguments: Sequence[str]) -> list[str]:
@@ -64,6 +84,12 @@ def _modules_for(arguments: Sequence[str]) -> list[str]:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; a person never sees a traceback for what a person can mend."""
     given = sys.argv[1:] if arguments is None else list(arguments)
+    if given and not given[0].startswith("-") and not any(given[0] in commands for commands in MODULES.values()):
+        print(f"halocline: {_unknown(given[0])}", file=sys.stderr)
+        return 2
+    if not given:
+        build_parser(list(MODULES)).print_help(sys.stderr)
+        return 2
     parsed = build_parser(_modules_for(given)).parse_args(given)
     try:
         status: int = parsed.handler(parsed)

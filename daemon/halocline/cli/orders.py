@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -11,13 +12,25 @@ from halocline.plant import words
 
 Arguments = tuple[tuple[str, dict[str, Any]], ...]
 
+
+def number(text: str) -> float:
+    """A number as a command carries it."""
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number")
+    return value
+
+
 ORDERS: tuple[tuple[str, str, Arguments], ...] = (
     (
         "start",
         "make water: so many litres, or minutes, or until a time; bare: until the tank is full",
         (
-            ("--litres", {"type": float, "help": "litres into the tank"}),
-            ("--minutes", {"type": float, "help": "minutes of water into the tank"}),
+            ("--litres", {"type": number, "help": "litres into the tank"}),
+            ("--minutes", {"type": number, "help": "minutes of water into the tank"}),
             ("--until", {"help": "a time of day (18:30) or an ISO 8601 date and time"}),
             (
                 "--confirmed",
@@ -26,7 +39,7 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
         ),
     ),
     ("stop", "stop in good order; always works", ()),
-    ("flush", "flush with fresh water", (("--litres", {"type": float, "help": "litres of fresh water"}),)),
+    ("flush", "flush with fresh water", (("--litres", {"type": number, "help": "litres of fresh water"}),)),
     ("acknowledge", "say that an alarm has been seen", (("alarm", {"nargs": "?", "help": "its id; without: all"}),)),
     ("reset", "leave the tripped state once its causes are gone", ()),
     ("silence", "quiet the buzzer until the next alarm", ()),
@@ -35,7 +48,7 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
         "put a warning out of sight for a time",
         (
             ("alarm", {"help": "its id"}),
-            ("--minutes", {"type": float, "default": 60.0, "help": "for how long (60)"}),
+            ("--minutes", {"type": number, "default": 60.0, "help": "for how long (60)"}),
         ),
     ),
     (
@@ -49,7 +62,7 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
         "try one output, with pumps and pressure off",
         (
             ("output", {"help": "its id"}),
-            ("--seconds", {"type": float, "default": 1.0, "help": "for how long (1)"}),
+            ("--seconds", {"type": number, "default": 1.0, "help": "for how long (1)"}),
         ),
     ),
     (
@@ -58,14 +71,6 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
         (("name", {"help": "who"}), ("reason", {"help": "at what"})),
     ),
     ("service-unlock", "take the service lock off", ()),
-    (
-        "log",
-        "note work done by hand",
-        (
-            ("kind", {"help": "filter_changed, circuit_opened, element_changed, cleaned, purge_confirmed, note …"}),
-            ("note", {"nargs": "?", "default": "", "help": "in your words"}),
-        ),
-    ),
 )
 
 
@@ -79,7 +84,7 @@ def add_parser(subparsers: Any) -> None:
         _finish(parser, name.replace("-", "_"), keys)
     fault = subparsers.add_parser("fault", help="on a simulated boat: let something break, to practise")
     fault.add_argument("fault", help="its name, such as prefilter_clogged")
-    fault.add_argument("arguments", nargs="*", metavar="KEY=VALUE", help="such as severity=0.8")
+    fault.add_argument("arguments", nargs="*", default=[], metavar="KEY=VALUE", help="such as severity=0.8")
     fault.add_argument("--clear", action="store_true", help="end it")
     line.add_arguments(fault)
     fault.add_argument("--json", action="store_true", help="answer as JSON")
@@ -95,7 +100,7 @@ def _finish(parser: argparse.ArgumentParser, command: str, keys: Sequence[str]) 
 def _handler(command: str, keys: Sequence[str]) -> Callable[[argparse.Namespace], int]:
     def handle(arguments: argparse.Namespace) -> int:
         given = {key: getattr(arguments, key) for key in keys}
-        return _give(arguments, command, {key: value for key, value in given.items() if value is not None})
+        return give(arguments, command, {key: value for key, value in given.items() if value is not None})
 
     return handle
 
@@ -109,7 +114,7 @@ def _fault(arguments: argparse.Namespace) -> int:
         values[key] = _value(value)
     if arguments.clear:
         values["clear"] = True
-    return _give(arguments, "fault", values)
+    return give(arguments, "fault", values)
 
 
 def _value(text: str) -> Any:
@@ -120,12 +125,14 @@ def _value(text: str) -> Any:
     except ValueError:
         pass
     try:
-        return float(text)
+        value = float(text)
     except ValueError:
         return text
+    return value if math.isfinite(value) else text
 
 
-def _give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
+def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
+    """Give a command to the running plant and print what becomes of it; the exit status."""
     with line.connect(arguments) as client:
         answer = line.order(client, command, values)
         reasons = [words.reason(reason) for reason in answer.get("reasons", [])]

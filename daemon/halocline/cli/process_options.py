@@ -23,7 +23,10 @@ def add_process(parser: argparse.ArgumentParser) -> None:
 
 def port(text: str) -> int:
     """A port number of a page."""
-    number = int(text)
+    try:
+        number = int(text)
+    except ValueError:
+        number = 0
     if not 0 < number < 65536:
         raise argparse.ArgumentTypeError(f"{text} is no port; ports go from 1 to 65535")
     return number

@@ -17,7 +17,9 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser("rehearse", help="play a scenario on the simulated boat, much faster than real")
     parser.add_argument("scenario", type=Path, help="scenario file (TOML)")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of a timeline")
-    parser.add_argument("--out", type=Path, metavar="DIR", help="write timeline, samples and result to this folder")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="write timeline, picture, samples and result to this folder"
+    )
     parser.add_argument("--seed", type=int, default=1, help="seed of the sensors' noise (1)")
     parser.set_defaults(handler=_rehearse)
 
@@ -33,5 +35,5 @@ def _rehearse(arguments: argparse.Namespace) -> int:
             write_folder(arguments.out, result, stage.played)
         except OSError as error:
             raise Unusable(f"{arguments.out}: cannot be written: {error.strerror}") from error
-    print(json.dumps(result, ensure_ascii=False, indent=2) if arguments.json else as_text(result))
+    print(json.dumps(result, ensure_ascii=False, indent=2) if arguments.json else as_text(result, stage.played))
     return 0 if result["ok"] else 1

@@ -3,8 +3,10 @@
 import argparse
 from typing import Any
 
+from halocline.app.locks import AlreadyRuns
 from halocline.app.places import SYSTEM_CONFIG
 from halocline.app.supervisor import Plan, Supervisor, free_port
+from halocline.app.trouble import in_words
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_common, data_of, port, say
 from halocline.config import problems_in
@@ -30,8 +32,10 @@ def _run(arguments: argparse.Namespace) -> int:
         page_port = free_port(arguments.port or DEFAULT_PORT, search=arguments.simulated)
         plan = Plan(arguments.config, data_of(arguments), page_port, arguments.simulated, arguments.quick)
         return Supervisor(plan, say).run()
-    except OSError as error:
+    except AlreadyRuns as error:
         raise Unusable(str(error)) from error
+    except OSError as error:
+        raise Unusable(in_words(error)) from error
 
 
 def _refuse_broken(arguments: argparse.Namespace) -> None:

@@ -4,8 +4,10 @@ import argparse
 from typing import Any
 
 from halocline.app.control import settings_for
+from halocline.app.locks import AlreadyRuns
 from halocline.app.places import socket_in
 from halocline.app.sea import run_sea
+from halocline.app.trouble import in_words
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_process, data_of, socket_of
 from halocline.config import ConfigError
@@ -30,5 +32,7 @@ def _sea(arguments: argparse.Namespace) -> int:
         )
     except ConfigError as error:
         raise Unusable(str(problem) for problem in error.problems) from error
-    except OSError as error:
+    except AlreadyRuns as error:
         raise Unusable(str(error)) from error
+    except OSError as error:
+        raise Unusable(in_words(error)) from error

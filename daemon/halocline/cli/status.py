@@ -2,9 +2,13 @@
 
 import argparse
 import json
+from pathlib import Path
 from typing import Any
 
+from halocline.app.boat_name import NAMELESS
+from halocline.app.places import SYSTEM_CONFIG
 from halocline.cli import line
+from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.public import Frame, snapshot
@@ -23,6 +27,7 @@ def add_parser(subparsers: Any) -> None:
     """Add the command."""
     parser = subparsers.add_parser("status", help="what the plant does, and why")
     line.add_arguments(parser)
+    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--json", action="store_true", help="the whole snapshot as JSON")
     parser.set_defaults(handler=_status)
 
@@ -30,19 +35,28 @@ def add_parser(subparsers: Any) -> None:
 def _status(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         now = line.now_of(client)
-    frame = Frame(boat=str(now.get("boat", "")), units=UnitSettings(), simulated=bool(now.get("simulated")))
+    simulated = bool(now.get("simulated"))
+    units = _units(arguments.config, simulated=simulated)
+    frame = Frame(boat=str(client.hello.get("boat") or NAMELESS), units=units, simulated=simulated)
     public = snapshot(now, 0.0, frame)
     if arguments.json:
         print(json.dumps(public, ensure_ascii=False, indent=2))
         return 0
-    for text in _lines(public):
+    for text in _lines(public, units):
         print(text)
     return 0
 
 
-def _lines(public: dict[str, Any]) -> list[str]:
-    units = UnitSettings()
-    lines = ["SIMULATED"] if public["simulated"] else []
+def _units(config: Path | None, *, simulated: bool) -> UnitSettings:
+    """The boat's units; the contract's own where its configuration cannot be read."""
+    try:
+        return load_demo()[1].units if simulated and config is None else load_report(config or SYSTEM_CONFIG).units
+    except ConfigError:
+        return UnitSettings()
+
+
+def _lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
+    lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
     if public["ask"]:
         lines.append(f"→ {public['ask']['text']}")

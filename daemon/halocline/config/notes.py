@@ -37,6 +37,16 @@ def _contacts(settings: Settings) -> Iterator[str]:
         yield "sequence.attendance is on without inputs.plant_button: a start wants the cockpit's own token."
 
 
+def _people(settings: Settings) -> Iterator[str]:
+    if not settings.sequence.attendance:
+        yield (
+            "sequence.attendance is off: a start is taken from anywhere, with nobody at the plant. "
+            "Right for a demonstration, not aboard."
+        )
+    if not settings.sequence.start_questions:
+        yield "sequence.start_questions is off: nobody is asked about seacocks, strainer and sea. Not aboard."
+
+
 def _diverter(settings: Settings) -> Iterator[str]:
     fitted = {"diverter_at_tank", "diverter_overboard"} & settings.contacts.keys()
     if len(fitted) < 2:
@@ -159,6 +169,7 @@ def _compensation(settings: Settings) -> Iterator[str]:
 NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (
     _tank,
     _contacts,
+    _people,
     _diverter,
     _flush,
     _time_to_flush,

@@ -39,6 +39,14 @@ PULLED_UP_AT_POWER_ON = range(9)
 Row = Sequence[object]
 
 
+def _contact_text(contact: str) -> str:
+    """How a contact is wired; the diverter's end switches open at their own end of its travel."""
+    ends = {"diverter_at_tank": "at the tank", "diverter_overboard": "overboard"}
+    if contact in ends:
+        return f"contact to ground, open while the valve stands {ends[contact]}"
+    return "contact to ground, closed at rest"
+
+
 def table(head: Row, rows: Iterable[Row]) -> str:
     """A Markdown table."""
     lines = [head, ["---"] * len(head), *rows]
@@ -63,7 +71,7 @@ def _lines(settings: Settings) -> Iterator[tuple[Any, ...]]:
         closes = "high" if wire.active_high else "low"
         yield wire.pin, f"`{output}`", words.output_name(output), f"output, {closes} = energised; pull-down 10 kΩ"
     for contact, wire_in in settings.contacts.items():
-        yield wire_in.pin, f"`{contact}`", words.contact_name(contact), "contact to ground, closed at rest"
+        yield wire_in.pin, f"`{contact}`", words.contact_name(contact), _contact_text(contact)
     for channel, sensor in settings.inputs.items():
         if isinstance(sensor, Pulses):
             circuit = f"pulses to ground, {number(sensor.pulses_per_l)} a litre"
@@ -120,7 +128,7 @@ def everything(settings: Settings) -> str:
         rows.append((f"`{channel.id}`", words.channel_name(channel.id), kinds, duty, _place(sensor)))
     for contact in CONTACTS:
         where = _place(settings.contacts.get(contact))
-        rows.append((f"`{contact}`", words.contact_name(contact), "contact, closed at rest", "optional", where))
+        rows.append((f"`{contact}`", words.contact_name(contact), _contact_text(contact), "optional", where))
     for output in OUTPUTS:
         duty = "needed" if output in (*ACTUATORS, "heartbeat") else "optional"
         kind = "output, in the coil chain" if output in ACTUATORS else "output"

@@ -53,15 +53,15 @@ class Annunciator:
         self._delays_s = {row.id: row.delay_s for row in ROWS} | dict(delays_s or {})
         self._alarms: dict[str, Alarm] = {}
         self._rows = {state: tuple((row, CONDITIONS[row.id]) for row in ROWS if state in row.armed) for state in State}
+        self._judged = {state: frozenset(row.id for row, _ in rows) for state, rows in self._rows.items()}
         self._silenced: set[str] = set()
         self.changes: list[Change] = []
 
     def judge(self, now: Situation, notes: Notes) -> list[Cause]:
         """Judge all armed rows; returns the causes that hold now, in the order of the table."""
         now_s, holding = now.now_s, []
-        judged = set()
+        judged = self._judged[now.state]
         for row, condition in self._rows[now.state]:
-            judged.add(row.id)
             values = condition(now, notes)
             alarm = self._alarms.get(row.id)
             if values is not None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock
-from halocline.control.permission import NEVER_FROM_MQTT, OPENS_CIRCUIT, hypothetical, reasons_against
+from halocline.control.permission import NEVER_FROM_MQTT, OPENS_CIRCUIT, PURGE_CONFIRMED, hypothetical, reasons_against
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import COMMANDS, Origin
 
@@ -52,7 +52,6 @@ OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
 CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip_zero": False}
 """Free chlorine destroys the membrane (common practice: flush only below 0.05 mg/L)."""
-PURGE_CONFIRMED = "purge_confirmed"
 
 
 def argument_problems(command: Command) -> list[Reason]:

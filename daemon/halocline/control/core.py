@@ -135,7 +135,7 @@ class Core:
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
-        inputs = sane(inputs)
+        inputs = sane(inputs, self._totals_l or 0.0)
         previous_s = self.last.now_s if self.last else inputs.now_s
         now = self._observer.situation(inputs, self.state, inputs.now_s - self.state_since_s)
         self._keep_clocks(now, inputs.now_s - previous_s)
@@ -753,7 +753,9 @@ class Core:
             return Ask.OPEN_REGULATOR
         if self.state is State.TRIPPED and drive.pump == "watch_only" and self._still_turns(now):
             return Ask.SWITCH_PUMP_OFF
-        if self.state is State.TRIPPED and by_hand and not self._below(now, GONE_BAR):
+        if self.state is State.TRIPPED and by_hand:
+            return Ask.OPEN_REGULATOR
+        if self.state is State.STANDBY and by_hand and "restarted_unexpectedly" in self.notes.standing:
             return Ask.OPEN_REGULATOR
         return None
 

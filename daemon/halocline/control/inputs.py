@@ -58,8 +58,9 @@ class Inputs:
     latch_writable: bool = True
 
 
-def sane(inputs: Inputs) -> Inputs:
-    """The same without numbers that no instrument can mean: such a reading is implausible, such a total unknown."""
+def sane(inputs: Inputs, last_product_total_l: float = 0.0) -> Inputs:
+    """The same without numbers that no instrument can mean: such a reading is implausible, such a total
+    stands where it last stood."""
     broken = {
         channel: Reading(None, None, reading.unit, _honest(reading), reading.age_s)
         for channel, reading in inputs.readings.items()
@@ -68,7 +69,7 @@ def sane(inputs: Inputs) -> Inputs:
     if broken:
         inputs = replace(inputs, readings={**inputs.readings, **broken})
     if not math.isfinite(inputs.product_total_l):
-        inputs = replace(inputs, product_total_l=0.0)
+        inputs = replace(inputs, product_total_l=last_product_total_l)
     if inputs.flush_total_l is not None and not math.isfinite(inputs.flush_total_l):
         inputs = replace(inputs, flush_total_l=None)
     return inputs

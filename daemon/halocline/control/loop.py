@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.board import Board
+from halocline.control.conditions import GONE_BAR
 from halocline.control.core import Core, Outcome
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
@@ -77,6 +78,7 @@ class Tick:
         self._heartbeat = "heartbeat" in settings.outputs
         self._beat = False
         self._count = 0
+        self._failure = ""
         self._row_due_s = clock.now() + ROW_EVERY_S
         self.measurement = Measurement(settings, board)
         self.measurement.expect(clock.now(), core.state)
@@ -90,13 +92,23 @@ class Tick:
         """Carry out one tick; whatever goes wrong inside leaves every output off."""
         now_s = self._clock.now()
         try:
-            return self._run(now_s, commands, missed_ticks)
+            news = self._run(now_s, commands, missed_ticks)
         except Exception as error:  # noqa: BLE001 - an error of ours must never leave a pump running
-            log.critical("control failed: %s\n%s", error, traceback.format_exc())
+            self._log(error)
             self.release()
             events = self.core.safe("control_failed", now_s)
             failure = {"kind": "control_failed", "error": repr(error)[:300]}
             return News(now_s, events=[failure, *events], latch=self.core.latch)
+        self._failure = ""
+        return news
+
+    def _log(self, error: Exception) -> None:
+        """Once for each new failure; where in the code only for an error of ours, not for one of the electronics."""
+        said = repr(error)
+        if said != self._failure:
+            where = "" if isinstance(error, OSError) else "\n" + traceback.format_exc()
+            log.critical("control failed: %s%s", error, where)
+        self._failure = said
 
     def _run(self, now_s: float, commands: Iterable[Command], missed_ticks: int) -> News:
         core, world = self.core, self.world
@@ -139,6 +151,13 @@ class Tick:
             self._row_due_s = max(self._row_due_s + ROW_EVERY_S, now_s)
             news.row = row_message(self.core, self.measurement.take_statistics())
         return news
+
+    @property
+    def quiet(self) -> bool:
+        """Whether the plant is at rest and without pressure, so that a look now and then will do."""
+        at_rest = self.core.state in (State.STANDBY, State.LAID_UP, State.TRIPPED)
+        last = self.core.last
+        return at_rest and (last is None or last.pressure_bar is None or last.pressure_bar < GONE_BAR)
 
     def release(self) -> None:
         """Every output off, as far as each will let itself be switched."""
@@ -203,10 +222,4 @@ class ControlLoop:
         """Turn after turn under pressure; slowly at rest."""
         while not self._stopping.is_set():
             self._tick.scanner.turn()
-            at_rest = self._tick.core.state in (State.STANDBY, State.LAID_UP, State.TRIPPED)
-            pressure = self._tick.core.last
-            quiet = pressure is None or pressure.pressure_bar is None or pressure.pressure_bar < 5.0
-            if at_rest and quiet:
-                self._stopping.wait(REST_TURN_S)
-            else:
-                self._stopping.wait(TURN_PAUSE_S)
+            self._stopping.wait(REST_TURN_S if self._tick.quiet else TURN_PAUSE_S)

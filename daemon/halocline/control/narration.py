@@ -22,6 +22,8 @@ def _standby(core: Core, now: Situation) -> Reason:
     refusals = core.decisions.refused("start", now)
     if core.ask() is Ask.REARM_RELAY and not refusals:
         return Reason("standby_rearm")
+    if core.ask() is Ask.OPEN_REGULATOR:
+        return Reason("standby_open_regulator")
     ended = core.why if core.last_end is None else core.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:

@@ -7,6 +7,7 @@ same table asked beforehand.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
 from halocline.control.annunciation import Annunciator
@@ -14,9 +15,10 @@ from halocline.control.conditions import GONE_BAR
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation
-from halocline.plant.alarms import CAUSES, AlarmState, Effect
+from halocline.plant.alarms import CAUSES, AlarmState, Effect, Priority
 from halocline.plant.vocabulary import (
     ACTUATORS,
+    LOG_KINDS,
     NEEDED_CHANNELS,
     OPTIONAL_OUTPUTS,
     PURGES,
@@ -35,6 +37,7 @@ BENCH_LIMIT_S = 120.0
 LEAST_LITRES = 0.05
 TANK_SHARE = 0.9
 TANK_CEILING_L = 200.0
+PURGE_CONFIRMED = "purge_confirmed"
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
 
@@ -104,6 +107,14 @@ def _contact_clear(contact: str) -> Check:
     return lambda at: Reason(f"{contact}_active") if at.now.active(contact) else None
 
 
+def _pressure_known(at: Context) -> Reason | None:
+    reading = at.now.inputs.readings.get("membrane_pressure")
+    if at.now.pressure_bar is not None:
+        return None
+    quality = Quality.MISSING if reading is None else reading.quality
+    return Reason("sensor_not_good", {"channel": "membrane_pressure", "quality": quality.value})
+
+
 def _no_pressure(at: Context) -> Reason | None:
     pressure_bar = at.now.pressure_bar
     if pressure_bar is None or pressure_bar <= GONE_BAR:
@@ -152,7 +163,7 @@ def tank_ceiling_l(now: Situation) -> float:
     """The most one run may put into the tank, whatever the level sensor says later."""
     level = now.value("tank_level")
     if level is None:
-        return TANK_CEILING_L
+        return min(TANK_CEILING_L, TANK_SHARE * now.settings.plant.tank_capacity_l)
     return TANK_SHARE * now.settings.plant.tank_capacity_l * max(0.0, 1 - level / 100)
 
 
@@ -253,11 +264,32 @@ def _may_be_shelved(at: Context) -> Reason | None:
     cause = CAUSES.get(at.command.arguments.get("alarm", ""))
     if cause is None or at.alarms.get(cause.id) is None:
         return Reason("no_such_alarm", {"alarm": at.command.arguments.get("alarm")})
-    return None if cause.effect is Effect.WARN else Reason("never_shelved", {"alarm": cause.id})
+    lesser = cause.effect is Effect.WARN and cause.priority is not Priority.URGENT
+    return None if lesser else Reason("never_shelved", {"alarm": cause.id})
 
 
 def _something_to_acknowledge(at: Context) -> Reason | None:
     return None if at.alarms.alarms else Reason("nothing_to_acknowledge")
+
+
+def _kind_known(at: Context) -> Reason | None:
+    kind = at.command.arguments.get("kind", "note")
+    if kind in LOG_KINDS:
+        return None
+    near = get_close_matches(str(kind), LOG_KINDS, 1)
+    return Reason(
+        "log_kind_unknown", {"kind": kind, "near": near[0] if near else "note", "known": ", ".join(LOG_KINDS)}
+    )
+
+
+def _purge_is_over(at: Context) -> Reason | None:
+    """A person confirms a purge only once all of it has gone overboard."""
+    if at.command.arguments.get("kind") != PURGE_CONFIRMED:
+        return None
+    purge = at.latch.purge
+    if purge is None:
+        return Reason("no_purge_owed")
+    return Reason("purge_not_over", {"seconds": purge.left_s}) if purge.left_s > 0 else None
 
 
 def _opens_nothing_under_way(at: Context) -> Reason | None:
@@ -297,6 +329,10 @@ def _bench_sensors(at: Context) -> list[Reason]:
 def _bench_pressure(at: Context) -> Reason | Sequence[Reason] | None:
     flush_valve = at.command.arguments.get("output") == "flush_valve"
     return _pressure_below_flush(at) if flush_valve else _no_pressure(at)
+
+
+def _bench_without_chlorine(at: Context) -> Reason | None:
+    return _no_chlorine(at) if at.command.arguments.get("output") == "flush_valve" else None
 
 
 def _bench_time(at: Context) -> Reason | None:
@@ -360,10 +396,17 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         _need_is_positive,
     ),
     "acknowledge": (_something_to_acknowledge, _names_an_alarm),
-    "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone, _no_pressure),
+    "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone, _pressure_known, _no_pressure),
     "silence": (),
     "shelve": (_may_be_shelved, _need_is_positive),
-    "lay_up": (_state_is(State.STANDBY), _not_locked, _latch_writable, _no_pressure, _preservative_known),
+    "lay_up": (
+        _state_is(State.STANDBY),
+        _not_locked,
+        _latch_writable,
+        _pressure_known,
+        _no_pressure,
+        _preservative_known,
+    ),
     "recommission": (_state_is(State.LAID_UP), _not_locked, _latch_writable),
     "bench": (
         _state_is(State.STANDBY),
@@ -374,13 +417,14 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         _contact_clear("stop_button"),
         _contact_clear("bilge_wet"),
         _bench_output_known,
+        _bench_without_chlorine,
         _bench_time,
         _need_is_positive,
     ),
     "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
     "calibrate": (_calibration_is_in_the_file,),
-    "log": (_opens_nothing_under_way,),
+    "log": (_kind_known, _purge_is_over, _opens_nothing_under_way),
     "fault": (_only_simulated,),
 }
 

@@ -98,7 +98,7 @@ def product_cap_l_h(settings: Settings) -> float:
 
 
 def wetted_flow_l_h(settings: Settings) -> float:
-    """Below this product flow a conductivity cell may be dry: a tenth of the nameplate, at least 2 L/h."""
+    """Below this product flow a conductivity cell may be dry: 8 % of the nameplate, at least 2 L/h."""
     return max(2.0, 0.08 * settings.membrane.nameplate_flow_m3_d * 1000 / 24)
 
 

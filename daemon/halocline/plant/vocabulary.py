@@ -149,6 +149,23 @@ PURGES = ("preservative", "glycol", "new_element", "cleaning")
 """What first water has to be purged of."""
 
 
+LOG_KINDS = (
+    "filter_changed",
+    "strainer_cleaned",
+    "oil_changed",
+    "hand_meter",
+    "cleaned",
+    "element_changed",
+    "circuit_opened",
+    "purge_confirmed",
+    "tank_chlorinated",
+    "shore_water_taken",
+    "chlorine_strip_zero",
+    "note",
+)
+"""Work done by hand that can be put on record."""
+
+
 class Ask(StrEnum):
     """What only a person can do, when it is due."""
 

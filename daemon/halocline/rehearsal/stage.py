@@ -11,7 +11,7 @@ from halocline.control.board import Board
 from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
-from halocline.control.loop import TICK_S, TURN_PAUSE_S, News, Tick, World
+from halocline.control.loop import REST_TURN_S, TICK_S, TURN_PAUSE_S, News, Tick, World
 from halocline.control.until import seconds_until
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin
@@ -27,7 +27,7 @@ NOON = datetime(2000, 6, 1, 12, tzinfo=UTC)
 """The time of day when a rehearsal begins."""
 
 FAST_BAR_S = 20.0
-FAST_AFTER_FAULT_S = 1.0
+FAST_AFTER_FAULT_S = 0.3
 STUCK_TRANSFER_S = 0.02
 SAMPLE_EVERY_TICKS = 20
 
@@ -41,6 +41,7 @@ class Played:
     commands: list[dict[str, Any]] = field(default_factory=list)
     samples: list[dict[str, Any]] = field(default_factory=list)
     events: list[dict[str, Any]] = field(default_factory=list)
+    faults: list[dict[str, Any]] = field(default_factory=list)
 
 
 class Stage:
@@ -70,6 +71,7 @@ class Stage:
         self._steps = list(scenario.steps)
         self._witnesses = [Witness(expectation) for expectation in scenario.expectations]
         self._fast_until_s = 0.0
+        self._rest_turn_s = 0.0
         self._keep_samples = keep_samples
         self._ticks = 0
         self.played = Played()
@@ -97,6 +99,10 @@ class Stage:
         else:
             self.board.bus.set_fault(name, address)
 
+    def give(self, command: Command) -> None:
+        """Let a command arrive at the next tick."""
+        self._waiting.append(command)
+
     # ---- playing ------------------------------------------------------------------------------
 
     def play(self) -> dict[str, Any]:
@@ -116,8 +122,8 @@ class Stage:
         return self._result(time.perf_counter() - began_s)
 
     def _until(self, due_s: float) -> None:
-        """Let time pass to the next tick. While pressure moves fast the scanner is played at its full pace, and
-        a tick comes early when its watch fires, as aboard."""
+        """Let time pass to the next tick. While pressure rises fast the scanner is played at its full pace, and
+        a tick comes early when its watch fires; at rest it looks less often: all as aboard."""
         clock, scanner = self._clock, self._tick.scanner
         while clock.now() < due_s - 0.002 and self._is_fast():
             scanner.turn()
@@ -128,10 +134,12 @@ class Stage:
                 self._one_tick()
         clock.advance_to(due_s)
         self.sea.advance(clock.now())
-        scanner.turn()
+        if not self._tick.quiet or due_s >= self._rest_turn_s:
+            self._rest_turn_s = due_s + REST_TURN_S - TICK_S / 2
+            scanner.turn()
 
     def _is_fast(self) -> bool:
-        return self._clock.now() < self._fast_until_s or abs(self.sea.pressure_rate_bar_s) > FAST_BAR_S
+        return self._clock.now() < self._fast_until_s or self.sea.pressure_rate_bar_s > FAST_BAR_S
 
     def _one_tick(self) -> None:
         now_s = self._clock.now()
@@ -181,6 +189,8 @@ class Stage:
             raise ConfigError(
                 [Problem(self._scenario.file, "step.fault", step.fault, "what that fault takes", str(error))]
             ) from None
+        told = {"fault": step.fault, "clear": step.clear, "arguments": dict(step.arguments)}
+        self.played.faults.append({"t": round(now_s - START_S, 3), **told})
         self._fast_until_s = now_s + FAST_AFTER_FAULT_S
 
     def _take(self, news: News, now_s: float) -> None:

@@ -1,4 +1,4 @@
-"""A played rehearsal as people read it: a timeline as text, a table of samples as CSV."""
+"""A played rehearsal as people read it: a timeline as text and picture, a table of samples as CSV."""
 
 import csv
 import json
@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from halocline.plant import words
+from halocline.rehearsal.picture import as_svg
 from halocline.rehearsal.stage import Played
 
 MARKS = {True: "as expected", False: "NOT AS EXPECTED"}
@@ -18,11 +19,14 @@ def clock_text(t_s: float) -> str:
     return f"{hours:d}:{minutes:02d}:{seconds:04.1f}"
 
 
-def as_text(result: dict[str, Any]) -> str:
+def as_text(result: dict[str, Any], played: Played) -> str:
     """The timeline, the truth and the expectations."""
-    entries = [
-        (state["t"], 1, f"→ {words.state_name(state['state'])} ({_why(state['why'])})") for state in result["states"]
-    ]
+    whys = {(event["t"], event["to"]): event["why"] for event in played.events if event["kind"] == "state"}
+    entries = []
+    for state in result["states"]:
+        why = whys.get((state["t"], state["state"]), {"id": state["why"], "values": {}})
+        entries.append((state["t"], 1, f"→ {words.state_name(state['state'])} ({words.reason(why)})"))
+    entries += [(fault["t"], 0, f"* {_fault_text(fault)}") for fault in played.faults]
     entries += [
         (alarm["t"], 2, f"! {words.alarm_name(alarm['id'])}: {words.alarm_state_name(alarm['to'])}")
         for alarm in result["alarms"]
@@ -44,15 +48,18 @@ def as_text(result: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _why(why: str) -> str:
-    return words.reason({"id": why, "values": {}})
+def _fault_text(fault: dict[str, Any]) -> str:
+    arguments = ", ".join(f"{key} {value}" for key, value in fault["arguments"].items())
+    said = fault["fault"] + (f" ({arguments})" if arguments else "")
+    return f"{said} ends" if fault["clear"] else said
 
 
 def write_folder(folder: Path, result: dict[str, Any], played: Played) -> None:
-    """Timeline, result and samples into a folder. Raises OSError."""
+    """Timeline, picture, result and samples into a folder. Raises OSError."""
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / "timeline.txt").write_text(as_text(result) + "\n", encoding="utf-8")
+    (folder / "timeline.txt").write_text(as_text(result, played) + "\n", encoding="utf-8")
     (folder / "result.json").write_text(json.dumps(result, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    (folder / "timeline.svg").write_text(as_svg(result, played.samples), encoding="utf-8")
     with (folder / "samples.csv").open("w", encoding="utf-8", newline="") as file:
         if played.samples:
             writer = csv.DictWriter(file, list(played.samples[0]))

@@ -32,12 +32,13 @@ class Feed:
         *,
         batch_s: float = 60.0,
     ) -> None:
-        self.live = Live(frame)
         self.record_path = data_dir / RECORD_NAME
         self.recorder = Recorder(self.record_path, settings, batch_s=batch_s, on_caught_up=self._catch_up)
+        self.live = Live(frame, notices=self.recorder.notices)
         self.listeners: list[EventListener] = []
         self._boot = ""
         self._told = BEGINNING
+        self._limits: tuple[str, Any] = ("", None)
         self._follower = LinkFollower(link_path, "report", self._take, lambda: self.recorder.position)
 
     def start(self) -> None:
@@ -74,6 +75,7 @@ class Feed:
     def _take(self, message: Message) -> None:
         if "now" in message:
             self.live.take(message["now"])
+            self._note_limits(message["now"].get("limits"))
         elif "row" in message:
             self.recorder.offer(Entry("row", self._boot, message["row"]))
         elif "event" in message:
@@ -83,6 +85,16 @@ class Feed:
         elif "hello" in message:
             self._boot = str(message["boot"])
             self.recorder.offer(Entry("hello", self._boot, message))
+
+    def _note_limits(self, limits: Any) -> None:
+        """What is in force belongs to the record of this boot; once is enough."""
+        known = (self._boot, limits)
+        if (
+            limits
+            and known != self._limits
+            and self.recorder.offer(Entry("configuration", self._boot, {"limits": limits}))
+        ):
+            self._limits = known
 
     def _tell(self, event: Mapping[str, Any]) -> None:
         """Each event once, also when the recorder has to hear it again."""

@@ -1,15 +1,14 @@
-"""What the record tells in lists: runs, alarms, counters, holes."""
+"""What the record tells in lists: runs, alarms, work by hand, calibrations, counters, holes."""
 
-import contextlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from halocline.report.opening import reading
 from halocline.report.schema import RUN_FIGURES
-from halocline.report.store import StoreError, connect_to_read
 
 MAX_LISTED = 500
 
@@ -28,6 +27,12 @@ class Run:
     why: Mapping[str, Any] | None
     first_out: str | None
     figures: Mapping[str, float | None]
+    started_mono_s: float | None = None
+    ended_mono_s: float | None = None
+    origin: str | None = None
+    who: str | None = None
+    configuration: Mapping[str, Any] = field(default_factory=dict)
+    simulated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,20 @@ class AlarmChange:
     values: Mapping[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Something done by hand: `counters` as they stood then. A calibration has its arguments in `details`."""
+
+    boot: str
+    seq: int
+    wall_s: float | None
+    kind: str
+    note: str
+    who: str | None
+    counters: Mapping[str, float] = field(default_factory=dict)
+    details: Mapping[str, Any] = field(default_factory=dict)
+
+
 class Journal:
     """Reads the record, a connection a question. Raises StoreError when it cannot be read."""
 
@@ -52,14 +71,14 @@ class Journal:
 
     def runs(self, limit: int = MAX_LISTED) -> list[Run]:
         """The newest runs, newest first."""
-        with self._reading() as connection:
+        with reading(self._path) as connection:
             rows = connection.execute(f"{_RUNS} ORDER BY runs.id DESC LIMIT ?", (limit,))
             return [_run(row) for row in rows]
 
     def run(self, name: str) -> Run | None:
         """A run by its number in the record, or by the id control gave it (the newest of that id)."""
         number = int(name) if name.isascii() and name.isdigit() and len(name) < 16 else -1
-        with self._reading() as connection:
+        with reading(self._path) as connection:
             query = f"{_RUNS} WHERE runs.run = ? OR runs.id = ? ORDER BY runs.run = ? DESC, runs.id DESC LIMIT 1"
             row = connection.execute(query, (name, number, name)).fetchone()
         return None if row is None else _run(row)
@@ -70,30 +89,79 @@ class Journal:
             "SELECT alarms.*, boots.boot AS boot_name FROM alarms"
             " JOIN boots ON boots.id = alarms.boot ORDER BY alarms.boot DESC, seq DESC LIMIT ?"
         )
-        with self._reading() as connection:
+        with reading(self._path) as connection:
+            return [_alarm(row) for row in connection.execute(query, (limit,))]
+
+    def alarms_of(self, run: Run) -> list[AlarmChange]:
+        """What alarms did during a run, oldest first."""
+        query = (
+            "SELECT alarms.*, boots.boot AS boot_name FROM alarms JOIN boots ON boots.id = alarms.boot"
+            " WHERE boots.boot = ? AND mono_s BETWEEN ? AND ? ORDER BY seq LIMIT ?"
+        )
+        started_s = run.started_mono_s if run.started_mono_s is not None else 0.0
+        ended_s = run.ended_mono_s if run.ended_mono_s is not None else 9e15
+        with reading(self._path) as connection:
+            return [_alarm(row) for row in connection.execute(query, (run.boot, started_s, ended_s, MAX_LISTED))]
+
+    def work(self, limit: int = MAX_LISTED) -> list[Work]:
+        """The newest work done by hand, newest first."""
+        query = (
+            "SELECT work.*, boots.boot AS boot_name FROM work"
+            " JOIN boots ON boots.id = work.boot ORDER BY work.boot DESC, seq DESC LIMIT ?"
+        )
+        with reading(self._path) as connection:
             return [
-                AlarmChange(
-                    boot=row["boot_name"],
-                    seq=row["seq"],
-                    mono_s=row["mono_s"],
-                    wall_s=row["wall_s"],
-                    alarm=row["alarm"],
-                    state=row["state"],
-                    priority=row["priority"],
-                    values=json.loads(row["details"]),
+                Work(
+                    row["boot_name"],
+                    row["seq"],
+                    row["wall_s"],
+                    row["kind"],
+                    row["note"],
+                    row["who"],
+                    counters=json.loads(row["counters"]),
                 )
                 for row in connection.execute(query, (limit,))
             ]
 
+    def calibrations(self, limit: int = MAX_LISTED) -> list[Work]:
+        """The newest calibrations, newest first; `kind` is the channel, or membrane."""
+        query = (
+            "SELECT calibrations.*, boots.boot AS boot_name FROM calibrations"
+            " JOIN boots ON boots.id = calibrations.boot ORDER BY calibrations.boot DESC, seq DESC LIMIT ?"
+        )
+        with reading(self._path) as connection:
+            return [
+                Work(
+                    row["boot_name"],
+                    row["seq"],
+                    row["wall_s"],
+                    row["channel"] or "",
+                    "",
+                    row["who"],
+                    details=json.loads(row["details"]),
+                )
+                for row in connection.execute(query, (limit,))
+            ]
+
+    def clock_settings(self, limit: int = MAX_LISTED) -> list[dict[str, Any]]:
+        """When the clock became known or was set to something else, newest first: clock = `mono_s` + `wall_offset_s`
+        from there on."""
+        query = (
+            "SELECT boots.boot AS boot, seq, mono_s, wall_s, clock_settings.wall_offset_s FROM clock_settings"
+            " JOIN boots ON boots.id = clock_settings.boot ORDER BY boots.id DESC, seq DESC LIMIT ?"
+        )
+        with reading(self._path) as connection:
+            return [dict(row) for row in connection.execute(query, (limit,))]
+
     def counters(self) -> dict[str, float]:
         """Seconds of each actuator, runs, litres, energy, flushes, since the record began."""
-        with self._reading() as connection:
+        with reading(self._path) as connection:
             return dict(connection.execute("SELECT name, value FROM counters").fetchall())
 
     def last_event(self, kind: str) -> dict[str, Any] | None:
         """The newest event of a kind, with its `wall_s` as the record knows it now."""
         query = "SELECT body, wall_s FROM events WHERE kind = ? ORDER BY boot DESC, seq DESC LIMIT 1"
-        with self._reading() as connection:
+        with reading(self._path) as connection:
             row = connection.execute(query, (kind,)).fetchone()
         return None if row is None else {**json.loads(row["body"]), "wall_s": row["wall_s"]}
 
@@ -103,19 +171,14 @@ class Journal:
             "SELECT boots.boot AS boot, from_seq, to_seq, reason FROM holes"
             " JOIN boots ON boots.id = holes.boot ORDER BY boots.id DESC, from_seq DESC LIMIT ?"
         )
-        with self._reading() as connection:
+        with reading(self._path) as connection:
             return [dict(row) for row in connection.execute(query, (limit,))]
 
-    @contextlib.contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
-        with contextlib.closing(connect_to_read(self._path)) as connection:
-            try:
-                yield connection
-            except sqlite3.Error as error:
-                raise StoreError(f"{self._path}: the record cannot be read: {error}") from None
 
-
-_RUNS = "SELECT runs.*, boots.boot AS boot_name FROM runs JOIN boots ON boots.id = runs.boot"
+_RUNS = (
+    "SELECT runs.*, boots.boot AS boot_name, boots.configuration, boots.simulated FROM runs"
+    " JOIN boots ON boots.id = runs.boot"
+)
 
 
 def _run(row: sqlite3.Row) -> Run:
@@ -130,4 +193,23 @@ def _run(row: sqlite3.Row) -> Run:
         why=json.loads(row["why"]) if row["why"] else None,
         first_out=row["first_out"],
         figures={figure: row[figure] for figure in RUN_FIGURES},
+        started_mono_s=row["started_mono_s"],
+        ended_mono_s=row["ended_mono_s"],
+        origin=row["origin"],
+        who=row["who"],
+        configuration=json.loads(row["configuration"] or "{}"),
+        simulated=bool(row["simulated"]),
+    )
+
+
+def _alarm(row: sqlite3.Row) -> AlarmChange:
+    return AlarmChange(
+        boot=row["boot_name"],
+        seq=row["seq"],
+        mono_s=row["mono_s"],
+        wall_s=row["wall_s"],
+        alarm=row["alarm"],
+        state=row["state"],
+        priority=row["priority"],
+        values=json.loads(row["details"]),
     )

@@ -4,7 +4,8 @@ import asyncio
 import json
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from halocline.report.history import Undated
@@ -16,8 +17,14 @@ WORDS_FOR_S = 0.1
 class Live:
     """The newest snapshot of the link, and its public form made at most once for all who ask. Thread-safe."""
 
-    def __init__(self, frame: Frame, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self,
+        frame: Frame,
+        clock: Callable[[], float] = time.monotonic,
+        notices: Callable[[], Sequence[str]] = tuple,
+    ) -> None:
         self.frame = frame
+        self._notices = notices
         self._clock = clock
         self._lock = threading.Lock()
         self._now: Mapping[str, Any] | None = None
@@ -85,7 +92,8 @@ class Live:
                 return made
             now = self._now
             age_s = None if self._heard_s is None else now_s - self._heard_s
-            public = snapshot(now, age_s, self.frame)
+            frame = replace(self.frame, problems=(*self.frame.problems, *self._notices()))
+            public = snapshot(now, age_s, frame)
             body = json.dumps(public, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode()
             self._made = made = (now_s, number, public, body)
             return made

@@ -5,18 +5,20 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from halocline import __version__
 from halocline.plant import words
 from halocline.plant.alarms import PRIORITY_ORDER
 from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import COMMANDS
 from halocline.report import texts
+from halocline.report.journal import Run
 
 SCHEMA = 1
 LOST_AFTER_S = 3.0
 
 Snapshot = dict[str, Any]
 
-_PASSED_ON = ("boot", "seq", "uptime_s", "state", "since_s", "first_out", "run", "owed", "locked", "limits")
+_PASSED_ON = ("boot", "seq", "uptime_s", "state", "since_s", "first_out", "run", "owed", "locked", "limits", "drive")
 _PRIORITIES = {priority.value: place for place, priority in enumerate(PRIORITY_ORDER)}
 
 
@@ -55,6 +57,26 @@ def reason_texts(reasons: Sequence[Mapping[str, Any]], units: UnitSettings) -> l
     return [words.reason(dict(reason), units) for reason in reasons]
 
 
+def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
+    """A recorded run with its words."""
+    return {
+        "id": run.id,
+        "run": run.run,
+        "boot": run.boot,
+        "started": iso(run.started_s),
+        "ended": iso(run.ended_s),
+        "going_on": run.why is None,
+        "asked": dict(run.asked),
+        "target_l": run.target_l,
+        "origin": run.origin,
+        "who": run.who,
+        "why": words.reason(dict(run.why), units) if run.why else None,
+        "why_id": run.why["id"] if run.why else None,
+        "first_out": run.first_out,
+        **run.figures,
+    }
+
+
 def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
     age = None if age_s is None else round(age_s, 2)
     return {
@@ -63,6 +85,7 @@ def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
         "simulated": frame.simulated,
         "link": {"control": link, "age_s": age},
         "problems": list(frame.problems),
+        "version": __version__,
         "units": {name: getattr(frame.units, name) for name in ("pressure", "volume", "temperature", "salt")},
     }
 
@@ -88,6 +111,9 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         "allowed_commands": list(now.get("allowed") or ()),
         "refused": {command: reason_texts(reasons, units) for command, reasons in refused.items()},
         "refused_ids": {command: [reason["id"] for reason in reasons] for command, reasons in refused.items()},
+        "questions": [
+            {"id": question, "text": words.question_text(question)} for question in now.get("questions") or ()
+        ],
         "last": None,
     }
 
@@ -95,9 +121,7 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
 def _alarms(alarms: Sequence[Mapping[str, Any]], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
     told: list[Mapping[str, Any]] = []
     for alarm in sorted(alarms, key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))):
-        means, ignored, remedy = words.alarm_texts(
-            alarm["id"], {**(alarm.get("values") or {}), "since_s": alarm.get("since_s")}, units
-        )
+        means, ignored, remedy = words.alarm_texts(alarm["id"], alarm.get("values") or {}, units)
         since_s = alarm.get("since_s")
         since = None if wall_s is None or since_s is None else iso(wall_s - since_s)
         told.append(
@@ -134,6 +158,7 @@ def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
         "allowed_commands": [],
         "refused": {command: [texts.COMMAND_NO_LINK] for command in COMMANDS},
         "refused_ids": {command: ["link_lost"] for command in COMMANDS},
+        "questions": [],
         "last": last,
     }
 

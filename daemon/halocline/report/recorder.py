@@ -12,13 +12,17 @@ from typing import Any
 
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
-from halocline.report.store import DamagedError, Entry, Store, StoreError, Written, set_aside
+from halocline.report import texts
+from halocline.report.keeping import Ballast
+from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
 
 BATCH_S = 60.0
 BATCH_ENTRIES = 500
-MAX_HELD = 4000
+MAX_HELD = 1200
+"""Twenty minutes of rows, some 6 MB; control's ring holds an hour, so what is refused comes again."""
 RETRY_S = 5.0
-RETENTION_EVERY_S = 600.0
+TIDY_EVERY_S = 600.0
+CHORE_EVERY_S = 0.2
 
 log = logging.getLogger(__name__)
 
@@ -37,20 +41,26 @@ class Recorder:
         *,
         batch_s: float = BATCH_S,
         retry_s: float = RETRY_S,
+        tidy_every_s: float = TIDY_EVERY_S,
         on_caught_up: Callable[[], None] = lambda: None,
     ) -> None:
         self.path = path
         self._settings = settings
         self._batch_s = batch_s
         self._retry_s = retry_s
+        self._tidy_every_s = tidy_every_s
         self._on_caught_up = on_caught_up
         self._held: deque[Entry] = deque()
         self._changed = threading.Condition()
         self._ending = False
         self._urgent = False
         self._behind = False
+        self._suspected = False
+        self._chores = False
+        self._forgetting = False
         self._oldest_s = 0.0
         self._store: Store | None = None
+        self._ballast = Ballast(path.with_name(f"{path.stem}.ballast"))
         self._position = BEGINNING
         self._problem: str | None = None
         self._note: str | None = None
@@ -58,7 +68,7 @@ class Recorder:
         self._refused = 0
         self._unreadable = 0
         self._committed_s: float | None = None
-        self._tidied_s = float("-inf")
+        self._tidied_s = time.monotonic()
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     def start(self) -> None:
@@ -91,7 +101,7 @@ class Recorder:
             self._held.append(entry)
             if entry.kind == "event":
                 self._urgent = True
-            if entry.kind != "hello":
+            if entry.kind in ("row", "event"):
                 self._position = Position(entry.boot, entry.content["seq"])
             if self._urgent or len(self._held) >= BATCH_ENTRIES:
                 self._changed.notify()
@@ -103,6 +113,12 @@ class Recorder:
             self._urgent = True
             self._changed.notify()
             return self._changed.wait_for(lambda: not self._held, timeout_s)
+
+    def suspect(self) -> None:
+        """Somebody could not read the record: it is looked through, and set aside if it is not whole."""
+        with self._changed:
+            self._suspected = True
+            self._changed.notify()
 
     def held_rows(self) -> list[Entry]:
         """The rows that are not on disk yet."""
@@ -125,13 +141,25 @@ class Recorder:
                 "last_write_age_s": age_s,
             }
 
+    def notices(self) -> tuple[str, ...]:
+        """What people have to know about the record now; nothing while all is well."""
+        with self._changed:
+            told = [] if self._problem is None else [texts.RECORD_FAILING.format(problem=self._problem)]
+            if self._behind and self._problem is None:
+                told.append(texts.RECORD_BEHIND)
+            if self._lost:
+                told.append(texts.RECORD_LOST.format(count=self._lost))
+            if self._note is not None:
+                told.append(self._note)
+            return tuple(told)
+
     def _run(self) -> None:
         while True:
             with self._changed:
-                self._changed.wait_for(self._due, self._wait_s())
+                due = self._changed.wait_for(self._due, self._wait_s())
                 ending = self._ending
                 self._urgent = False
-                batch = list(islice(self._held, BATCH_ENTRIES))
+                batch = list(islice(self._held, BATCH_ENTRIES)) if due else []
             done = self._try(self._step, batch)
             if ending and (not done or len(batch) < BATCH_ENTRIES):
                 break
@@ -145,6 +173,7 @@ class Recorder:
         return (
             self._ending
             or waited
+            or self._suspected
             or self._store is None
             or (self._urgent and bool(self._held))
             or len(self._held) >= BATCH_ENTRIES
@@ -152,6 +181,8 @@ class Recorder:
         )
 
     def _wait_s(self) -> float:
+        if self._chores:
+            return CHORE_EVERY_S
         if not self._held:
             return self._batch_s
         return max(self._oldest_s + self._batch_s - time.monotonic(), 0.05)
@@ -164,25 +195,25 @@ class Recorder:
         """Runs one step; a failure is kept as a sentence and closes the record, to be opened anew."""
         try:
             step(*arguments)
+        except FullError as error:
+            return self._make_room(str(error))
         except (StoreError, sqlite3.Error, OSError) as error:
             self._fail(str(error), damaged=isinstance(error, DamagedError))
             return False
         except Exception as error:
             log.exception("record: an entry could not be written")
             self._fail(f"an entry could not be written: {error!r}", damaged=False)
+            self._suspected = True
             return False
         with self._changed:
             self._problem = None
         return True
 
     def _fail(self, problem: str, *, damaged: bool) -> None:
-        if problem != self._problem:
-            log.error("record: %s", problem)
+        self._say(problem)
         store, self._store = self._store, None
         if store is not None:
             store.close()
-        with self._changed:
-            self._problem = problem
         if damaged:
             try:
                 aside = set_aside(self.path)
@@ -190,22 +221,47 @@ class Recorder:
                 log.error("record: the damaged file cannot be moved: %s", error)
                 return
             with self._changed:
-                self._note = f"The record was damaged. It was set aside as {aside.name}; a new one was begun."
+                self._note = texts.RECORD_DAMAGED.format(aside=aside.name)
+
+    def _say(self, problem: str) -> None:
+        if problem != self._problem:
+            log.error("record: %s", problem)
+        with self._changed:
+            self._problem = problem
+
+    def _make_room(self, problem: str) -> bool:
+        """The ballast first, then the oldest samples in small steps; whether to try again at once."""
+        self._say(problem)
+        if self._ballast.release():
+            return True
+        try:
+            given_up = 0 if self._store is None else self._store.forget_oldest()
+        except StoreError:
+            given_up = 0
+        if given_up:
+            with self._changed:
+                self._note = texts.RECORD_GAVE_UP
+        return given_up > 0
 
     def _open(self) -> None:
         store = Store(self.path)
         self._store = store
         with self._changed:
+            self._chores = store.backlog
             if self._position == BEGINNING:
                 self._position = store.position
 
     def _step(self, batch: list[Entry]) -> None:
         if self._store is None:
             self._open()
-        if self._store is not None:
-            written = self._store.write(batch) if batch else Written()
+        store = self._store
+        if store is not None:
+            if self._suspected:
+                self._suspected = False
+                store.check()
+            written = store.write(batch) if batch or store.backlog else Written()
             self._written(len(batch), written)
-            self._tidy(self._store)
+            self._tidy(store)
 
     def _written(self, count: int, written: Written) -> None:
         with self._changed:
@@ -223,9 +279,12 @@ class Recorder:
             self._on_caught_up()
 
     def _tidy(self, store: Store) -> None:
+        """Forgets what is older than promised, a step at a time; takes the ballast again when there is room."""
         now_s = time.monotonic()
-        if now_s - self._tidied_s < RETENTION_EVERY_S:
-            return
-        self._tidied_s = now_s
-        before_s = time.time() - self._settings.seconds_days * 86400.0
-        store.forget_samples_before(before_s, self._settings.max_size_mb * 1e6)
+        forgot = 0
+        if self._forgetting or now_s - self._tidied_s >= self._tidy_every_s:
+            self._tidied_s = now_s
+            forgot = store.forget_step(self._settings)
+            self._ballast.take()
+        self._forgetting = forgot > 0
+        self._chores = self._forgetting or store.backlog

@@ -1,9 +1,6 @@
-"""The record's tables, grown by migrations."""
+"""The record's tables as names and columns. What makes them stands in `migrations`, loaded only when it is needed."""
 
 from collections.abc import Iterable
-
-from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
 
 from halocline.plant.vocabulary import CHANNELS, DERIVED
 
@@ -23,6 +20,26 @@ SAMPLE_COLUMNS: tuple[str, ...] = (
     "run_energy_wh",
     *(channel + part for channel in CHANNELS for part in CHANNEL_PARTS),
     *DERIVED,
+    "rows",
+)
+"""`rows`: how many rows of the link stand in this one; more than one only at rest."""
+
+PLACE = {column: place for place, column in enumerate(SAMPLE_COLUMNS)}
+
+QUANTITIES: tuple[str, ...] = (*CHANNELS, *DERIVED)
+"""Everything that has a lowest, mean and highest value in the roll-ups."""
+
+LEVELS: tuple[int, ...] = (10, 60, 900, 7200, 86400)
+"""Seconds that one row of a roll-up spans. Two hours are there so that no question reads more than fifteen rows a
+point: from a quarter of an hour to a day it would be ninety-six."""
+
+QUANTITY_PARTS = ("_min", "", "_max", "_n")
+"""Lowest, mean, highest, and of how many rows; no number is written where it is the number of all rows."""
+
+ROLLUP_COLUMNS: tuple[str, ...] = (
+    "start_s",
+    "rows",
+    *(quantity + part for quantity in QUANTITIES for part in QUANTITY_PARTS),
 )
 
 RUN_FIGURES = (
@@ -37,63 +54,22 @@ RUN_FIGURES = (
     "peak_pressure_bar",
 )
 
-_TEXT_COLUMNS = frozenset({"state", "outputs", "run", *(channel + "_quality" for channel in CHANNELS)})
-_WHOLE_COLUMNS = frozenset({"boot", "seq"})
+MIGRATIONS = ("first_tables", "roll_ups_and_work")
+"""The names of all migrations, oldest first."""
 
-migrations = Migrations("record")
-
-
-def _types(columns: Iterable[str]) -> dict[str, type]:
-    return {
-        column: str if column in _TEXT_COLUMNS else int if column in _WHOLE_COLUMNS else float for column in columns
-    }
+_TEXT = frozenset({"state", "outputs", "run", *(channel + "_quality" for channel in CHANNELS)})
+_WHOLE = frozenset({"boot", "seq", "rows", "start_s", *(quantity + "_n" for quantity in QUANTITIES)})
 
 
-@migrations()
-def first_tables(db: Database) -> None:
-    """Everything the first version records."""
-    moment = {"boot": int, "seq": int, "mono_s": float, "wall_s": float}
-    db.table("boots").create(
-        {
-            "id": int,
-            "boot": str,
-            "host_boot": str,
-            "version": str,
-            "simulated": int,
-            "wall_offset_s": float,
-            "last_seq": int,
-        },
-        pk="id",
-    ).create_index(["boot"], unique=True)
-    _create_samples(db)
-    db.table("events").create({**moment, "kind": str, "body": str}, pk=("boot", "seq")).create_index(["kind"])
-    db.table("alarms").create(
-        {**moment, "alarm": str, "state": str, "priority": str, "details": str}, pk=("boot", "seq")
-    ).create_index(["alarm"])
-    db.table("runs").create(
-        {
-            "id": int,
-            "boot": int,
-            "run": str,
-            "started_mono_s": float,
-            "started_wall_s": float,
-            "ended_mono_s": float,
-            "ended_wall_s": float,
-            "asked": str,
-            "target_l": float,
-            "why": str,
-            "first_out": str,
-            **dict.fromkeys(RUN_FIGURES, float),
-        },
-        pk="id",
-    ).create_index(["boot", "run"], unique=True)
-    db.table("holes").create({"boot": int, "from_seq": int, "to_seq": int, "reason": str}, pk=("boot", "from_seq"))
-    db.table("counters").create({"name": str, "value": float}, pk="name")
+def rollup_table(level_s: int) -> str:
+    """The name of a roll-up's table."""
+    return f"rollup_{level_s}s"
 
 
-def _create_samples(db: Database) -> None:
-    """One wide row a second."""
-    kinds = {str: "TEXT", int: "INTEGER", float: "REAL"}
-    columns = ", ".join(f'"{name}" {kinds[kind]}' for name, kind in _types(SAMPLE_COLUMNS).items())
-    db.execute(f"CREATE TABLE samples ({columns}, PRIMARY KEY (boot, seq))")
-    db.execute("CREATE INDEX samples_by_time ON samples (wall_s)")
+def declared(columns: Iterable[str]) -> dict[str, str]:
+    """Each column with its SQL type."""
+    return {name: "TEXT" if name in _TEXT else "INTEGER" if name in _WHOLE else "REAL" for name in columns}
+
+
+TABLES = {"samples": SAMPLE_COLUMNS, **{rollup_table(level_s): ROLLUP_COLUMNS for level_s in LEVELS}}
+"""The tables that get columns of their own for each quantity, also for one that a later version knows."""

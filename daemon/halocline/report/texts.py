@@ -33,6 +33,21 @@ TOO_MANY_STREAMS = "Too many live pages are open from this address. Close some a
 BODY_TOO_LARGE = "The request is too large: at most 64 kB."
 BODY_TOO_SLOW = "The request did not arrive within 10 s."
 RECORD_UNREADABLE = "The record cannot be read now; the plant and the live page are not affected. {problem}"
+RECORD_FAILING = (
+    "Nothing is being recorded: {problem}. The plant is not affected. Control keeps the last hour; what is older by "
+    "the time this is mended is lost."
+)
+RECORD_BEHIND = (
+    "The card is slower than the plant. What the record has not got yet is fetched from control, which keeps an hour."
+)
+RECORD_LOST = "{count} rows or events are missing from the record; `halocline runs --holes` says where."
+RECORD_DAMAGED = (
+    "The record was damaged. It was set aside as {aside} and a new one was begun. What can be saved of it: "
+    "halocline salvage {aside}"
+)
+RECORD_GAVE_UP = (
+    "The disk was full, so the oldest second-by-second rows were given up; their minutes are kept. Make room on it."
+)
 NO_SUCH_RUN = "There is no run {run} in the record."
 NO_PAGE = "There is nothing under this address."
 NOT_PLANNED_YET = "There is no plan yet: it needs the water use and the power of this boat, which are not recorded."

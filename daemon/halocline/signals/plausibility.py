@@ -137,12 +137,16 @@ class StillGuard:
         self.why: str | None = "at work"
 
     def expect_movement(self, now_s: float, why: str, within_s: float) -> None:
-        """Something has happened that must show within `within_s`. The same `why` again changes nothing."""
+        """Something has happened that must show within `within_s`. The same `why` again changes nothing, and a new
+        one does not excuse a signal that still owes a movement."""
         if why == self.why:
             return
         if self.why is None:
             self._since_s = now_s
+            self._due_s = math.inf
         self.why = why
+        if self._due_s < math.inf:
+            return
         self._due_from_s = now_s
         self._due_s = within_s
 

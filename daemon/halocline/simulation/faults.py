@@ -208,8 +208,10 @@ def _target(fault: Fault, arguments: Mapping[str, Value], fitted: Fitted, clear:
     value = arguments[fault.target]
     chosen = _address(value) if fault.target == "address" else value
     if chosen not in allowed or isinstance(chosen, bool) or not isinstance(chosen, (str, int)):
-        nearest = _nearest(str(value), [str(each) for each in allowed])
-        raise ValueError(f"fault {fault.name}: {fault.target} {value!r} is none of {_listed(allowed)}{nearest}")
+        names = [each for each in allowed if isinstance(each, str)]
+        given = hex(chosen) if isinstance(chosen, int) and chosen > 1 else repr(value)
+        nearest = _nearest(str(value), names)
+        raise ValueError(f"fault {fault.name}: {fault.target} {given} is none of {_listed(allowed)}{nearest}")
     return chosen
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from functools import partial
 from random import Random
@@ -104,6 +105,7 @@ class Sea:
         self._plant = Plant(settings, parameters, seed, now)
         self._faults = ActiveFaults()
         self._pressed_until_s = now
+        self._due_s = -math.inf  # when the plant's next step is over; never: something has just changed
         self._fit_sensors(seed)
 
     def _fit_sensors(self, seed: int) -> None:
@@ -160,12 +162,12 @@ class Sea:
         return self._clock_s - self._slipped_s
 
     def _live_until(self, own_s: float) -> None:
-        plant = self._plant
-        while True:
+        plant, until_s = self._plant, own_s + CLOCK_TOLERANCE_S
+        while self._due_s <= until_s:
             step_s = plant.longest_step_s()
-            if plant.time_s + step_s > own_s + CLOCK_TOLERANCE_S:
-                return
-            self._step(step_s)
+            self._due_s = plant.time_s + step_s
+            if self._due_s <= until_s:
+                self._step(step_s)
 
     def _live_exactly_until(self, now: float) -> float:
         """Catch up to the instant, because something changes at it."""
@@ -174,6 +176,7 @@ class Sea:
         left_s = own_s - self._plant.time_s
         if left_s > 0.0:
             self._step(left_s)
+        self._due_s = -math.inf
         return own_s
 
     def _step(self, seconds: float) -> None:

@@ -27,10 +27,13 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "switch.",
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
+    "log_kind_unknown": "“{kind}” is no work this plant knows. Did you mean {near}? Anything else goes under note.",
+    "no_purge_owed": "No purge is owed. There is nothing to confirm.",
+    "purge_not_over": "The purge is not over: {seconds} of product still have to go overboard. Make water first.",
     "calibrate_in_the_file": "This version takes no calibration by command. Correct low and high of the sensor in the "
     "configuration file, then restart.",
-    "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; once it "
-    "reads zero, log that (chlorine_strip_zero).",
+    "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; "
+    "once it reads zero, log that (chlorine_strip_zero).",
     "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "
     "shows zero, set the sensor's zero.",
     "rest_value_off": "The sensor for {channel} shows {value:own} at rest, which cannot be. Check its wiring.",

@@ -24,6 +24,7 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "standby_flush_owed": "At rest, ready to start. A fresh-water flush is still owed.[ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
     "standby_rearm": "At rest. Re-arm the relays at the plant by hand now, then it is ready.",
+    "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, then acknowledge.",
     "standby_refused": "At rest, a start is refused. {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
     "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",

@@ -12,9 +12,12 @@ from halocline.report import texts
 MAX_BODY_BYTES = 64 * 1024
 BODY_S = 10.0
 
+POLICY = b"content-security-policy"
+"""The one header that an answer of ours may bring itself."""
+
 SECURITY_HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (
-        b"content-security-policy",
+        POLICY,
         b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
         b"font-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
     ),
@@ -142,9 +145,13 @@ def _with_headers(send: Send, *, api: bool) -> Send:
 
     async def secured(message: Message) -> None:
         if message["type"] == "http.response.start":
-            own = {name for name, _ in more}
-            kept = [(name, value) for name, value in message.get("headers", ()) if name.lower() not in own]
-            message = {**message, "headers": [*kept, *more]}
+            given = list(message.get("headers", ()))
+            added = [
+                (name, value) for name, value in more if name != POLICY or all(name != POLICY for name, _ in given)
+            ]
+            own = {name for name, _ in added}
+            kept = [(name, value) for name, value in given if name.lower() not in own]
+            message = {**message, "headers": [*kept, *added]}
         await send(message)
 
     return secured

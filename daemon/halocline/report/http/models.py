@@ -90,6 +90,20 @@ class Owed(BaseModel):
     purge: Purge | None
 
 
+class Drive(BaseModel):
+    """Who switches the pump, and how the pressure is set."""
+
+    pump: str
+    regulator: str
+
+
+class StartQuestion(BaseModel):
+    """A statement that a start asks a person to confirm."""
+
+    id: str
+    text: str
+
+
 class Locked(BaseModel):
     """Somebody has a housing open."""
 
@@ -115,6 +129,7 @@ class Known(BaseModel):
     link: LinkState
     problems: list[str]
     units: UnitChoice
+    version: str
     boot: str | None
     seq: int | None
     time: str | None
@@ -136,6 +151,8 @@ class Known(BaseModel):
     allowed_commands: list[str]
     refused: dict[str, list[str]]
     refused_ids: dict[str, list[str]]
+    drive: Drive | None
+    questions: list[StartQuestion]
 
 
 class PublicSnapshot(Known):
@@ -175,6 +192,8 @@ class RecordedRun(BaseModel):
     going_on: bool
     asked: dict[str, object]
     target_l: float | None
+    origin: str | None
+    who: str | None
     why: str | None
     why_id: str | None
     first_out: str | None

@@ -4,10 +4,11 @@ import re
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi.responses import HTMLResponse
 
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
@@ -28,9 +29,11 @@ from halocline.report.http.models import (
     Runs,
 )
 from halocline.report.journal import AlarmChange, Run
-from halocline.report.public import iso
-from halocline.report.store import StoreError
+from halocline.report.opening import DamagedError, StoreError
+from halocline.report.public import iso, run_message
+from halocline.report.run_report import STYLE_SOURCE, run_report
 
+SHEET_POLICY = "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 DEFAULT_SPAN_S = 600.0
 LONGEST_LIST = 500
 NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,9})?")
@@ -50,6 +53,8 @@ def routes(context: Context) -> APIRouter:
         try:
             return await to_thread.run_sync(question, limiter=limiter)
         except StoreError as error:
+            if isinstance(error, DamagedError):
+                context.feed.recorder.suspect()
             text = texts.RECORD_UNREADABLE.format(problem=error)
             raise RefusedError(503, text, "record_unreadable") from None
 
@@ -79,16 +84,27 @@ def routes(context: Context) -> APIRouter:
         """The newest runs first."""
         return await read(
             request,
-            lambda: Runs(runs=[public_run(run, context.units) for run in context.journal.runs(limit)]),
+            lambda: Runs.model_validate(
+                {"runs": [run_message(run, context.units) for run in context.journal.runs(limit)]}
+            ),
         )
 
-    @router.get("/runs/{run}")
-    async def get_run(request: Request, run: Annotated[str, Path(max_length=80)]) -> RecordedRun:
-        """One run, by its number in the record or by the id the snapshot calls it."""
+    @router.get("/runs/{run}", response_model=RecordedRun)
+    async def get_run(
+        request: Request,
+        run: Annotated[str, Path(max_length=80)],
+        format_: Annotated[Literal["json", "html"], Query(alias="format")] = "json",
+    ) -> Response | RecordedRun:
+        """One run, by its number in the record or by the id the snapshot calls it; as html a sheet to print."""
         found = await read(request, lambda: context.journal.run(run))
         if found is None:
             raise RefusedError(404, texts.NO_SUCH_RUN.format(run=run), "no_such_run")
-        return public_run(found, context.units)
+        if format_ == "html":
+            return HTMLResponse(
+                await read(request, lambda: _sheet(context, found)),
+                headers={"content-security-policy": f"default-src 'none'; style-src '{STYLE_SOURCE}'; {SHEET_POLICY}"},
+            )
+        return RecordedRun.model_validate(run_message(found, context.units))
 
     @router.get("/alarms")
     async def get_alarms(request: Request, limit: Limit = 200) -> AlarmJournal:
@@ -109,22 +125,8 @@ def routes(context: Context) -> APIRouter:
     return router
 
 
-def public_run(run: Run, units: UnitSettings) -> RecordedRun:
-    """A recorded run with its words."""
-    return RecordedRun(
-        id=run.id,
-        run=run.run,
-        boot=run.boot,
-        started=iso(run.started_s),
-        ended=iso(run.ended_s),
-        going_on=run.why is None,
-        asked=dict(run.asked),
-        target_l=run.target_l,
-        why=words.reason(dict(run.why), units) if run.why else None,
-        why_id=run.why["id"] if run.why else None,
-        first_out=run.first_out,
-        **run.figures,
-    )
+def _sheet(context: Context, run: Run) -> str:
+    return run_report(context.feed.record_path, run, context.feed.live.frame.boat, context.units)
 
 
 def _moment(text: str | None, now_s: float, default_s: float) -> float:

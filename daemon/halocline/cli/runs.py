@@ -1,0 +1,127 @@
+"""`halocline runs`: what the record knows of runs, as a list, one in full, or one on a sheet of paper."""
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from halocline.app.boat_name import boat_name
+from halocline.cli import record_place
+from halocline.cli.errors import Unusable
+from halocline.plant import words
+from halocline.plant.settings import UnitSettings
+from halocline.report.journal import MAX_LISTED, Journal, Run
+from halocline.report.opening import StoreError
+from halocline.report.public import run_message
+
+MEASURED: tuple[tuple[str, str, str], ...] = (
+    ("lasted", "seconds", "s"),
+    ("into the tank", "litres", "L"),
+    ("overboard", "overboard_l", "L"),
+    ("flushed with", "flush_l", "L"),
+    ("salt, mean", "tds_mean_mg_l", "mg/L"),
+    ("salt, worst", "tds_worst_mg_l", "mg/L"),
+    ("highest pressure", "peak_pressure_bar", "bar"),
+    ("energy", "energy_wh", "Wh"),
+)
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    parser = subparsers.add_parser("runs", help="what was made, when, how, and why it ended")
+    parser.add_argument("run", nargs="?", metavar="RUN", help="one run: its number, its id, or last")
+    record_place.add_arguments(parser)
+    parser.add_argument("--config", type=Path, metavar="F", help="configuration file, for the boat's name and units")
+    parser.add_argument("--limit", type=int, default=20, metavar="N", help="how many to list (20)")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument("--html", type=Path, metavar="FILE", help="one run as a page to print on one sheet")
+    parser.add_argument("--holes", action="store_true", help="what the record has not got")
+    parser.set_defaults(handler=_runs)
+
+
+def _runs(arguments: argparse.Namespace) -> int:
+    record = record_place.record_to_read(arguments)
+    units = record_place.units_of(arguments.config)
+    journal = Journal(record)
+    try:
+        if arguments.holes:
+            return _holes(journal, as_json=arguments.json)
+        if arguments.html is not None:
+            return _sheet(record, _one(journal, arguments.run or "last"), arguments, units)
+        if arguments.run is not None:
+            return _tell(_one(journal, arguments.run), units, as_json=arguments.json)
+        runs = journal.runs(max(1, min(arguments.limit, MAX_LISTED)))
+    except StoreError as error:
+        raise Unusable(str(error), exit_status=1) from error
+    if arguments.json:
+        print(json.dumps({"runs": [run_message(run, units) for run in runs]}, ensure_ascii=False, indent=2))
+    else:
+        for line in _table(runs, units):
+            print(line)
+    return 0
+
+
+def _one(journal: Journal, name: str) -> Run:
+    run = next(iter(journal.runs(1)), None) if name == "last" else journal.run(name)
+    if run is None:
+        raise Unusable(f"there is no run {name} in the record; halocline runs lists them", exit_status=1)
+    return run
+
+
+def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
+    if as_json:
+        message = {**run_message(run, units), "configuration": dict(run.configuration), "simulated": run.simulated}
+        print(json.dumps(message, ensure_ascii=False, indent=2))
+        return 0
+    message = run_message(run, units)
+    print(f"Run {run.id} ({run.run}){', SIMULATED' if run.simulated else ''}")
+    for name, key in (("started", "started"), ("ended", "ended"), ("asked by", "who"), ("why it ended", "why")):
+        print(f"  {name:18} {message[key] or '–'}")
+    for name, figure, unit in MEASURED:
+        print(f"  {name:18} {words.quantity(run.figures[figure], unit, units)}")
+    return 0
+
+
+def _sheet(record: Path, run: Run, arguments: argparse.Namespace, units: UnitSettings) -> int:
+    from halocline.report.run_report import run_report  # noqa: PLC0415
+
+    boat = boat_name(arguments.config, simulated=run.simulated)
+    try:
+        arguments.html.write_text(run_report(record, run, boat, units), encoding="utf-8")
+    except OSError as error:
+        raise Unusable(f"{arguments.html}: {error.strerror}") from error
+    print(f"Run {run.id} is on {arguments.html}; open it in a browser and print it.")
+    return 0
+
+
+def _holes(journal: Journal, *, as_json: bool) -> int:
+    holes = journal.holes()
+    if as_json:
+        print(json.dumps({"holes": holes}, indent=2))
+    elif not holes:
+        print("Nothing is missing.")
+    else:
+        for hole in holes:
+            end = "an end nobody knows" if hole["to_seq"] is None else hole["to_seq"]
+            print(f"{hole['boot']}: from {hole['from_seq']} to {end} ({hole['reason']})")
+    return 0
+
+
+def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
+    if not runs:
+        return ["No run is recorded yet."]
+    lines = [f"{'run':>5}  {'started (UTC)':16}  {'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}  why it ended"]
+    for run in runs:
+        message, figures = run_message(run, units), run.figures
+        started = (message["started"] or "unknown")[:16].replace("T", " ")
+        lines.append(
+            f"{run.id:>5}  {started:16}  {_short(figures['seconds'], 's', units):>12}"
+            f"  {_short(figures['litres'], 'L', units):>8}  {_short(figures['tds_mean_mg_l'], 'mg/L', units):>9}"
+            f"  {_short(figures['energy_wh'], 'Wh', units):>8}  {message['why'] or 'goes on'}"
+        )
+    return lines
+
+
+def _short(value: float | None, unit: str, units: UnitSettings) -> str:
+    return "–" if value is None else words.quantity(value, unit, units)

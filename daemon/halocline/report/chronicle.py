@@ -1,0 +1,160 @@
+"""Events as the record keeps them: each whole, and what people ask for in tables of its own."""
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.report.schema import RUN_FIGURES
+
+_INSERT_EVENT = "INSERT OR IGNORE INTO events (boot, seq, mono_s, wall_s, kind, body) VALUES (?,?,?,?,?,?)"
+WORK_COMMANDS = ("lay_up", "recommission")
+"""Commands that are work done by hand, too."""
+
+Moment = tuple[int, int, float | None, float | None]
+
+
+class Chronicle:
+    """Writes events within the caller's transaction. Raises KeyError, TypeError and the like for nonsense."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def write(self, boot: int, event: Mapping[str, Any], wall_s: float | None) -> None:
+        """One event. `wall_s` is its time as the record knows it."""
+        moment = (boot, event["seq"], event.get("mono_s"), wall_s)
+        kind = str(event.get("kind"))
+        self._connection.execute(_INSERT_EVENT, (*moment, kind, json.dumps(event, ensure_ascii=False)))
+        if kind == "alarm":
+            self._alarm(moment, event)
+        elif kind == "run_started":
+            self._start_run(moment, event)
+        elif kind == "run_ended":
+            self._end_run(moment, event)
+        elif kind == "flush_ended":
+            self._end_flush(boot, event)
+        elif kind == "log":
+            self._work(moment, str(event.get("what")), str(event.get("note") or ""), event.get("who"))
+        elif kind == "command" and event.get("accepted"):
+            self._command(moment, event)
+
+    def count(self, steps: Mapping[str, float]) -> None:
+        """Adds to the counters."""
+        self._connection.executemany(
+            "INSERT INTO counters (name, value) VALUES (?, ?)"
+            " ON CONFLICT (name) DO UPDATE SET value = value + excluded.value",
+            list(steps.items()),
+        )
+
+    def end_open_runs(self, boot: int) -> None:
+        """A run whose end control did not live to tell ends with the last row that knew of it."""
+        self._connection.execute(
+            """
+            UPDATE runs SET ended_mono_s = last.mono_s, ended_wall_s = last.wall_s, litres = last.run_litres,
+                seconds = last.mono_s - started_mono_s, energy_wh = last.run_energy_wh
+            FROM (SELECT run AS of, mono_s, wall_s, run_litres, run_energy_wh, max(seq) FROM samples
+                  WHERE boot = :boot AND run IS NOT NULL GROUP BY run) AS last
+            WHERE boot = :boot AND run = last.of AND why IS NULL
+            """,
+            {"boot": boot},
+        )
+        self._connection.execute(
+            "UPDATE runs SET why = ? WHERE boot = ? AND why IS NULL",
+            (json.dumps({"id": "control_lost", "values": {}}), boot),
+        )
+
+    def date(self, boot: int, offset_s: float) -> None:
+        """Dates what this boot said before its clock was known."""
+        values = (offset_s, boot)
+        for table in ("events", "alarms", "work", "calibrations"):
+            self._connection.execute(
+                f"UPDATE {table} SET wall_s = mono_s + ? WHERE boot = ? AND wall_s IS NULL", values
+            )
+        for end in ("started", "ended"):
+            self._connection.execute(
+                f"UPDATE runs SET {end}_wall_s = {end}_mono_s + ? WHERE boot = ? AND {end}_wall_s IS NULL", values
+            )
+
+    def _alarm(self, moment: Moment, event: Mapping[str, Any]) -> None:
+        details = json.dumps(event.get("values") or {}, ensure_ascii=False)
+        self._connection.execute(
+            "INSERT OR IGNORE INTO alarms (boot, seq, mono_s, wall_s, alarm, state, priority, details)"
+            " VALUES (?,?,?,?,?,?,?,?)",
+            (*moment, event.get("id"), event.get("to"), event.get("priority"), details),
+        )
+
+    def _command(self, moment: Moment, event: Mapping[str, Any]) -> None:
+        command, arguments = str(event.get("command")), event.get("arguments") or {}
+        if command == "calibrate":
+            channel = arguments.get("channel") or ("membrane" if "membrane" in arguments else None)
+            details = json.dumps(arguments, ensure_ascii=False)
+            self._connection.execute(
+                "INSERT OR IGNORE INTO calibrations (boot, seq, mono_s, wall_s, channel, who, details)"
+                " VALUES (?,?,?,?,?,?,?)",
+                (*moment, channel, event.get("who"), details),
+            )
+        elif command in WORK_COMMANDS:
+            self._work(moment, command, ", ".join(str(value) for value in arguments.values()), event.get("who"))
+
+    def _work(self, moment: Moment, kind: str, note: str, who: object) -> None:
+        """With the counters as they stood, so that hours and litres since then can be told."""
+        self._connection.execute(
+            "INSERT OR IGNORE INTO work (boot, seq, mono_s, wall_s, kind, note, who, counters)"
+            " SELECT ?,?,?,?,?,?,?, coalesce(json_group_object(name, value), '{}') FROM counters",
+            (*moment, kind, note, None if who is None else str(who)),
+        )
+
+    def _start_run(self, moment: Moment, event: Mapping[str, Any]) -> None:
+        run, (boot, _, mono_s, wall_s) = event["run"], moment
+        origin, who = self._starter(boot)
+        self._connection.execute(
+            "INSERT OR IGNORE INTO runs (boot, run, started_mono_s, started_wall_s, asked, target_l, origin, who)"
+            " VALUES (?,?,?,?,?,?,?,?)",
+            (boot, str(run["id"]), mono_s, wall_s, json.dumps(run.get("why") or {}), run.get("target_l"), origin, who),
+        )
+
+    def _starter(self, boot: int) -> tuple[object, object]:
+        """Where the newest accepted start came from, and whose it was."""
+        found = self._connection.execute(
+            "SELECT json_extract(body, '$.origin'), json_extract(body, '$.who') FROM events"
+            " WHERE kind = 'command' AND boot = ? AND json_extract(body, '$.command') = 'start'"
+            " AND json_extract(body, '$.accepted') ORDER BY seq DESC LIMIT 1",
+            (boot,),
+        ).fetchone()
+        return (None, None) if found is None else found
+
+    def _end_run(self, moment: Moment, event: Mapping[str, Any]) -> None:
+        run, (boot, _, mono_s, wall_s) = event["run"], moment
+        name = str(run["id"])
+        self._connection.execute(
+            "INSERT OR IGNORE INTO runs (boot, run, started_mono_s) VALUES (?,?,?)",
+            (boot, name, run.get("started_mono_s")),
+        )
+        figures = ", ".join(f"{figure} = COALESCE(?, {figure})" for figure in RUN_FIGURES)
+        self._connection.execute(
+            f"UPDATE runs SET ended_mono_s = ?, ended_wall_s = ?, why = ?, first_out = ?, {figures}"
+            " WHERE boot = ? AND run = ?",
+            (
+                mono_s,
+                wall_s,
+                json.dumps(run.get("why"), ensure_ascii=False),
+                run.get("first_out"),
+                *(run.get(figure) for figure in RUN_FIGURES),
+                boot,
+                name,
+            ),
+        )
+        self.count(
+            {
+                "runs": 1.0,
+                "product_l": float(run.get("litres") or 0.0),
+                "energy_wh": float(run.get("energy_wh") or 0.0),
+            }
+        )
+
+    def _end_flush(self, boot: int, event: Mapping[str, Any]) -> None:
+        litres = event.get("litres")
+        self.count({"flushes": 1.0, "flush_l": float(litres or 0.0)})
+        self._connection.execute(
+            "UPDATE runs SET flush_l = ? WHERE boot = ? AND run = ?", (litres, boot, str(event.get("run")))
+        )

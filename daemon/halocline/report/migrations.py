@@ -1,0 +1,84 @@
+"""What makes the record's tables and changes old ones. Imported only when a record lacks something: sqlite-utils
+costs more memory than all the rest of the recorder."""
+
+import sqlite3
+
+from sqlite_utils import Database
+from sqlite_utils.migrations import Migrations
+
+from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
+
+migrations = Migrations("record")
+MOMENT = {"boot": int, "seq": int, "mono_s": float, "wall_s": float}
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Brings a record up to this version, or makes a new one."""
+    migrations.apply(Database(connection))
+
+
+@migrations()
+def first_tables(db: Database) -> None:
+    """Everything the first version records."""
+    db.table("boots").create(
+        {
+            "id": int,
+            "boot": str,
+            "host_boot": str,
+            "version": str,
+            "simulated": int,
+            "wall_offset_s": float,
+            "last_seq": int,
+        },
+        pk="id",
+    ).create_index(["boot"], unique=True)
+    columns = ", ".join(f'"{name}" {kind}' for name, kind in declared(SAMPLE_COLUMNS).items())
+    db.execute(f"CREATE TABLE samples ({columns}, PRIMARY KEY (boot, seq))")
+    db.execute("CREATE INDEX samples_by_time ON samples (wall_s)")
+    db.table("events").create({**MOMENT, "kind": str, "body": str}, pk=("boot", "seq")).create_index(["kind"])
+    db.table("alarms").create(
+        {**MOMENT, "alarm": str, "state": str, "priority": str, "details": str}, pk=("boot", "seq")
+    ).create_index(["alarm"])
+    db.table("runs").create(
+        {
+            "id": int,
+            "boot": int,
+            "run": str,
+            "started_mono_s": float,
+            "started_wall_s": float,
+            "ended_mono_s": float,
+            "ended_wall_s": float,
+            "asked": str,
+            "target_l": float,
+            "why": str,
+            "first_out": str,
+            **dict.fromkeys(RUN_FIGURES, float),
+        },
+        pk="id",
+    ).create_index(["boot", "run"], unique=True)
+    db.table("holes").create({"boot": int, "from_seq": int, "to_seq": int, "reason": str}, pk=("boot", "from_seq"))
+    db.table("counters").create({"name": str, "value": float}, pk="name")
+
+
+@migrations()
+def roll_ups_and_work(db: Database) -> None:
+    """Roll-ups; work by hand and calibrations; what the clock did; what is in force; what was forgotten.
+
+    Nothing is rolled up yet (`rolled_seq` 0), so the recorder will do it for what was recorded before.
+    """
+    columns = ", ".join(f'"{name}" {kind}' for name, kind in declared(ROLLUP_COLUMNS[1:]).items())
+    for level_s in LEVELS:
+        db.execute(f"CREATE TABLE {rollup_table(level_s)} (start_s INTEGER PRIMARY KEY, {columns})")
+    db.table("work").create(
+        {**MOMENT, "kind": str, "note": str, "who": str, "counters": str}, pk=("boot", "seq")
+    ).create_index(["kind"])
+    db.table("calibrations").create({**MOMENT, "channel": str, "who": str, "details": str}, pk=("boot", "seq"))
+    db.table("clock_settings").create({**MOMENT, "wall_offset_s": float}, pk=("boot", "seq"))
+    db.table("forgotten").create({"level_s": int, "before_s": float}, pk="level_s")
+    boots, runs = db.table("boots"), db.table("runs")
+    boots.add_column("configuration", str)
+    boots.add_column("rolled_seq", int, not_null_default=0)
+    runs.add_column("origin", str)
+    runs.add_column("who", str)
+    if "rows" not in db.table("samples").columns_dict:
+        db.execute("ALTER TABLE samples ADD COLUMN rows INTEGER DEFAULT 1")

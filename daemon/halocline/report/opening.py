@@ -1,0 +1,159 @@
+"""Opening the record: to read without being able to change it, or as its one writer."""
+
+import contextlib
+import fcntl
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from halocline.report.schema import MIGRATIONS, TABLES, declared
+
+BUSY_S = 5.0
+CACHE_KB = 4096
+JOURNAL_KEPT_BYTES = 8_000_000
+NO_ROOM_BYTES = 262_144
+
+
+class StoreError(Exception):
+    """The record cannot be opened, read or written."""
+
+
+class DamagedError(StoreError):
+    """The file is there, but it is not a record any more."""
+
+
+class FullError(StoreError):
+    """The disk has no room left."""
+
+
+TROUBLE = (sqlite3.Error, UnicodeDecodeError)
+"""What SQLite's module raises; the second where it would quote bytes of a damaged file."""
+
+
+def said(path: Path, doing: str, error: Exception) -> StoreError:
+    """The StoreError that tells what SQLite's error means. `doing` is a participle: opened, read, written.
+
+    A command of ours that makes no sense to SQLite when it opens a record tells that its tables are not there.
+    """
+    name = getattr(error, "sqlite_errorname", None) or ""
+    if name == "SQLITE_ERROR" and doing == "opened":
+        return DamagedError(f"{path}: the record is damaged: {error}")
+    if name.startswith("SQLITE_FULL") or (name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and no_room(path)):
+        return FullError(f"{path}: the disk is full")
+    if name.startswith("SQLITE_READONLY"):
+        return StoreError(f"{path}: the disk or the file is read-only, so the record cannot be {doing}")
+    if isinstance(error, sqlite3.OperationalError) and not name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return StoreError(f"{path}: the record cannot be {doing}: {error}")
+    return DamagedError(f"{path}: the record is damaged: {error}")
+
+
+def no_room(path: Path) -> bool:
+    """Whether so little is free where the record lies that nothing can be written."""
+    try:
+        return shutil.disk_usage(path.parent).free < NO_ROOM_BYTES
+    except OSError:
+        return False
+
+
+def connect_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that cannot change the record. Raises StoreError."""
+    try:
+        connection = _reading(path, "mode=ro")
+    except TROUBLE as error:
+        if not path.exists() or os.access(path.parent, os.W_OK):
+            raise said(path, "read", error) from None
+        # Where nothing can be written SQLite cannot share the journal's index, and nobody else can change the file.
+        try:
+            connection = _reading(path, "immutable=1")
+        except TROUBLE as again:
+            raise said(path, "read", again) from None
+    connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _reading(path: Path, how: str) -> sqlite3.Connection:
+    connection = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, timeout=BUSY_S)
+    try:
+        connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+    except TROUBLE:
+        connection.close()
+        raise
+    return connection
+
+
+@contextlib.contextmanager
+def reading(path: Path) -> Iterator[sqlite3.Connection]:
+    """One consistent view of the record; SQLite's errors become StoreError."""
+    with contextlib.closing(connect_to_read(path)) as connection:
+        try:
+            connection.execute("BEGIN")
+            yield connection
+        except TROUBLE as error:
+            raise said(path, "read", error) from None
+
+
+def connect_to_write(path: Path) -> sqlite3.Connection:
+    """The connection of the record's only writer; makes the record if there is none, brings an old one up to date.
+
+    Raises sqlite3.Error, and StoreError for a record that a later version has changed.
+    """
+    connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+    try:
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA synchronous=FULL")
+        connection.execute(f"PRAGMA cache_size={-CACHE_KB}")
+        connection.execute(f"PRAGMA journal_size_limit={JOURNAL_KEPT_BYTES}")
+        done = migrations_of(connection)
+        if unknown := done - set(MIGRATIONS):
+            raise StoreError(f"{path}: the record was made by a later version ({', '.join(sorted(unknown))})")
+        if set(MIGRATIONS) - done:
+            _migrate(connection)
+        _add_missing_columns(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def migrations_of(connection: sqlite3.Connection) -> set[str]:
+    """The migrations a record has had; none for a file that is no record."""
+    query = "SELECT name FROM sqlite_master WHERE name = '_sqlite_migrations'"
+    if connection.execute(query).fetchone() is None:
+        return set()
+    found = connection.execute("SELECT name FROM _sqlite_migrations WHERE migration_set = 'record'")
+    return {str(name) for (name,) in found}
+
+
+def _migrate(connection: sqlite3.Connection) -> None:
+    from halocline.report.migrations import migrate  # noqa: PLC0415
+
+    migrate(connection)
+
+
+def _add_missing_columns(connection: sqlite3.Connection) -> None:
+    """A quantity that a later version knows gets its columns in a record made before."""
+    for table, columns in TABLES.items():
+        known = {name for (name,) in connection.execute("SELECT name FROM pragma_table_info(?)", (table,))}
+        for name, kind in declared(columns).items():
+            if name not in known:
+                connection.execute(f'ALTER TABLE {table} ADD COLUMN "{name}" {kind}')
+
+
+class WriterLock:
+    """Held by whoever may write the record; let go by the system when its process ends, however it ends."""
+
+    def __init__(self, path: Path) -> None:
+        self._file = path.with_name(f"{path.name}.lock").open("ab")
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            self._file.close()
+            raise StoreError(
+                f"{path}: another program writes this record. End the halocline that uses this folder first"
+            ) from None
+
+    def release(self) -> None:
+        """Lets go."""
+        self._file.close()

@@ -1,0 +1,112 @@
+"""A stand-in for control at the other end of the command line: the real link, told by the test what to answer."""
+
+import queue
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from halocline.cli.main import main
+from halocline.link.ring import Ring
+from halocline.link.server import LinkServer
+
+
+def live_now(**changes):
+    return {
+        "boot": "b1",
+        "seq": 7,
+        "mono_s": 100.0,
+        "wall_s": 1_790_000_000.0,
+        "uptime_s": 90.0,
+        "simulated": True,
+        "state": "standby",
+        "since_s": 60.0,
+        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
+        "ask": None,
+        "first_out": None,
+        "readings": {
+            "membrane_pressure": {"value": 0.2, "raw": 0.61, "unit": "bar", "quality": "good", "age_s": 0.1},
+            "tank_level": {"value": None, "raw": 0.0, "unit": "%", "quality": "open", "age_s": 0.1},
+        },
+        "contacts": {"stop_button": False},
+        "derived": {"product_tds_mg_l": None},
+        "outputs": {"feed_pump": False, "heartbeat": True},
+        "run": None,
+        "alarms": [],
+        "owed": {"flush": False, "purge": None},
+        "locked": None,
+        "allowed": ["start", "stop"],
+        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
+        "limits": {"accept_tds_mg_l": 500.0},
+        **changes,
+    }
+
+
+class StandIn:
+    """Answers every command with `accepted` and `reasons`, and says `now` all the time unless it is silent."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.now = live_now()
+        self.accepted = True
+        self.reasons = []
+        self.silent = False
+        self.heard = queue.Queue()
+        self._ending = threading.Event()
+        self._server = LinkServer(str(folder / "control.sock"), Ring("b1"), self._hello, self._answer)
+        self._thread = threading.Thread(target=self._live, daemon=True)
+        self._thread.start()
+
+    @staticmethod
+    def _hello():
+        return {"boat": "Cagarra", "host_boot": "h", "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "1"}
+
+    def _answer(self, message, peer):
+        self.heard.put(message)
+        if not self.silent:
+            self._server.answer(peer.token, message["id"], accepted=self.accepted, reasons=self.reasons)
+
+    def _live(self):
+        due_s = 0.0
+        while not self._ending.is_set():
+            self._server.poll(0.01)
+            if time.monotonic() > due_s and not self.silent:
+                due_s = time.monotonic() + 0.02
+                self._server.publish_now(self.now)
+
+    def end(self):
+        if not self._ending.is_set():
+            self._ending.set()
+            self._thread.join(5.0)
+            self._server.close()
+
+
+@pytest.fixture
+def folder():
+    """A data folder whose path is short enough for a socket."""
+    with tempfile.TemporaryDirectory(prefix="boat-", dir="/tmp") as name:
+        yield Path(name)
+
+
+@pytest.fixture
+def control(folder):
+    stand_in = StandIn(folder)
+    yield stand_in
+    stand_in.end()
+
+
+@pytest.fixture
+def type_in(capsys):
+    """A command as typed: exit status, lines on standard output, lines on standard error."""
+
+    def run(*arguments):
+        try:
+            status = main([str(argument) for argument in arguments])
+        except SystemExit as leaving:
+            status = leaving.code
+        out, err = capsys.readouterr()
+        return status, out.splitlines(), err.splitlines()
+
+    return run

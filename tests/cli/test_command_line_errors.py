@@ -1,0 +1,192 @@
+"""What cannot be done is said in one clear line a problem, with what to do about it, and never as a traceback."""
+
+import getpass
+import socket
+from pathlib import Path
+
+import pytest
+
+from halocline.app.locks import only_one
+from halocline.cli import line
+from halocline.cli.main import MODULES
+
+COMMANDS = sorted(command for commands in MODULES.values() for command in commands)
+PROMISED = {
+    *("run", "control", "report", "safe", "status", "check", "rehearse", "projection", "pin"),
+    *("start", "stop", "flush", "acknowledge", "reset", "silence", "shelve", "lay-up", "recommission", "bench"),
+    *("service-lock", "service-unlock", "log", "fault"),
+}
+BROKEN = """
+config_version = 1
+[boat]
+name = 7
+[limits]
+accept_tds_mg_l = 900
+reject_tds_mg = 600
+"""
+
+
+def test_every_promised_command_exists():
+    assert PROMISED - set(COMMANDS) == set()
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_explains_itself(type_in, name):
+    status, out, err = type_in(name, "--help")
+    assert (status, err) == (0, [])
+    assert out[0].startswith(f"usage: halocline {name} ")
+
+
+def test_help_lists_every_command(type_in):
+    status, out, err = type_in("--help")
+    assert (status, err) == (0, [])
+    words = {line.split()[0] for line in out if line.strip()}
+    assert set(COMMANDS) - words == set()
+
+
+def test_without_a_command_the_list_is_shown(type_in):
+    status, out, err = type_in()
+    assert (status, out) == (2, [])
+    assert err[0] == "usage: halocline [-h] [--version] COMMAND ..."
+
+
+def test_a_misspelt_command_names_the_nearest(type_in):
+    assert type_in("strat") == (
+        2,
+        [],
+        ["halocline: there is no command 'strat'; did you mean start? See halocline --help"],
+    )
+    assert type_in("xyzzy") == (2, [], ["halocline: there is no command 'xyzzy'; see halocline --help"])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("start", "--litres", "many"), "halocline start: argument --litres: 'many' is no number"),
+        (("start", "--litres", "nan"), "halocline start: argument --litres: 'nan' is no number"),
+        (("start", "--minutes", "inf"), "halocline start: argument --minutes: 'inf' is no number"),
+        (("flush", "--litres"), "halocline flush: argument --litres: expected one argument"),
+        (("shelve",), "halocline shelve: the following arguments are required: alarm"),
+        (("fault",), "halocline fault: the following arguments are required: fault"),
+        (("service-lock", "Anna"), "halocline service-lock: the following arguments are required: reason"),
+        (("rehearse",), "halocline rehearse: the following arguments are required: scenario"),
+        (("run", "--port", "0"), "halocline run: argument --port: 0 is no port; ports go from 1 to 65535"),
+        (("run", "--port", "web"), "halocline run: argument --port: web is no port; ports go from 1 to 65535"),
+    ],
+)
+def test_wrong_arguments_are_refused_in_one_line(type_in, arguments, said):
+    status, out, err = type_in(*arguments)
+    assert (status, out) == (2, [])
+    assert err == [f"{said}; see halocline {arguments[0]} --help"]
+
+
+@pytest.mark.parametrize("command", ["status", "start", "stop", "flush", "reset", "silence", "acknowledge"])
+def test_without_a_running_control_one_line_says_where_was_looked_and_what_to_do(type_in, folder, command):
+    assert type_in(command, "--data", folder) == (
+        1,
+        [],
+        [
+            f"halocline {command}: no control answers; looked at {folder}/control.sock. "
+            "Start it (halocline run), or name its folder with --data"
+        ],
+    )
+
+
+def test_a_socket_that_nobody_listens_at_is_no_control(type_in, control, folder):
+    control.end()
+    with socket.socket(socket.AF_UNIX) as left_behind:
+        left_behind.bind(str(folder / "control.sock"))
+    status, _, err = type_in("stop", "--data", folder)
+    assert status == 1
+    assert err == [
+        f"halocline stop: no control answers (control does not answer at {folder}/control.sock: Connection refused); "
+        f"looked at {folder}/control.sock. Start it (halocline run), or name its folder with --data"
+    ]
+
+
+def test_a_control_that_says_nothing_is_not_taken_for_a_stop(type_in, control, monkeypatch):
+    control.silent = True
+    command = line.LinkClient.command
+    monkeypatch.setattr(line.LinkClient, "command", lambda self, message: command(self, message, timeout_s=0.05))
+    status, out, err = type_in("stop", "--data", control.folder)
+    assert (status, out) == (1, [])
+    assert err == [
+        "halocline stop: no answer to stop: control gave no answer within 0 s. Look at the plant itself",
+    ]
+
+
+def test_quick_is_for_a_simulated_boat(type_in):
+    assert type_in("run", "--quick") == (2, [], ["halocline run: --quick is for a simulated boat: add --simulated"])
+
+
+@pytest.mark.parametrize("command", [("run",), ("control",), ("safe",), ("run", "--simulated")])
+def test_a_configuration_that_is_not_there_is_named(type_in, folder, command):
+    missing = folder / "halocline.toml"
+    assert type_in(*command, "--config", missing, "--data", folder) == (
+        2,
+        [],
+        [
+            f"halocline {command[0]}: {missing}: found no such file; "
+            "allowed: a configuration file; check the path, and that this user may read it"
+        ],
+    )
+
+
+def test_a_broken_configuration_is_refused_with_a_line_for_each_problem(type_in, folder):
+    config = folder / "halocline.toml"
+    config.write_text(BROKEN, encoding="utf-8")
+    status, out, err = type_in("run", "--config", config, "--data", folder)
+    assert (status, out) == (2, [])
+    assert len(err) >= 3
+    assert all(line.startswith(f"halocline run: {config}") for line in err)
+    assert any("boat.name" in line for line in err)
+    assert any("reject_tds_mg" in line and "reject_tds_mg_l" in line for line in err)
+    checked, told, nothing = type_in("check", "--config", config)
+    assert (checked, nothing) == (2, [])
+    assert told == [
+        *(line.removeprefix("halocline run: ") for line in err),
+        f"{len(err)} to mend before this plant can be run.",
+    ]
+
+
+def test_safe_needs_a_simulated_boat_to_be_simulated(type_in, folder):
+    assert type_in("safe", "--simulated", "--data", folder) == (
+        2,
+        [],
+        [
+            f"halocline safe: no simulated boat runs at {folder}; "
+            "start one with halocline run --simulated, or name its folder with --data"
+        ],
+    )
+
+
+def test_a_second_run_in_the_same_folder_is_refused(type_in, folder):
+    with only_one(folder / "run.lock", "boat"):
+        status, out, err = type_in("run", "--simulated", "--data", folder, "--port", "1")
+    assert (status, out) == (2, [])
+    assert err == [
+        f"halocline run: another boat already runs on {folder}; stop it first, or choose another folder with --data"
+    ]
+
+
+def test_a_data_folder_that_cannot_be_made_is_named(type_in, folder):
+    (folder / "file").write_text("", encoding="utf-8")
+    status, out, err = type_in("run", "--simulated", "--data", folder / "file" / "data")
+    assert (status, out) == (2, [])
+    assert err == [f"halocline run: {folder}/file/data: Not a directory"]
+
+
+def test_a_user_without_a_name_may_still_stop_the_plant(type_in, control, monkeypatch):
+    def nameless():
+        raise KeyError("getpwuid(): uid not found: 12345")
+
+    monkeypatch.setattr(getpass, "getuser", nameless)
+    status, _, _ = type_in("stop", "--data", control.folder)
+    assert status == 0
+    assert control.heard.get(timeout=1.0)["who"].startswith("user ")
+
+
+def test_no_command_of_the_sources_is_forgotten_in_the_table():
+    folder = Path(line.__file__).parent
+    adding = {path.stem for path in folder.glob("*.py") if "def add_parser(" in path.read_text(encoding="utf-8")}
+    assert adding == set(MODULES)

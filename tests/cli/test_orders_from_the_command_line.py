@@ -1,0 +1,130 @@
+"""Each command reaches control as it was typed, and the answer comes back with every reason."""
+
+import json
+
+import pytest
+
+ALWAYS = {"origin": "cli"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "command", "arguments"),
+    [
+        (("start",), "start", {}),
+        (("start", "--litres", "40"), "start", {"litres": 40.0}),
+        (("start", "--litres", "2,5"), "start", {"litres": 2.5}),
+        (("start", "--minutes", "30"), "start", {"minutes": 30.0}),
+        (("start", "--until", "18:30"), "start", {"until": "18:30"}),
+        (("stop",), "stop", {}),
+        (("flush", "--litres", "12"), "flush", {"litres": 12.0}),
+        (("acknowledge",), "acknowledge", {}),
+        (("acknowledge", "flush_due"), "acknowledge", {"alarm": "flush_due"}),
+        (("reset",), "reset", {}),
+        (("silence",), "silence", {}),
+        (("shelve", "flush_due", "--minutes", "90"), "shelve", {"alarm": "flush_due", "minutes": 90.0}),
+        (("recommission",), "recommission", {}),
+        (("bench", "beacon", "--seconds", "2"), "bench", {"output": "beacon", "seconds": 2.0}),
+        (("service-lock", "Anna", "filter open"), "service_lock", {"name": "Anna", "reason": "filter open"}),
+        (("service-unlock",), "service_unlock", {}),
+        (("fault", "adc_hang", "address=0x48"), "fault", {"fault": "adc_hang", "address": 0x48}),
+        (
+            ("fault", "sensor_offset", "channel=tank_level", "value=-2.5", "--clear"),
+            "fault",
+            {"fault": "sensor_offset", "channel": "tank_level", "value": -2.5, "clear": True},
+        ),
+    ],
+)
+def test_a_command_arrives_as_it_was_typed(type_in, control, typed, command, arguments):
+    status, out, err = type_in(*typed, "--data", control.folder)
+    heard = control.heard.get(timeout=1.0)
+    assert (status, err) == (0, [])
+    assert heard.pop("id")
+    assert heard.pop("who")
+    assert heard == {"command": command, "origin": "cli", **arguments}
+    assert out[0].endswith(": accepted")
+    assert out[1].startswith("At rest")
+
+
+def test_an_accepted_command_as_json(type_in, control):
+    status, out, err = type_in("stop", "--json", "--data", control.folder)
+    assert (status, err) == (0, [])
+    assert json.loads("\n".join(out)) == {"accepted": True, "reasons": []}
+
+
+def test_a_refusal_lists_every_reason_with_its_remedy(type_in, control):
+    control.accepted = False
+    control.reasons = [
+        {"id": "flushing_now", "values": {}},
+        {"id": "locked", "values": {"name": "Anna", "reason": "filter open"}},
+    ]
+    status, out, err = type_in("start", "--data", control.folder)
+    assert (status, err) == (1, [])
+    assert out[0] == "start: refused"
+    assert len(out) == 3
+    assert out[1].startswith("  - ")
+    assert "Anna" in out[2]
+    status, out, _ = type_in("start", "--json", "--data", control.folder)
+    answer = json.loads("\n".join(out))
+    assert (status, answer["accepted"], len(answer["reasons"])) == (1, False, 2)
+
+
+def test_a_fault_without_an_equals_sign_is_not_understood(type_in, control):
+    assert type_in("fault", "prefilter_clogged", "severity", "--data", control.folder) == (
+        2,
+        [],
+        ["halocline fault: severity: write KEY=VALUE, such as severity=0.8"],
+    )
+    assert control.heard.empty()
+
+
+def test_a_fault_keeps_a_number_that_json_cannot_carry_as_text(type_in, control):
+    type_in("fault", "sensor_offset", "value=nan", "--data", control.folder)
+    assert control.heard.get(timeout=1.0)["value"] == "nan"
+
+
+def test_status_tells_boat_sentence_readings_and_doubt(type_in, control):
+    status, out, err = type_in("status", "--data", control.folder)
+    assert (status, err) == (0, [])
+    assert out[0] == "Cagarra, SIMULATED"
+    assert out[1].startswith("At rest")
+    assert "  membrane pressure      0.2 bar" in out
+    assert any(line.startswith("  tank level") and line.endswith(")") for line in out)
+
+
+def test_status_tells_what_is_asked_the_alarms_and_the_run(type_in, control):
+    control.now |= {
+        "state": "producing",
+        "sentence": {"id": "stopping", "values": {}},
+        "ask": "open_regulator",
+        "alarms": [{"id": "flush_due", "state": "unacknowledged", "priority": "low", "since_s": 5.0, "values": {}}],
+        "run": {"id": "b1-1", "litres": 1.5, "target_l": 40.0, "seconds": 9, "energy_wh": 3, "remaining_s": 60},
+    }
+    status, out, err = type_in("status", "--data", control.folder)
+    assert (status, err) == (0, [])
+    assert out[2].startswith("→ Open the regulator")
+    assert any(line.startswith("! ") for line in out)
+    assert out[-1] == "  this run               1.5 L of 40 L"
+
+
+def test_status_as_json_is_the_public_snapshot(type_in, control):
+    status, out, err = type_in("status", "--json", "--data", control.folder)
+    assert (status, err) == (0, [])
+    public = json.loads("\n".join(out))
+    assert public["boat"] == "Cagarra"
+    assert public["state"] == "standby"
+    assert public["readings"]["tank_level"]["value"] is None
+    assert public["refused"]["reset"] == [public["refused"]["reset"][0]]
+
+
+def test_check_counts_the_sensors_that_cannot_be_used(type_in, control):
+    status, out, err = type_in("check", "--simulated", "--data", control.folder)
+    assert (status, err) == (1, [])
+    assert out[0] == "The configuration can be used."
+    assert "  membrane pressure: 0.2 bar" in out
+    assert out[-1] == "1 of 2 sensors cannot be used."
+
+
+def test_check_says_when_it_could_not_look_at_the_wiring(type_in, folder):
+    status, out, err = type_in("check", "--simulated", "--data", folder)
+    assert (status, err) == (0, [])
+    assert out[-1] == "The wiring was not looked at: no control is running. Start it and check again."
