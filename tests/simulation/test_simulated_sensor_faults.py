@@ -254,3 +254,9 @@ def test_a_boat_without_a_channel_cannot_have_its_fault(rig, demo):
     inputs = {name: sensor for name, sensor in demo.inputs.items() if name != "flush_flow"}
     with pytest.raises(ValueError, match="channel 'flush_flow' is none of"):
         rig(replace(demo, inputs=inputs)).inject("sensor_open", channel="flush_flow")
+
+
+@pytest.mark.parametrize("value", [-1e6, -300.0, 1e6])
+def test_a_thermistor_shown_far_beyond_nature_still_gives_volts(rig, value):
+    boat = rig().inject("sensor_offset", channel="water_temperature", value=value).run(1.0)
+    assert 0.0 <= boat.volts("water_temperature") <= 3.3 + 0.01

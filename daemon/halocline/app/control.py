@@ -24,7 +24,7 @@ from halocline.control import latch as latch_file
 from halocline.control.board import Board
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.keeper import Identity, Keeper, host_boot, new_boot, wall_clock_s
+from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
 from halocline.control.loop import ControlLoop, Tick, World
 from halocline.control.scanner import sources
 from halocline.link.messages import LinkError
@@ -78,7 +78,15 @@ def run_control(
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
     clock, board = _open_board(settings, sea_path)
     started_s = clock.now()
-    identity = Identity(new_boot(), host_boot(), sea_path is not None, __version__, started_s, settings.boat.name)
+    identity = Identity(
+        boot=new_boot(),
+        host_boot=host_boot(),
+        simulated=sea_path is not None,
+        version=__version__,
+        started_s=started_s,
+        boat=settings.boat.name,
+        configuration=configuration_in_force(settings),
+    )
     world = World()
     latch = latch_file.read(data_dir / LATCH_FILE)
     away_s = latch_file.off_s(latch, wall_clock_s())

@@ -9,8 +9,8 @@ import logging
 import queue
 import time
 import uuid
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from halocline.link.messages import LinkError, Message
 from halocline.link.peers import Peer
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
+from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Origin
 
 POLL_S = 0.02
@@ -44,6 +45,13 @@ class Identity:
     version: str
     started_s: float
     boat: str = ""
+    configuration: Mapping[str, Any] = field(default_factory=dict)
+
+
+def configuration_in_force(settings: Settings) -> dict[str, Any]:
+    """The settings that decide what a run does, small enough for the link's first line; wiring is not among them."""
+    tables = ("plant", "membrane", "drive", "limits", "sequence")
+    return {table: asdict(getattr(settings, table)) for table in tables}
 
 
 def new_boot() -> str:
@@ -103,6 +111,7 @@ class Keeper:
             "mono_s": round(time.monotonic(), 3),
             "wall_s": self._stamp_wall(),
             "version": self._identity.version,
+            "configuration": dict(self._identity.configuration),
         }
 
     def _stamp_wall(self) -> float | None:

@@ -81,7 +81,7 @@ class DriveSettings:
     )
     working_pressure_bar: float = setting("pressure a run is set to", default=55.0, unit="bar", low=5, high=100)
     raise_bar_s: float = setting(
-        "how fast a hand raises pressure", default=0.5, unit="bar/s", low=0.1, high=10, quick=10
+        "how fast a hand raises pressure", default=0.5, unit="bar/s", low=0.1, high=10, quick=20
     )
 
 
@@ -98,8 +98,8 @@ class LimitSettings:
     regulator_closed_bar: float = setting(
         "pressure that an open regulator cannot hold", default=10.0, unit="bar", low=2, high=30
     )
-    pressure_rise_warn_bar_s: float = setting("warning", default=1.0, unit="bar/s", low=0.1, high=50, quick=10)
-    pressure_rise_trip_bar_s: float = setting("trip after 2 s", default=3.0, unit="bar/s", low=0.2, high=100, quick=10)
+    pressure_rise_warn_bar_s: float = setting("warning", default=1.0, unit="bar/s", low=0.1, high=50, quick=20)
+    pressure_rise_trip_bar_s: float = setting("trip after 2 s", default=3.0, unit="bar/s", low=0.2, high=100, quick=20)
     pressure_lost_bar: float = setting(
         "drop below the working minimum that counts as lost", default=5.0, unit="bar", low=1, high=30
     )

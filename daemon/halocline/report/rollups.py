@@ -82,12 +82,19 @@ def _combined(parts: Iterable[Part | None]) -> Part | None:
 
 
 def roll_up(samples: Iterable[Sample]) -> dict[int, dict[int, Summary]]:
-    """Level → start → summary of these samples, all of them dated."""
+    """Level → start → summary of these samples, all of them dated; those that make no sense are left out."""
+    several = list(samples)
+    try:
+        return _rolled_up(several)
+    except TypeError:
+        return _rolled_up([sample for sample in several if _makes_sense(sample)])
+
+
+def _rolled_up(samples: Sequence[Sample]) -> dict[int, dict[int, Summary]]:
     finest, *coarser = LEVELS
     groups: dict[int, list[Sample]] = {}
     for sample in samples:
-        if _makes_sense(sample):
-            groups.setdefault(int(sample[_WALL] // finest) * finest, []).append(sample)
+        groups.setdefault(int(sample[_WALL] // finest) * finest, []).append(sample)
     level = {start_s: summarise(group) for start_s, group in groups.items()}
     found = {finest: level}
     for level_s in coarser:

@@ -20,6 +20,9 @@ from halocline.plant.sensors import (
     Voltage,
 )
 
+COLDEST_C, HOTTEST_C = -100.0, 200.0
+"""A faulty sensor may show any number; beyond these a thermistor is as good as open or shorted."""
+
 Encode = Callable[[float], float]
 Break = Literal["open", "short"]
 
@@ -111,7 +114,7 @@ def _under_pullup(supply_v: float, pullup_ohm: float, ohm: float) -> float:
 
 def _thermistor(sensor: Thermistor) -> Encode:
     def encode(value: float) -> float:
-        ohm = thermistor_ohm(sensor, value)
+        ohm = thermistor_ohm(sensor, min(HOTTEST_C, max(COLDEST_C, value)))
         return _under_pullup(sensor.supply_v, sensor.pullup_ohm, ohm)
 
     return encode
