@@ -18,6 +18,7 @@ HAND_BAR = 10.0
 PUMP_PROOF_BAR = 1.0
 RELEASE_S = {"needle": 15.0, "spring": 60.0}
 FEED_GRACE_S = 3.0
+SUCTION_BAR = -0.1
 START_SURGE_S = 5.0
 MISSED_TICKS = 10
 QUALITY_BREAKS = 3
@@ -187,13 +188,19 @@ def feed_is_low_low(now: Situation) -> bool:
     return feed_bar is not None and feed_bar < now.settings.limits.feed_pressure_low_low_bar
 
 
+def is_sucking(now: Situation) -> bool:
+    """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
+    feed_bar = now.known("feed_pressure")
+    return feed_bar is not None and feed_bar < SUCTION_BAR
+
+
 def _unbidden(now: Situation, _notes: Notes) -> Values | None:
     """Pressure where none was commanded; a trip is given the time that release takes, a flush begins without any."""
     if now.pressure_bar is None:
         return None
     off_s = min(now.clocks.pump_off_s, now.in_state_s) if now.state is State.TRIPPED else now.clocks.pump_off_s
     released = off_s > RELEASE_S[now.settings.drive.regulator_kind]
-    limit_bar = HAND_BAR if now.state is State.TRIPPED else GONE_BAR
+    limit_bar = HAND_BAR if now.state is State.TRIPPED and not is_sucking(now) else GONE_BAR
     watched = now.state in (State.HAND_RUN, State.FLUSHING) or (released and now.state in UNBIDDEN_STATES)
     return (
         {"pressure_bar": now.pressure_bar, "limit_bar": limit_bar} if watched and now.pressure_bar > limit_bar else None

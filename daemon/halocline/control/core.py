@@ -12,7 +12,7 @@ from typing import Any
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.commands import Decisions, Orders
-from halocline.control.conditions import GONE_BAR, HAND_BAR, PUMP_PROOF_BAR, Notes, feed_is_low_low
+from halocline.control.conditions import GONE_BAR, HAND_BAR, PUMP_PROOF_BAR, Notes, feed_is_low_low, is_sucking
 from halocline.control.inputs import Command, Inputs, Reason, sane
 from halocline.control.latch import Latch, Purge
 from halocline.control.permission import FLUSH_BELOW_BAR, Context, tank_ceiling_l
@@ -33,7 +33,6 @@ DISOBEYS_AFTER_S = 3.0
 DISOBEYS_FRACTION = 0.8
 UNSTEADY_FEED_BAR = 0.35
 STEADY_FEED_BAR = 0.2
-SUCTION_BAR = -0.1
 SWITCH_WAIT_S = 300.0
 SWITCHED_BEFORE_S = 1.0
 BENCH_FEED_S = 10.0
@@ -390,21 +389,15 @@ class Core:
     def _unbidden(self, now: Situation) -> bool:
         """Pressure that nobody commanded; what is only left over from before falls by itself."""
         above = now.pressure_bar is not None and (
-            now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and self._is_sucking(now))
+            now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and is_sucking(now))
         )
         just_off = min(now.clocks.since_up_s, now.clocks.pump_off_s) < 15.0
         falling = now.rate_bar_s is None or now.rate_bar_s < -0.5 or now.clocks.pump_off_s < 2 * RUN_DOWN_S
         left_over = just_off and falling
         return self._held.seconds("unbidden", above and not left_over, now.now_s) >= 0.2
 
-    @staticmethod
-    def _is_sucking(now: Situation) -> bool:
-        """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
-        feed_bar = now.known("feed_pressure")
-        return feed_bar is not None and feed_bar < SUCTION_BAR
-
     def _still_turns(self, now: Situation) -> bool:
-        return not self._below(now, GONE_BAR) or self._is_sucking(now)
+        return not self._below(now, GONE_BAR) or is_sucking(now)
 
     def _primed(self, now: Situation) -> bool:
         enough = self._feed_is_enough(now)

@@ -1,0 +1,117 @@
+"""A whole run watched by a real MQTT client, the broker killed and restarted in the middle of it."""
+
+import contextlib
+import json
+import shutil
+import socket
+import subprocess
+import threading
+import time
+
+import pytest
+from paho.mqtt.client import CallbackAPIVersion, Client, MQTTProtocolVersion
+
+from halocline.config import demo_text
+
+pytestmark = [pytest.mark.system, pytest.mark.timeout(240)]
+
+PREFIX = "halocline/cagarra"
+MOSQUITTO = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
+
+
+class Broker:
+    """A real broker on loopback that can be killed and come back at the same port."""
+
+    def __init__(self, folder):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = probe.getsockname()[1]
+        self._config = folder / "broker.conf"
+        self._config.write_text(f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence false\n")
+        self.start()
+
+    def start(self):
+        self._process = subprocess.Popen(
+            [MOSQUITTO, "-c", str(self._config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+
+    def kill(self):
+        self._process.kill()
+        self._process.wait()
+
+
+class Watcher:
+    """Everything the broker tells, in the order it came."""
+
+    def __init__(self, port):
+        self.heard = []
+        self._lock = threading.Lock()
+        self._client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
+        self._client.on_connect = lambda client, *_: client.subscribe(f"{PREFIX}/#", qos=1)
+        self._client.on_message = self._hear
+        self._client.reconnect_delay_set(1, 1)
+        self._client.connect_async("127.0.0.1", port, keepalive=10)
+        self._client.loop_start()
+
+    def _hear(self, _client, _userdata, message):
+        with self._lock:
+            self.heard.append((message.topic.removeprefix(f"{PREFIX}/"), message.payload))
+
+    def states(self):
+        with self._lock:
+            snapshots = [json.loads(payload) for topic, payload in self.heard if topic == "now" and payload]
+        return [snapshot["state"] for snapshot in snapshots]
+
+    def wait(self, condition, timeout_s=90.0):
+        end_s = time.monotonic() + timeout_s
+        while not condition():
+            assert time.monotonic() < end_s, f"heard {self.states()[-5:]}, {len(self.heard)} messages"
+            time.sleep(0.1)
+
+    def close(self):
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+@pytest.fixture
+def sea_side(a_boat, tmp_path):
+    with contextlib.ExitStack() as leaving:
+        broker = Broker(tmp_path)
+        leaving.callback(broker.kill)
+        config = tmp_path / "boat.toml"
+        mqtt = f'[mqtt]\nenabled = true\nhost = "127.0.0.1"\nport = {broker.port}\nkeepalive_s = "5s"'
+        config.write_text(demo_text().replace("[mqtt]\nenabled = false", mqtt), encoding="utf-8")
+        watcher = Watcher(broker.port)
+        leaving.callback(watcher.close)
+        yield a_boat("--config", str(config)).wait_ready(), broker, watcher
+
+
+def test_a_run_is_followed_through_a_broker_that_dies_and_comes_back(sea_side):
+    boat, broker, watcher = sea_side
+    watcher.wait(lambda: ("status", b"online") in [(t, p.strip(b'"')) for t, p in watcher.heard] or watcher.states())
+    boat.order("start", litres=0.3)
+    watcher.wait(lambda: "pressurising" in watcher.states())
+    broker.kill()
+    boat.wait_state("diverting", "producing")
+    before = len(watcher.heard)
+    broker.start()
+    watcher.wait(lambda: len(watcher.heard) > before)
+    watcher.wait(lambda: "producing" in watcher.states())
+    watcher.wait(lambda: watcher.states()[-1:] == ["standby"])
+    told = [topic for topic, _ in watcher.heard]
+    assert "event" in told
+    assert all(topic in ("status", "now", "event") or topic.startswith("alarm/") for topic in told)
+    runs = boat.http("GET", "/api/v1/runs")[1]["runs"]
+    assert runs[0]["litres"] == pytest.approx(0.3, abs=0.05)
+
+
+def test_an_alarm_stands_at_the_broker_until_it_is_over(sea_side):
+    boat, _, watcher = sea_side
+    boat.fault("stop_button")
+    watcher.wait(lambda: any(topic == "alarm/stop_button" and payload for topic, payload in watcher.heard))
+    boat.fault("stop_button", clear=True)
+    boat.wait(lambda now: not now["contacts"]["stop_button"])
+    boat.order("acknowledge")
+    boat.wait(lambda now: "reset" in now["allowed_commands"])
+    boat.order("reset")
+    watcher.wait(lambda: ("alarm/stop_button", b"") in watcher.heard)
