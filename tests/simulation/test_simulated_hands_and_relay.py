@@ -265,7 +265,7 @@ def test_quick_settings_and_parameters_make_a_whole_run_in_seconds():
     settings = load_demo(quick=True)[0]
     parameters = PlantParameters.for_settings(settings).quick()
     assert parameters.product_side_volume_l == pytest.approx(0.06)
-    assert parameters.hand_raise_bar_s == pytest.approx(5.0)
+    assert parameters.hand_raise_bar_s == pytest.approx(10.0)
     assert parameters.probe_lag_s == pytest.approx(0.5)
     assert parameters.feed_flow_l_h == 340.0
     sea, now, level = Sea(settings, parameters, 1, 0.0), 0.0, False

@@ -103,6 +103,7 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         loop.news,
         group=group,
         on_simulate=_simulate(sea_path),
+        threaded=True,
     )
     stopping = threading.Event()
     keeping = threading.Thread(target=_keep, args=(keeper, world, stopping), name="keeper", daemon=True)

@@ -1,12 +1,14 @@
 """`halocline check`: the configuration, then the wiring as the running control measures it, every problem at once."""
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from halocline.app.places import SYSTEM_CONFIG, control_sockets
 from halocline.cli import line
 from halocline.config import ConfigError, load_control, load_demo, notes, problems_in
+from halocline.control.keeper import configuration_in_force
 from halocline.plant import words
 from halocline.plant.settings import Settings
 
@@ -34,7 +36,7 @@ def _check(arguments: argparse.Namespace) -> int:
     print("The configuration can be used.")
     for note in notes(settings):
         print(f"  note: {note}")
-    return _check_wiring(arguments)
+    return _check_running(arguments, None if demo else settings)
 
 
 def _load(path: Path) -> Settings:
@@ -44,12 +46,33 @@ def _load(path: Path) -> Settings:
         raise AssertionError("problems_in and load_control disagree") from error
 
 
-def _check_wiring(arguments: argparse.Namespace) -> int:
+def waiting_changes(running: Mapping[str, Any], file: Mapping[str, Any]) -> list[str]:
+    """What the file says otherwise than the running control, a line a key; it counts from the next start."""
+    return [
+        f"{table}.{key}: runs with {running[table][key]}, the file says {value}"
+        for table, values in file.items()
+        if table in running
+        for key, value in values.items()
+        if key in running[table] and running[table][key] != value
+    ]
+
+
+def _check_running(arguments: argparse.Namespace, settings: Settings | None) -> int:
     if arguments.socket is None and not any(path.exists() for path in control_sockets(arguments.data)):
         print("The wiring was not looked at: no control is running. Start it and check again.")
         return 0
     with line.connect(arguments) as client:
+        running = client.hello.get("configuration") or {}
         now = line.now_of(client)
+    changes = [] if settings is None else waiting_changes(running, configuration_in_force(settings))
+    if changes:
+        print("Changed since control was started; it counts once control is restarted, with the plant at rest:")
+    for change in changes:
+        print(f"  {change}")
+    return _check_wiring(now)
+
+
+def _check_wiring(now: Mapping[str, Any]) -> int:
     bad = 0
     for channel, reading in now["readings"].items():
         name, quality = words.channel_name(channel), reading["quality"]

@@ -9,12 +9,14 @@ import logging
 import queue
 import time
 import uuid
+from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from halocline.control import latch as latch_file
+from halocline.control.clerk import Clerk
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.loop import News, World
@@ -29,6 +31,7 @@ from halocline.plant.vocabulary import Origin
 POLL_S = 0.02
 IDLE_NOTE_S = 900.0
 LATCH_RETRY_S = 2.0
+LAST_WRITES_S = 0.6
 CLOCK_SET_AFTER_S = 1_767_225_600.0
 FROM_LINK = frozenset({Origin.PAGE, Origin.CLI, Origin.MQTT})
 
@@ -88,6 +91,7 @@ class Keeper:
         wall_s: Callable[[], float | None] = wall_clock_s,
         group: str | None = None,
         on_simulate: Callable[[Command], str | None] = lambda _command: None,
+        threaded: bool = False,
     ) -> None:
         self._identity = identity
         self._latch_path = latch_path
@@ -97,6 +101,8 @@ class Keeper:
         self._wall_s = wall_s
         self._on_simulate = on_simulate
         self._ring = Ring(identity.boot)
+        self._clerk = Clerk(latch_path, threaded=threaded)
+        self._persists: deque[tuple[Command, Latch]] = deque()
         self._latch_waiting: Latch | None = None
         self._latch_retry_s = 0.0
         self._idle_noted_s = identity.started_s
@@ -133,15 +139,21 @@ class Keeper:
     def close(self) -> None:
         """Send out what is still waiting, write the latch a last time, close the link."""
         self.poll()
+        give_up_s = time.monotonic() + LAST_WRITES_S
+        while self._owes_the_card() and time.monotonic() < give_up_s:
+            time.sleep(POLL_S)
+            self._keep_latch()
         self._server.close()
+
+    def _owes_the_card(self) -> bool:
+        return bool(self._clerk.busy_s is not None or self._latch_waiting or self._persists)
 
     # ---- from the loop ---------------------------------------------------------------------------
 
     def _take(self, news: News) -> None:
         if news.latch is not None:
             self._latch_waiting = news.latch
-        for command, prospective in news.persist:
-            self._persist(command, prospective)
+        self._persists.extend(news.persist)
         stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
         for event in news.events:
             self._append(self._ring.append_event, {**stamp, **event})
@@ -184,35 +196,57 @@ class Keeper:
 
     # ---- the latch file ---------------------------------------------------------------------------
 
-    def _persist(self, command: Command, prospective: Latch) -> None:
-        if self._write(prospective):
-            self._latch_waiting = None  # older than what is on file now; the loop sends a newer one with its answer
-            self._commands.put(command)
-        else:
-            self._answer(command.token, False, [Reason("latch_not_writable")], None)
-
     def _keep_latch(self) -> None:
+        """One write after the other: what somebody waits for first, then the newest of the rest."""
+        clerk = self._clerk
+        clerk.poll()
         now_s = time.monotonic()
         if self._latch_waiting is None and now_s - self._idle_noted_s > IDLE_NOTE_S and self._latch is not None:
             self._idle_noted_s = now_s
             self._latch_waiting = self._latch
-        if self._latch_waiting is not None and now_s >= self._latch_retry_s:
-            if self._write(self._latch_waiting):
-                self._latch_waiting = None
-            else:
-                self._latch_retry_s = now_s + LATCH_RETRY_S
+        while clerk.busy_s is None and self._begin_write(now_s):
+            clerk.poll()
+        if (clerk.busy_s or 0.0) > LATCH_RETRY_S:
+            self._note_writable("it does not answer")
 
-    def _write(self, latch: Latch) -> bool:
-        try:
-            latch_file.write(self._latch_path, replace(latch, saved_wall_s=self._stamp_wall()))
-        except OSError as error:
-            if self._world.latch_writable:
-                log.error("%s cannot be written (%s): starts are refused", self._latch_path, error.strerror)
-            self._world.latch_writable = False
+    def _begin_write(self, now_s: float) -> bool:
+        """Begin the next write, if one is due."""
+        older, stamp = self._latch_waiting, self._stamp_wall()
+        if self._persists:
+            command, latch = self._persists.popleft()
+            self._latch_waiting = None  # older than what goes on file now; the loop sends a newer one with its answer
+            self._clerk.begin(replace(latch, saved_wall_s=stamp), partial(self._persisted, command, latch, older))
+        elif older is not None and now_s >= self._latch_retry_s:
+            self._latch_waiting = None
+            self._clerk.begin(replace(older, saved_wall_s=stamp), partial(self._written, older))
+        else:
             return False
-        self._world.latch_writable = True
-        self._latch = latch
         return True
+
+    def _persisted(self, command: Command, latch: Latch, older: Latch | None, error: OSError | None) -> None:
+        if error is None:
+            self._written(latch, None)
+            self._commands.put(command)
+            return
+        if self._latch_waiting is None:
+            self._latch_waiting = older
+        self._note_writable(error.strerror)
+        self._answer(command.token, False, [Reason("latch_not_writable")], None)
+
+    def _written(self, latch: Latch, error: OSError | None) -> None:
+        if error is None:
+            self._world.latch_writable = True
+            self._latch = latch
+            return
+        if self._latch_waiting is None:
+            self._latch_waiting = latch
+        self._latch_retry_s = time.monotonic() + LATCH_RETRY_S
+        self._note_writable(error.strerror)
+
+    def _note_writable(self, problem: str | None) -> None:
+        if self._world.latch_writable:
+            log.error("%s cannot be written (%s): starts are refused", self._latch_path, problem)
+        self._world.latch_writable = False
 
     # ---- from the link ----------------------------------------------------------------------------
 

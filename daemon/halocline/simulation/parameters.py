@@ -90,7 +90,7 @@ class PlantParameters:
         high=5,
     )
     regulator_open_bar: float = setting(
-        "pressure with the pump on and the regulator fully open", default=6.0, unit="bar", low=0.5, high=9
+        "pressure with the pump on and the regulator fully open", default=5.7, unit="bar", low=0.5, high=9
     )
     relief_bar: float = setting("setting of the relief valve", default=69.0, unit="bar", low=5, high=100)
     pressure_switch_bar: float = setting(
@@ -112,7 +112,7 @@ class PlantParameters:
         "pressure lost in clean filters at working flow", default=0.06, unit="bar", low=0.005, high=1
     )
     feed_settle_s: float = setting("time constant of the feed pressure", default=0.3, unit="s", low=0.02, high=5)
-    flush_supply_bar: float = setting("pressure of the fresh-water system", default=3.0, unit="bar", low=0.5, high=6)
+    flush_supply_bar: float = setting("pressure of the fresh-water system", default=3.5, unit="bar", low=0.5, high=6)
 
     diverter_travel_s: float = setting("travel of the diverter", default=0.8, unit="s", low=0.05, high=1, quick=0.25)
     probe_lag_s: float = setting("lag of the conductivity cell", default=5.0, unit="s", low=0.05, high=10, quick=0.1)

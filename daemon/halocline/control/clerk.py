@@ -1,0 +1,60 @@
+"""Puts the latch on the card in a thread of its own: a card that stands still holds up the file, not the link."""
+
+import queue
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from halocline.control import latch as latch_file
+from halocline.control.latch import Latch
+
+Then = Callable[[OSError | None], None]
+
+
+class Clerk:
+    """Writes one latch at a time. `then` is called from `poll`, in the caller's own thread, with what went wrong.
+
+    Without `threaded` everything happens within `begin`.
+    """
+
+    def __init__(self, path: Path, *, threaded: bool) -> None:
+        self._path = path
+        self._done: queue.SimpleQueue[tuple[Then, OSError | None]] = queue.SimpleQueue()
+        self._jobs: queue.SimpleQueue[tuple[Latch, Then]] | None = queue.SimpleQueue() if threaded else None
+        self._busy_since_s: float | None = None
+        if threaded:
+            threading.Thread(target=self._work, name="clerk", daemon=True).start()
+
+    @property
+    def busy_s(self) -> float | None:
+        """How long the present write has taken, None while there is none."""
+        return None if self._busy_since_s is None else time.monotonic() - self._busy_since_s
+
+    def begin(self, latch: Latch, then: Then) -> None:
+        """Start to write; the next may begin once `poll` has reported this one."""
+        self._busy_since_s = time.monotonic()
+        if self._jobs is None:
+            self._write(latch, then)
+        else:
+            self._jobs.put((latch, then))
+
+    def poll(self) -> None:
+        """Report what has been written, or could not be."""
+        while not self._done.empty():
+            then, error = self._done.get_nowait()
+            self._busy_since_s = None
+            then(error)
+
+    def _work(self) -> None:
+        assert self._jobs is not None
+        while True:
+            self._write(*self._jobs.get())
+
+    def _write(self, latch: Latch, then: Then) -> None:
+        try:
+            latch_file.write(self._path, latch)
+        except OSError as error:
+            self._done.put((then, error))
+        else:
+            self._done.put((then, None))

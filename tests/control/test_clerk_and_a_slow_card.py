@@ -1,0 +1,59 @@
+"""A card that stands still holds up the latch file and nothing else."""
+
+import threading
+import time
+
+import pytest
+
+from halocline.control import latch as latch_file
+from halocline.control.clerk import Clerk
+from halocline.control.latch import Latch
+
+
+@pytest.fixture
+def card(monkeypatch):
+    """The card: `set` lets writing go on."""
+    moving = threading.Event()
+    written = []
+
+    def write(_path, latch):
+        moving.wait(5.0)
+        written.append(latch)
+
+    monkeypatch.setattr(latch_file, "write", write)
+    moving.written = written
+    return moving
+
+
+def reported(clerk, said):
+    end_s = time.monotonic() + 5.0
+    while not said and time.monotonic() < end_s:
+        clerk.poll()
+    return said
+
+
+def test_a_write_is_begun_and_not_waited_for(tmp_path, card):
+    clerk, said = Clerk(tmp_path / "latch", threaded=True), []
+    clerk.begin(Latch(flush_owed=True), said.append)
+    clerk.poll()
+    assert said == []
+    assert clerk.busy_s is not None
+    card.set()
+    assert reported(clerk, said) == [None]
+    assert clerk.busy_s is None
+    assert card.written == [Latch(flush_owed=True)]
+
+
+def test_what_went_wrong_is_reported_where_it_is_polled(tmp_path):
+    clerk, said = Clerk(tmp_path / "no folder" / "latch", threaded=True), []
+    clerk.begin(Latch(), said.append)
+    (error,) = reported(clerk, said)
+    assert isinstance(error, FileNotFoundError)
+
+
+def test_without_a_thread_it_is_done_at_once(tmp_path):
+    clerk, said = Clerk(tmp_path / "latch", threaded=False), []
+    clerk.begin(Latch(laid_up=True), said.append)
+    clerk.poll()
+    assert said == [None]
+    assert latch_file.read(tmp_path / "latch") == Latch(laid_up=True)
