@@ -211,10 +211,15 @@ def open_remote_board(wiring: Wiring, path: str, clock: Clock) -> RaspberryPiBoa
     """The board served at `path`, every output claimed at its safe level. Raises OSError."""
     bus = RemoteBus(path)
     pin_factory = RemotePinFactory(path)
-    return RaspberryPiBoard(
-        wiring,
-        i2c_bus=bus,
-        pin_factory=pin_factory,
-        clock=clock,
-        on_close=(bus.close, pin_factory.close),
-    )
+    try:
+        return RaspberryPiBoard(
+            wiring,
+            i2c_bus=bus,
+            pin_factory=pin_factory,
+            clock=clock,
+            on_close=(bus.close, pin_factory.close),
+        )
+    except OSError:
+        bus.close()
+        pin_factory.connection.close()
+        raise

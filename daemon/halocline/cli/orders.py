@@ -8,6 +8,7 @@ from typing import Any
 
 from halocline.cli import line
 from halocline.cli.errors import Unusable
+from halocline.link.client import LinkClient
 from halocline.plant import words
 
 Arguments = tuple[tuple[str, dict[str, Any]], ...]
@@ -74,6 +75,11 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
 )
 
 
+NOTHING_STOPPED = (
+    "nothing was stopped from here. If the plant runs, press the stop button beside it or switch its breaker off"
+)
+
+
 def add_parser(subparsers: Any) -> None:
     """Add a command for each order, and `fault` for a simulated boat."""
     for name, what, arguments in ORDERS:
@@ -131,9 +137,18 @@ def _value(text: str) -> Any:
     return value if math.isfinite(value) else text
 
 
+def _connect(arguments: argparse.Namespace, command: str) -> LinkClient:
+    try:
+        return line.connect(arguments)
+    except Unusable as error:
+        if command != "stop":
+            raise
+        raise Unusable([NOTHING_STOPPED, *error.lines], error.exit_status) from error
+
+
 def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
     """Give a command to the running plant and print what becomes of it; the exit status."""
-    with line.connect(arguments) as client:
+    with _connect(arguments, command) as client:
         answer = line.order(client, command, values)
         reasons = [words.reason(reason) for reason in answer.get("reasons", [])]
         if arguments.json:
