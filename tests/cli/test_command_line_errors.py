@@ -80,7 +80,7 @@ def test_wrong_arguments_are_refused_in_one_line(type_in, arguments, said):
     assert err == [f"{said}; see halocline {arguments[0]} --help"]
 
 
-@pytest.mark.parametrize("command", ["status", "start", "stop", "flush", "reset", "silence", "acknowledge"])
+@pytest.mark.parametrize("command", ["status", "start", "flush", "reset", "silence", "acknowledge"])
 def test_without_a_running_control_one_line_says_where_was_looked_and_what_to_do(type_in, folder, command):
     assert type_in(command, "--data", folder) == (
         1,
@@ -92,14 +92,24 @@ def test_without_a_running_control_one_line_says_where_was_looked_and_what_to_do
     )
 
 
+def test_a_stop_that_reaches_nobody_says_first_where_the_real_stop_is(type_in, folder):
+    status, _, err = type_in("stop", "--data", folder)
+    assert status == 1
+    assert err[0] == (
+        "halocline stop: nothing was stopped from here. If the plant runs, press the stop button beside it or switch "
+        "its breaker off"
+    )
+    assert "no control answers" in err[1]
+
+
 def test_a_socket_that_nobody_listens_at_is_no_control(type_in, control, folder):
     control.end()
     with socket.socket(socket.AF_UNIX) as left_behind:
         left_behind.bind(str(folder / "control.sock"))
-    status, _, err = type_in("stop", "--data", folder)
+    status, _, err = type_in("flush", "--data", folder)
     assert status == 1
     assert err == [
-        f"halocline stop: no control answers (control does not answer at {folder}/control.sock: Connection refused); "
+        f"halocline flush: no control answers (control does not answer at {folder}/control.sock: Connection refused); "
         f"looked at {folder}/control.sock. Start it (halocline run), or name its folder with --data"
     ]
 
