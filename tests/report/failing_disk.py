@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import subprocess
 import tempfile
+import threading
 import time
 from functools import cache
 from pathlib import Path
@@ -111,22 +112,32 @@ class StandIn:
         self.folder = folder / "disk"
         self.folder.mkdir()
         self._connections = []
+        self._telling = threading.Lock()
         self._state = None
         self._lock = None
         monkeypatch.setattr(store_module, "connect_to_write", self._connect)
+        closing = store_module.Store.close
+        monkeypatch.setattr(store_module.Store, "close", lambda store: self._close(store, closing))
 
     def _connect(self, path):
         connection = opening.connect_to_write(path)
-        self._connections.append(connection)
-        if self._state is not None:
-            connection.execute(self._state)
+        with self._telling:
+            self._connections.append(connection)
+            if self._state is not None:
+                connection.execute(self._state)
         return connection
 
+    def _close(self, store, closing):
+        """Not while a connection is being told something from the test's own thread."""
+        with self._telling:
+            closing(store)
+
     def _tell(self, state):
-        self._state = state
-        for connection in self._connections:
-            with contextlib.suppress(sqlite3.ProgrammingError):
-                connection.execute(state)
+        with self._telling:
+            self._state = state
+            for connection in self._connections:
+                with contextlib.suppress(sqlite3.ProgrammingError):
+                    connection.execute(state)
 
     def fill(self):
         self._tell("PRAGMA max_page_count = 1")
