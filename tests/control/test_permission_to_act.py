@@ -37,7 +37,7 @@ def many_starts(plant):
 
 def long_run(plant):
     plant.core.motor_worked_s = 180 * 60.0
-    plant.core._pump_off_at_s = plant.now_s - 60.0
+    plant.core.pump_off_at_s = plant.now_s - 60.0
 
 
 START_CHECKS = {

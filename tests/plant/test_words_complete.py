@@ -62,7 +62,7 @@ def literal_ids(*, narration: bool) -> set[str]:
 
 QUALITY_IDS = {
     identifier
-    for name in ("quality.py", "core.py")
+    for name in ("quality.py", "purging.py")
     for call in calls_of_reason(PACKAGE / "control" / name)
     for identifier in literals_in(call.args[0])
     if name == "quality.py" or identifier.startswith("purge_")

@@ -1,19 +1,23 @@
 """What each command does once nothing speaks against it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock
-from halocline.control.permission import NEVER_FROM_MQTT, OPENS_CIRCUIT, PURGE_CONFIRMED, hypothetical, reasons_against
+from halocline.control.permission import (
+    NEVER_FROM_MQTT,
+    OPENS_CIRCUIT,
+    PURGE_CONFIRMED,
+    Context,
+    hypothetical,
+    reasons_against,
+)
+from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
+from halocline.control.standing import Standing
 from halocline.plant.vocabulary import COMMANDS, Origin
-
-if TYPE_CHECKING:
-    from halocline.control.core import Core
 
 NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or false"
 
@@ -88,10 +92,10 @@ class Orders:
 
 
 class Decisions:
-    """Takes commands for a core: refuses with every reason, or carries them out."""
+    """Takes commands for one plant: refuses with every reason, or carries them out."""
 
-    def __init__(self, core: Core) -> None:
-        self._core = core
+    def __init__(self, at: Standing) -> None:
+        self._at = at
         self._effects: Mapping[str, Callable[[Command, Situation, Orders], None]] = {
             "stop": self._stop,
             "acknowledge": self._acknowledge,
@@ -121,7 +125,7 @@ class Decisions:
         if orders.stop and command.name in OVERRULED_BY_STOP:
             reasons.append(Reason("stop_command", {"who": orders.who}))
         if not reasons and command.name in self._latched and not command.persisted:
-            latch = orders.persist[-1][1] if orders.persist else self._core.latch
+            latch = orders.persist[-1][1] if orders.persist else self._at.latch
             orders.persist.append((replace(command, persisted=True), self._latched[command.name](command, latch)))
             return
         if reasons and command.persisted:
@@ -149,20 +153,35 @@ class Decisions:
         if command.origin is Origin.MQTT and command.name in NEVER_FROM_MQTT:
             return [Reason("never_from_mqtt", {"command": command.name})]
         problems = argument_problems(command)
-        return problems or reasons_against(self._core.context(command, now))
+        return problems or reasons_against(self.context(command, now))
+
+    def context(self, command: Command, now: Situation) -> Context:
+        """What the checks of a command look at."""
+        at = self._at
+        return Context(
+            now=now,
+            latch=at.latch,
+            alarms=at.alarms,
+            command=command,
+            recent_starts=len(at.pump_starts_s),
+            rested_s=max(0.0, now.clocks.pump_off_s),
+            motor_worked_s=at.motor_worked_s,
+            person_seen_s=now.now_s - at.person_seen_s,
+            simulated=at.simulated,
+        )
 
     def _carry_out(self, command: Command, now: Situation, orders: Orders) -> None:
         orders.accepted.add(f"{command.name}_accepted")
         orders.commands[command.name] = command
         if command.name in self._latched:
-            self._core.latch = self._latched[command.name](command, self._core.latch)
+            self._at.latch = self._latched[command.name](command, self._at.latch)
         effect = self._effects.get(command.name)
         if effect is not None:
             effect(command, now, orders)
 
     def refused(self, command: str, now: Situation, *, ignoring_state: bool = False) -> list[Reason]:
         """Every reason for which the command would be refused if it were given now."""
-        reasons = reasons_against(self._core.context(hypothetical(command), now))
+        reasons = reasons_against(self.context(hypothetical(command), now))
         return [r for r in reasons if not r.id.startswith("is_")] if ignoring_state else reasons
 
     def overview(self, now: Situation) -> tuple[list[str], dict[str, list[Reason]]]:
@@ -170,9 +189,9 @@ class Decisions:
         refused = {
             name: reasons
             for name in COMMANDS
-            if (name != "fault" or self._core.simulated) and (reasons := self.refused(name, now))
+            if (name != "fault" or self._at.simulated) and (reasons := self.refused(name, now))
         }
-        hidden = () if self._core.simulated else ("fault",)
+        hidden = () if self._at.simulated else ("fault",)
         return [name for name in COMMANDS if name not in refused and name not in hidden], refused
 
     # ---- effects -----------------------------------------------------------------------------
@@ -182,31 +201,31 @@ class Decisions:
         orders.who = command.who
 
     def _acknowledge(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        for cause in self._core.alarms.acknowledge(command.arguments.get("alarm")):
+        for cause in self._at.alarms.acknowledge(command.arguments.get("alarm")):
             if cause in ("restarted_unexpectedly", "flush_failed"):
-                self._core.notes.clear(cause)
+                self._at.notes.clear(cause)
 
     def _silence(self, _command: Command, _now: Situation, _orders: Orders) -> None:
-        self._core.alarms.silence()
+        self._at.alarms.silence()
 
     def _shelve(self, command: Command, now: Situation, _orders: Orders) -> None:
         minutes = command.arguments.get("minutes", 60.0)
-        self._core.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
+        self._at.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
 
     def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        self._core.bench = (command.arguments["output"], command.arguments.get("seconds", 1.0))
+        self._at.bench = (command.arguments["output"], command.arguments.get("seconds", 1.0))
 
     def _log(self, command: Command, _now: Situation, orders: Orders) -> None:
         kind = command.arguments.get("kind", "note")
-        core = self._core
+        at = self._at
         if kind in OPENS_CIRCUIT:
-            core.latch = replace(core.latch, circuit_opened=True)
+            at.latch = replace(at.latch, circuit_opened=True)
         if kind in CHLORINE:
-            core.latch = replace(core.latch, chlorine_suspected=CHLORINE[kind])
+            at.latch = replace(at.latch, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
-            core.latch = replace(core.latch, purge=core.new_purge(PURGE_AFTER[kind]))
-        if kind == PURGE_CONFIRMED and core.latch.purge and core.latch.purge.left_s <= 0:
-            core.latch = replace(core.latch, purge=None)
+            at.latch = replace(at.latch, purge=new_purge(at.settings, PURGE_AFTER[kind]))
+        if kind == PURGE_CONFIRMED and at.latch.purge and at.latch.purge.left_s <= 0:
+            at.latch = replace(at.latch, purge=None)
         orders.events.append(
             {"kind": "log", "what": kind, "note": command.arguments.get("note", ""), "who": command.who}
         )
@@ -215,11 +234,13 @@ class Decisions:
 
     def _lay_up(self, command: Command, latch: Latch) -> Latch:
         of = command.arguments.get("preservative", "preservative")
-        return replace(latch, laid_up=True, laid_up_with=of, purge=self._core.new_purge(of))
+        return replace(latch, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of))
 
     def _recommission(self, _command: Command, latch: Latch) -> Latch:
         of = latch.laid_up_with or "preservative"
-        return replace(latch, laid_up=False, laid_up_with=None, purge=self._core.new_purge(of), circuit_opened=True)
+        return replace(
+            latch, laid_up=False, laid_up_with=None, purge=new_purge(self._at.settings, of), circuit_opened=True
+        )
 
     def _lock(self, command: Command, latch: Latch) -> Latch:
         return replace(latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))

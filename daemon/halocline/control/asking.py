@@ -1,0 +1,61 @@
+"""What only a person can do now, if anything."""
+
+from collections.abc import Callable, Mapping
+
+from halocline.control.conditions import HAND_BAR
+from halocline.control.purging import RINSE_BELOW_BAR
+from halocline.control.situation import Situation
+from halocline.control.standing import Standing, is_below, still_turns
+from halocline.plant.vocabulary import Ask, State
+
+
+def asked(at: Standing) -> Ask | None:
+    """What a person is asked to do in the present state."""
+    ask = _ASKS.get(at.state)
+    return ask(at, at.last) if ask and at.last else None
+
+
+def _by_hand(at: Standing) -> bool:
+    return at.settings.drive.regulator == "hand_each_run"
+
+
+def _standby(at: Standing, now: Situation) -> Ask | None:
+    if now.now_s < at.rearm_until_s:
+        return Ask.REARM_RELAY
+    left = _by_hand(at) and "restarted_unexpectedly" in at.notes.standing
+    return Ask.OPEN_REGULATOR if left else None
+
+
+def _pressurising(at: Standing, now: Situation) -> Ask | None:
+    if at.settings.drive.pump != "relay" and now.clocks.turning_s < 0:
+        return Ask.SWITCH_PUMP_ON
+    if at.rinsing():
+        return None if is_below(now, RINSE_BELOW_BAR) else Ask.OPEN_REGULATOR
+    checking = now.clocks.turning_s <= at.settings.sequence.regulator_check_s
+    return Ask.RAISE_PRESSURE if _by_hand(at) and not checking else None
+
+
+def _stopping(at: Standing, now: Situation) -> Ask | None:
+    if not _by_hand(at):
+        return None
+    pump_next = at.settings.drive.pump != "relay" and is_below(now, HAND_BAR)
+    return Ask.SWITCH_PUMP_OFF if pump_next else Ask.OPEN_REGULATOR
+
+
+def _flushing(at: Standing, _now: Situation) -> Ask | None:
+    return Ask.OPEN_REGULATOR if _by_hand(at) else None
+
+
+def _tripped(at: Standing, now: Situation) -> Ask | None:
+    if at.settings.drive.pump == "watch_only" and still_turns(now):
+        return Ask.SWITCH_PUMP_OFF
+    return Ask.OPEN_REGULATOR if _by_hand(at) else None
+
+
+_ASKS: Mapping[State, Callable[[Standing, Situation], Ask | None]] = {
+    State.STANDBY: _standby,
+    State.PRESSURISING: _pressurising,
+    State.STOPPING: _stopping,
+    State.FLUSHING: _flushing,
+    State.TRIPPED: _tripped,
+}

@@ -1,0 +1,124 @@
+"""The conditions under which the sequence's table energises an output, each a small question."""
+
+from halocline.control.conditions import GONE_BAR, HAND_BAR, feed_is_low_low
+from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
+from halocline.control.permission import FLUSH_BELOW_BAR
+from halocline.control.sequence import outputs
+from halocline.control.situation import Situation
+from halocline.control.standing import Standing, feed_is_enough, is_below
+from halocline.control.timing import Held
+from halocline.plant.vocabulary import State
+
+DISOBEYS_AFTER_S = 3.0
+DISOBEYS_FRACTION = 0.8
+RELEASE_VALVE_S = 5.0
+STOP_AT_ONCE = frozenset({"feed_pressure_unsteady", "motor_too_warm"})
+DRY_FEED = frozenset({"feed_pressure_low_low", "feed_pressure_not_reached"})
+ENDING = frozenset({State.TRIPPED, State.STOPPING})
+
+
+class Driving:
+    """Works out the actuators of one plant. It remembers only what has to stay so until the state ends."""
+
+    def __init__(self, at: Standing) -> None:
+        self._at = at
+        self._held = Held()
+        self._regulator_wait_over = True
+        self._feed_dry = False
+        self._pressure_at_trip_bar = 0.0
+
+    def entered(self, to: State, pressure_bar: float | None) -> None:
+        """The sequence went on, at that membrane pressure."""
+        if to is State.STOPPING and self._at.run:
+            self._regulator_wait_over = False
+        if to is State.TRIPPED:
+            self._pressure_at_trip_bar = pressure_bar or 0.0
+            self._feed_dry = self._feed_dry or self._at.why.id in DRY_FEED
+
+    def actuators(self, now: Situation) -> frozenset[str]:
+        """What is to be on in the present state."""
+        at = self._at
+        conditions = {
+            "pump_permitted": at.settings.drive.pump != "watch_only",
+            "unloaded_start_over": self._unloaded_start_over(now),
+            "waiting_for_regulator": at.state is State.STOPPING and self._wait_for_regulator(now),
+            "feed_needed": self._feed_needed(now),
+            "pump_disobeys": at.state is State.TRIPPED and self._pump_disobeys(now),
+            "flush_valve_may_open": at.state is State.FLUSHING and self._flush_valve_open(now),
+            **self._bench_conditions(now),
+        }
+        return outputs(at.state, conditions) & frozenset(at.settings.outputs)
+
+    def _unloaded_start_over(self, now: Situation) -> bool:
+        return now.clocks.turning_s > self._at.settings.sequence.regulator_check_s and not self._at.rinsing()
+
+    def _wait_for_regulator(self, now: Situation) -> bool:
+        """A stop keeps the pump on while a hand (or the release valve) lets the pressure go, but not for long."""
+        if self._regulator_wait_over:
+            return False
+        at = self._at
+        by_hand = at.settings.drive.regulator == "hand_each_run"
+        limit_s = at.settings.sequence.stop_open_s if by_hand else RELEASE_VALVE_S
+        unloads = by_hand or "pressure_release" in at.settings.outputs
+        waiting = (
+            unloads
+            and "high_pressure_pump" in at.actuators
+            and now.now_s - at.state_since_s < limit_s
+            and now.pressure_bar is not None
+            and now.pressure_bar > HAND_BAR
+            and at.why.id not in STOP_AT_ONCE
+            and not self._feed_forbidden(now)
+        )
+        self._regulator_wait_over = not waiting
+        return waiting
+
+    def _feed_needed(self, now: Situation) -> bool:
+        """Feed before, feed after: never take the feed from a pump that may still turn."""
+        if self._feed_forbidden(now):
+            return False
+        if self._at.state is State.HAND_RUN:
+            return True
+        pump_on = "high_pressure_pump" in self._at.actuators
+        may_turn = pump_on or not is_below(now, GONE_BAR) or now.clocks.pump_off_s < RUN_DOWN_S
+        return self._at.state is State.STOPPING and may_turn
+
+    def _feed_forbidden(self, now: Situation) -> bool:
+        at = self._at
+        if "feed_pump" in at.actuators and feed_is_low_low(now) and at.state in ENDING:
+            self._feed_dry = True
+        elif at.state not in ENDING:
+            self._feed_dry = False
+        return self._feed_dry or now.active("bilge_wet") or now.active("stop_button")
+
+    def _pump_disobeys(self, now: Situation) -> bool:
+        """A tripped pump whose pressure does not fall is still turning: better fed than dry."""
+        if now.pressure_bar is None or self._feed_forbidden(now):
+            return False
+        if "feed_pump" in self._at.actuators and self._at.state_since_s < now.now_s:
+            return now.pressure_bar > GONE_BAR
+        return now.clocks.pump_off_s > DISOBEYS_AFTER_S and now.pressure_bar > max(
+            GONE_BAR, DISOBEYS_FRACTION * self._pressure_at_trip_bar
+        )
+
+    def _flush_valve_open(self, now: Situation) -> bool:
+        """Opens only without pressure; once open it stays so, for pressure behind a closed valve has nowhere to go."""
+        flush = self._at.flush
+        if flush is None:
+            return False
+        if flush.valve_open_s < 0 and is_below(now, FLUSH_BELOW_BAR):
+            flush.valve_open_s = 0.0
+        return flush.valve_open_s >= 0
+
+    def _bench_conditions(self, now: Situation) -> dict[str, bool]:
+        at = self._at
+        if at.state is not State.BENCH or at.bench is None:
+            return {}
+        if at.bench[0] != "high_pressure_pump":
+            return {f"bench_{at.bench[0]}": True}
+        fed = "feed_pump" in at.actuators and feed_is_enough(now)
+        fed_s = self._held.seconds("bench_feed", fed, now.now_s)
+        return {
+            "bench_feed_pump": True,
+            "bench_inverter_enable": True,
+            "bench_high_pressure_pump": fed_s >= BENCH_FEED_S,
+        }

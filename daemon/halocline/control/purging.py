@@ -1,0 +1,46 @@
+"""First water after preservative, cleaning or a new element: rinse, run overboard, then a person confirms.
+
+Conductivity does not show preservative, so only litres and time count (common practice).
+"""
+
+from dataclasses import replace
+
+from halocline.control.conditions import PUMP_PROOF_BAR
+from halocline.control.inputs import Reason
+from halocline.control.latch import Purge
+from halocline.control.situation import Situation, wetted_flow_l_h
+from halocline.control.standing import Standing
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import State
+
+RINSE_BELOW_BAR = 7.0
+
+
+def new_purge(settings: Settings, of: str) -> Purge:
+    """A purge not yet begun."""
+    sequence = settings.sequence
+    return Purge(of, left_s=sequence.purge_preservative_s if of == "preservative" else sequence.purge_s)
+
+
+def purge_question(at: Standing) -> Reason | None:
+    """Why the product may not be drunk yet whatever the cell says, if so."""
+    purge = at.latch.purge
+    if purge is None:
+        return None
+    if purge.left_s > 0:
+        return Reason("purge_running", {"of": purge.of, "seconds": purge.left_s})
+    return Reason("purge_to_confirm", {"of": purge.of})
+
+
+def count_purge(at: Standing, now: Situation, elapsed_s: float) -> None:
+    """Count what of an owed purge was done since the last tick."""
+    purge = at.latch.purge
+    if purge is None or not at.driven or now.pressure_bar is None:
+        return
+    turned = at.clocks.peak_since_pump_bar >= at.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
+    flowing = now.flow_l_h is not None and now.flow_l_h >= wetted_flow_l_h(at.settings)
+    if at.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR and turned:
+        rinsed_l = purge.rinsed_l + elapsed_s * at.settings.plant.feed_flow_l_h / 3600
+        at.latch = replace(at.latch, purge=replace(purge, rinsed_l=rinsed_l))
+    elif at.state is State.DIVERTING and flowing:
+        at.latch = replace(at.latch, purge=replace(purge, left_s=max(0.0, purge.left_s - elapsed_s)))

@@ -1,0 +1,114 @@
+"""How things stand with the plant: what control holds in mind from one tick to the next.
+
+Each part of the core (`clockwork`, `noticing`, `facts`, `driving`, `entering`, `commands`) is given this and keeps
+to itself what only it needs. Nothing is decided here.
+"""
+
+import math
+from collections import deque
+from dataclasses import replace
+
+from halocline.control.annunciation import Annunciator
+from halocline.control.conditions import GONE_BAR, Notes, is_sucking
+from halocline.control.inputs import Reason
+from halocline.control.latch import Latch
+from halocline.control.quality import QualityJudge
+from halocline.control.run import Flush, Run
+from halocline.control.situation import Clocks, Situation
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import State
+
+PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
+RUNNING = PUMPING | {State.PRIMING}
+REARM_ASKED_S = 10.0
+UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
+"""Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
+
+
+class Standing:
+    """All that more than one part of control looks at; begins as control comes up: at rest, laid up or tripped.
+
+    why: what led to `state`; last_end: to the end of the last run. actuators: the outputs of the last tick without
+    heartbeat, buzzer and beacon; on: all of them. `…_s` are monotonic seconds unless they say otherwise.
+    """
+
+    def __init__(
+        self, settings: Settings, latch: Latch, now_s: float, *, boot: str, simulated: bool, off_s: float | None
+    ) -> None:
+        """`off_s` is how long the computer was away before `now_s`, None where nobody knows."""
+        self.settings = settings
+        self.latch = replace(latch, clean_stop=True)
+        self.boot = boot
+        self.simulated = simulated
+        self.started_up_s = now_s
+        self.state = State.LAID_UP if latch.laid_up else State.STANDBY
+        self.state_since_s = now_s
+        self.why = Reason("switched_on")
+        self.first_out: str | None = latch.first_out
+        self.last_end: Reason | None = None
+        self.run: Run | None = None
+        self.flush: Flush | None = None
+        self.bench: tuple[str, float] | None = None
+        self.last: Situation | None = None
+        self.quality = QualityJudge()
+        self.notes = Notes()
+        self.clocks = Clocks()
+        self.alarms = Annunciator({"feed_pressure_low_low": settings.limits.feed_pressure_low_low_s})
+        self.actuators: frozenset[str] = frozenset()
+        self.on: frozenset[str] = frozenset()
+        self.rearm_until_s = now_s + REARM_ASKED_S
+        self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
+        self.pump_off_at_s = -math.inf
+        self.motor_worked_s = 0.0
+        self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
+        self.laid_up_since_s = now_s
+        self.person_seen_s = -math.inf
+        self._restore(latch, now_s)
+
+    def _restore(self, latch: Latch, now_s: float) -> None:
+        if latch.trips:
+            self.state = State.TRIPPED
+            self.why = Reason("tripped_before_restart")
+            for cause in latch.trips:
+                self.alarms.restore(cause, now_s)
+        if not latch.clean_stop:
+            self.notes.set("restarted_unexpectedly")
+
+    @property
+    def driven(self) -> bool:
+        """Whether the high-pressure pump is on or, with nothing of ours to switch it, asked to be."""
+        watched = self.settings.drive.pump == "watch_only" and self.state in PUMPING
+        return watched or "high_pressure_pump" in self.actuators
+
+    @property
+    def trips(self) -> tuple[str, ...]:
+        """The ids of all trips that have not been reset, as they are kept on file."""
+        return tuple(sorted(alarm.cause.id for alarm in self.alarms.trips))
+
+    def prime_s(self) -> float:
+        """How long the feed has to be steady before the high-pressure pump: longer after air was let in."""
+        sequence = self.settings.sequence
+        return sequence.prime_after_opening_s if self.latch.circuit_opened else sequence.prime_s
+
+    def rinse_l(self) -> float:
+        """Low-pressure rinse that a purge begins with."""
+        return self.settings.sequence.rinse_volumes * self.settings.plant.wetted_volume_l
+
+    def rinsing(self) -> bool:
+        """Whether a purge is owed whose rinse is not done."""
+        return self.latch.purge is not None and self.latch.purge.rinsed_l < self.rinse_l()
+
+
+def is_below(now: Situation, limit_bar: float) -> bool:
+    """Whether the membrane pressure is known to be below the limit."""
+    return now.pressure_bar is not None and now.pressure_bar < limit_bar
+
+
+def feed_is_enough(now: Situation) -> bool:
+    """Whether the feed is known to be strong enough for the high-pressure pump."""
+    return now.feed_bar is not None and now.feed_bar >= now.settings.limits.feed_pressure_start_bar
+
+
+def still_turns(now: Situation) -> bool:
+    """Whether the high-pressure pump may still be turning, for all that is known."""
+    return not is_below(now, GONE_BAR) or is_sucking(now)
