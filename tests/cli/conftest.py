@@ -8,9 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from halocline.app.places import truth_socket
+from halocline.app.sea import LivingSea, truths_of
 from halocline.cli.main import main
+from halocline.config import load_demo
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
+from halocline.simulation import PlantParameters
 
 
 def live_now(**changes):
@@ -95,6 +99,15 @@ def control(folder):
     stand_in = StandIn(folder)
     yield stand_in
     stand_in.end()
+
+
+@pytest.fixture
+def demo_boat(folder):
+    """The simulated boat without its processes, answering at its socket."""
+    settings = load_demo()[0]
+    boat = LivingSea(settings, PlantParameters.for_settings(settings), seed=1)
+    with truths_of(boat, truth_socket(folder / "sea.sock")):
+        yield boat
 
 
 @pytest.fixture

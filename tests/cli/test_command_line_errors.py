@@ -67,7 +67,6 @@ def test_a_misspelt_command_names_the_nearest(type_in):
         (("start", "--minutes", "inf"), "halocline start: argument --minutes: 'inf' is no number"),
         (("flush", "--litres"), "halocline flush: argument --litres: expected one argument"),
         (("shelve",), "halocline shelve: the following arguments are required: alarm"),
-        (("fault",), "halocline fault: the following arguments are required: fault"),
         (("service-lock", "Anna"), "halocline service-lock: the following arguments are required: reason"),
         (("rehearse",), "halocline rehearse: the following arguments are required: scenario"),
         (("run", "--port", "0"), "halocline run: argument --port: 0 is no port; ports go from 1 to 65535"),

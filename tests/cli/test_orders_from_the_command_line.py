@@ -128,3 +128,29 @@ def test_check_says_when_it_could_not_look_at_the_wiring(type_in, folder):
     status, out, err = type_in("check", "--simulated", "--data", folder)
     assert (status, err) == (0, [])
     assert out[-1] == "The wiring was not looked at: no control is running. Start it and check again."
+
+
+def test_the_faults_of_a_simulated_boat_are_listed_as_they_are_typed(type_in, folder, demo_boat):
+    demo_boat.answer({"fault": {"fault": "sensor_offset", "channel": "feed_pressure", "value": -0.3}})
+    status, out, err = type_in("fault", "--data", folder)
+    assert (status, err) == (0, [])
+    assert {
+        "prefilter_clogged severity=0.8",
+        "bilge_wet",
+        "sensor_offset channel=membrane_pressure value=NUMBER",
+        "valve_stuck output=product_to_tank position=on|off",
+        "brine_blocked [rate_bar_per_ms=0.1]",
+        "adc_hang address=0x48",
+        "    address: 0x48, 0x49",
+    } <= set(out)
+    assert out[-2:] == ["Standing now:", "  sensor_offset feed_pressure value=-0.3"]
+    demo_boat.answer({"fault": {"fault": "sensor_offset", "clear": True}})
+    assert type_in("fault", "--data", folder)[1][-1] == "  nothing"
+
+
+def test_without_a_simulated_boat_there_are_no_faults_to_list(type_in, folder):
+    assert type_in("fault", "--data", folder) == (
+        1,
+        [],
+        ["halocline fault: no simulated boat answers; start one (halocline run --simulated)"],
+    )

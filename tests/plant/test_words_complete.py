@@ -23,9 +23,11 @@ from halocline.plant.vocabulary import (
     State,
 )
 from halocline.plant.words.alarm_names import ALARM_TEXTS
+from halocline.plant.words.fault_texts import FAULT_TEXTS
 from halocline.plant.words.refusal_texts import REFUSAL_TEXTS
 from halocline.plant.words.sentences import ASK_TEXTS, SENTENCE_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
+from halocline.simulation import FAULTS
 
 PACKAGE = Path(halocline.__file__).parent if halocline.__file__ else Path(conditions.__file__).parent.parent
 CONTROL = sorted((PACKAGE / "control").glob("*.py"))
@@ -250,3 +252,10 @@ def test_under_high_pressure_nobody_is_sent_to_feel_for_a_leak(identifier: str) 
 def test_water_near_mains_says_breaker_first() -> None:
     assert words.alarm_texts("bilge_wet", {})[2].startswith("Mains near water: breaker now")
     assert "breaker first" in words.reason({"id": "bilge_wet_active", "values": {}})
+
+
+def test_every_fault_of_a_simulated_boat_has_a_name_and_says_what_it_does():
+    assert set(FAULT_TEXTS) == set(FAULTS)
+    assert len({text.name for text in FAULT_TEXTS.values()}) == len(FAULTS)
+    assert all(text.does.endswith(".") and len(text.name) <= 32 for text in FAULT_TEXTS.values())
+    assert words.fault_text("no_such_fault").name == "no such fault"

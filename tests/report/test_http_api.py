@@ -42,7 +42,7 @@ class Browser:
 class Aboard:
     """The application over a feed, seen from one address."""
 
-    def __init__(self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), **http):
+    def __init__(self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), faults=None, **http):
         self.runner = runner
         self.secrets_path = secrets_path
         self.context = Context(
@@ -53,6 +53,7 @@ class Aboard:
             simulated=simulated,
             host_names=("localhost", "cagarra.local", *names),
             page_dir=page_dir,
+            faults=faults,
         )
         self.app = build_app(self.context)
         self.client = self.seen_from("192.168.1.20")
@@ -511,3 +512,65 @@ def test_no_path_leads_out_of_the_page(moored, built, path):
     response = moored(page_dir=built).client.get(path)
     assert response.status_code == 404
     assert "not for you" not in response.text
+
+
+# ---- faults of a simulated boat -----------------------------------------------------------------
+
+
+def test_aboard_there_are_no_faults_to_order(aboard):
+    answer = aboard().client.get("/api/v1/faults")
+    assert (answer.status_code, answer.json()["ids"]) == (404, ["not_simulated"])
+    assert "halocline run --simulated" in answer.json()["reasons"][0]
+
+
+def test_a_simulated_boat_tells_what_can_be_broken_and_what_is(aboard):
+    def faults():
+        return {
+            "offered": [
+                {
+                    "fault": "sensor_offset",
+                    "kind": "sensor",
+                    "target": "channel",
+                    "choices": ["feed_pressure"],
+                    "arguments": [
+                        {
+                            "name": "value",
+                            "low": -1e6,
+                            "high": 1e6,
+                            "unit": "",
+                            "in_channel_unit": True,
+                            "typical": None,
+                            "optional": False,
+                        }
+                    ],
+                },
+                {"fault": "adc_hang", "kind": "electronics", "target": "address", "choices": [72], "arguments": []},
+                {"fault": "bilge_wet", "kind": "plant", "target": None, "choices": [], "arguments": []},
+            ],
+            "standing": [
+                {"fault": "valve_stuck", "target": "flush_valve", "arguments": {"position": "on"}},
+                {"fault": "adc_hang", "target": 72, "arguments": {}},
+                {"fault": "sensor_offset", "target": "feed_pressure", "arguments": {"value": -0.3}},
+            ],
+        }
+
+    told = aboard(simulated=True, faults=faults).client.get("/api/v1/faults").json()
+    offset, hang, wet = told["offered"]
+    assert offset["name"] == "Sensor is off"
+    assert offset["choices"] == [{"value": "feed_pressure", "name": "pump inlet pressure", "unit": "bar"}]
+    assert offset["arguments"][0]["in_channel_unit"]
+    assert hang["choices"] == [{"value": 72, "name": "converter at 0x48", "unit": ""}]
+    assert (wet["target"], wet["choices"], wet["arguments"]) == (None, [], [])
+    assert [(fault["name"], fault["target_name"]) for fault in told["standing"]] == [
+        ("Valve stuck", "flush valve"),
+        ("Converter hangs", "converter at 0x48"),
+        ("Sensor is off", "pump inlet pressure"),
+    ]
+
+
+def test_a_simulated_boat_that_does_not_answer_is_named(aboard):
+    def faults():
+        raise ConnectionRefusedError("Connection refused")
+
+    answer = aboard(simulated=True, faults=faults).client.get("/api/v1/faults")
+    assert (answer.status_code, answer.json()["ids"]) == (503, ["sea_lost"])

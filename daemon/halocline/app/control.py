@@ -14,7 +14,7 @@ from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
 from halocline.app.patience import PatientBoard, PatientClock
-from halocline.app.places import SYSTEM_CONFIG, make_private
+from halocline.app.places import SYSTEM_CONFIG, make_private, truth_socket
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.app.sea_client import SeaClient, drive_simulated_safe
 from halocline.app.trouble import in_words
@@ -187,7 +187,7 @@ def _supply_is_low() -> bool:
 def _simulate(sea_path: Path | None) -> Callable[[Command], str | None]:
     if sea_path is None:
         return lambda _command: "only a simulated boat has faults to order"
-    client = SeaClient(sea_path.with_name("truth.sock"))
+    client = SeaClient(truth_socket(sea_path))
     return lambda command: client.inject(dict(command.arguments))
 
 

@@ -27,6 +27,11 @@ def socket_in(data_dir: Path, name: str) -> Path:
     return Path(tempfile.gettempdir()) / f"halocline-{os.getuid()}-{digest}" / f"{name}.sock"
 
 
+def truth_socket(sea: Path) -> Path:
+    """Where a simulated boat tells the truth and takes faults, beside the socket of its board."""
+    return sea.with_name("truth.sock")
+
+
 def make_private(folder: Path) -> None:
     """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is somebody else's."""
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)

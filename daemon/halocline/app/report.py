@@ -10,7 +10,8 @@ from halocline.app import notify
 from halocline.app.boat_name import boat_name
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.places import SYSTEM_CONFIG, make_private, state_dir
+from halocline.app.places import SYSTEM_CONFIG, make_private, socket_in, state_dir, truth_socket
+from halocline.app.sea_client import SeaClient
 from halocline.app.trouble import in_words
 from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant.settings import ReportSettings
@@ -41,6 +42,7 @@ def serve(
             simulated=simulated,
             port=port,
             batch_s=SIMULATED_BATCH_S if simulated else 60.0,
+            faults=SeaClient(truth_socket(socket_in(data_dir, "sea"))).faults if simulated else None,
         )
         orders = orders_line(data_dir, simulated=simulated) if supervised else None
         return run_report(options, lambda listening: _announce(listening, simulated, orders, say))

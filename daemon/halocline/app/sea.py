@@ -14,12 +14,14 @@ import socketserver
 import sys
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from halocline.app.locks import only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
+from halocline.app.places import truth_socket
 from halocline.app.priority import SEA, take_precedence
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkError
@@ -103,6 +105,8 @@ class LivingSea:
             now_s = self._clock.now()
             if "fault" in request:
                 return self._inject(dict(request["fault"]), now_s)
+            if "faults" in request:
+                return self._sea.faults()
             truth = dataclasses.asdict(self._sea.truth(now_s))
             return {**truth, "pins": self.board.pins.outputs()}
 
@@ -145,6 +149,17 @@ class _TruthServer(socketserver.ThreadingUnixStreamServer):
         self._path.unlink(missing_ok=True)
 
 
+@contextlib.contextmanager
+def truths_of(sea: LivingSea, path: Path) -> Iterator[None]:
+    """A simulated boat that answers for itself at a socket."""
+    server = _TruthServer(path, sea)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield
+    finally:
+        server.end()
+
+
 def run_sea(settings: Settings, *, quick: bool, board_path: Path, control_path: Path, seed: int = 1) -> int:
     """Run the simulated boat until SIGTERM or SIGINT. Raises OSError if its sockets cannot be had,
     AlreadyRuns if another has them."""
@@ -159,19 +174,17 @@ def _run(settings: Settings, quick: bool, board_path: Path, control_path: Path, 
     parameters = PlantParameters.for_settings(settings)
     sea = LivingSea(settings, parameters.quick() if quick else parameters, seed)
     boards = BoardServer(str(board_path), sea.board.bus, sea.board.pins)
-    truths = _TruthServer(board_path.with_name("truth.sock"), sea)
     stopping = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopping.set())
     sys.setswitchinterval(SWITCH_S)
     take_precedence(SEA)
     boards.start()
-    for target in (truths.serve_forever, lambda: _read_the_page(control_path, sea, stopping)):
-        threading.Thread(target=target, daemon=True).start()
-    while not stopping.is_set():
-        sea.advance()
-        stopping.wait(ADVANCE_EVERY_S)
-    truths.end()
+    threading.Thread(target=_read_the_page, args=(control_path, sea, stopping), daemon=True).start()
+    with truths_of(sea, truth_socket(board_path)):
+        while not stopping.is_set():
+            sea.advance()
+            stopping.wait(ADVANCE_EVERY_S)
     boards.close()
     logging_thread.stop()
     return 0

@@ -31,6 +31,10 @@ class SeaClient:
         """Everything true aboard the simulated boat."""
         return self.ask({"truth": True})
 
+    def faults(self) -> dict[str, Any]:
+        """The faults the boat can have and those that stand. Raises OSError when sea does not answer."""
+        return self.ask({"faults": True})
+
     def inject(self, arguments: dict[str, Any]) -> str | None:
         """Order a fault; why not, or None when it is done."""
         try:

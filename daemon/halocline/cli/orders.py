@@ -81,20 +81,13 @@ NOTHING_STOPPED = (
 
 
 def add_parser(subparsers: Any) -> None:
-    """Add a command for each order, and `fault` for a simulated boat."""
+    """Add a command for each order."""
     for name, what, arguments in ORDERS:
         parser = subparsers.add_parser(name, help=what)
         for flag, options in arguments:
             parser.add_argument(flag, **options)
         keys = [flag.lstrip("-") for flag, _ in arguments]
         _finish(parser, name.replace("-", "_"), keys)
-    fault = subparsers.add_parser("fault", help="on a simulated boat: let something break, to practise")
-    fault.add_argument("fault", help="its name, such as prefilter_clogged")
-    fault.add_argument("arguments", nargs="*", default=[], metavar="KEY=VALUE", help="such as severity=0.8")
-    fault.add_argument("--clear", action="store_true", help="end it")
-    line.add_arguments(fault)
-    fault.add_argument("--json", action="store_true", help="answer as JSON")
-    fault.set_defaults(handler=_fault)
 
 
 def _finish(parser: argparse.ArgumentParser, command: str, keys: Sequence[str]) -> None:
@@ -109,32 +102,6 @@ def _handler(command: str, keys: Sequence[str]) -> Callable[[argparse.Namespace]
         return give(arguments, command, {key: value for key, value in given.items() if value is not None})
 
     return handle
-
-
-def _fault(arguments: argparse.Namespace) -> int:
-    values: dict[str, Any] = {"fault": arguments.fault}
-    for pair in arguments.arguments:
-        key, equals, value = pair.partition("=")
-        if not equals:
-            raise Unusable(f"{pair}: write KEY=VALUE, such as severity=0.8")
-        values[key] = _value(value)
-    if arguments.clear:
-        values["clear"] = True
-    return give(arguments, "fault", values)
-
-
-def _value(text: str) -> Any:
-    if text in ("true", "false"):
-        return text == "true"
-    try:
-        return int(text, 0)
-    except ValueError:
-        pass
-    try:
-        value = float(text)
-    except ValueError:
-        return text
-    return value if math.isfinite(value) else text
 
 
 def _connect(arguments: argparse.Namespace, command: str) -> LinkClient:

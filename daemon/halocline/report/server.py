@@ -7,10 +7,10 @@ import signal
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import uvicorn
 
@@ -60,7 +60,8 @@ class Listening:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportOptions:
     """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
-    serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port."""
+    serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port. `faults` asks a
+    simulated boat what can be broken."""
 
     settings: ReportSettings | Sequence[str]
     link_path: str
@@ -70,6 +71,7 @@ class ReportOptions:
     port: int | None = None
     secrets_path: Path | None = None
     batch_s: float = 60.0
+    faults: Callable[[], Mapping[str, Any]] | None = None
 
 
 class Service(Protocol):
@@ -151,6 +153,7 @@ def _context(feed: Feed, settings: ReportSettings, options: ReportOptions, store
         simulated=options.simulated,
         host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
         page_dir=find_page(),
+        faults=options.faults,
     )
 
 

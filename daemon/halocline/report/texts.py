@@ -48,6 +48,9 @@ RECORD_DAMAGED = (
 RECORD_GAVE_UP = (
     "The disk was full, so the oldest second-by-second rows were given up; their minutes are kept. Make room on it."
 )
+NOT_SIMULATED = "This is no simulated boat: nothing can be broken by command here. Use `halocline run --simulated`."
+NO_SIMULATED_BOAT = "The simulated boat does not answer ({problem}). Look whether `halocline run --simulated` goes on."
+CONVERTER = "converter at {address:#x}"
 NO_SUCH_RUN = "There is no run {run} in the record."
 NO_PAGE = "There is nothing under this address."
 NOT_PLANNED_YET = "There is no plan yet: it needs the water use and the power of this boat, which are not recorded."

@@ -18,99 +18,88 @@ Value = float | int | str | bool
 
 @dataclass(frozen=True, slots=True)
 class Argument:
-    """A number a fault takes, with its range; it must be given unless it is optional."""
+    """A number a fault takes, with its range and a value to practise with (None: it depends on the channel)."""
 
     name: str
     low: float
     high: float
     unit: str = ""
+    typical: float | None = None
     optional: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One row: `target` names what it strikes (`output`, `channel` or `address`), empty for the plant."""
+    """One row: `target` names what it strikes (`output`, `channel` or `address`), empty for the plant. What it is
+    called and what it does stand in `plant.words.fault_texts`."""
 
     name: str
     kind: Kind
-    doc: str
     arguments: tuple[Argument, ...] = ()
     target: str = ""
     targets: tuple[str, ...] = ()
     """The targets allowed; empty: whatever the boat has fitted."""
 
 
-def _plant(name: str, doc: str, *arguments: Argument) -> Fault:
-    return Fault(name, "plant", doc, arguments)
+def _plant(name: str, *arguments: Argument) -> Fault:
+    return Fault(name, "plant", arguments)
 
 
-def _sensor(name: str, doc: str, *arguments: Argument) -> Fault:
-    return Fault(name, "sensor", doc, arguments, target="channel")
+def _sensor(name: str, *arguments: Argument) -> Fault:
+    return Fault(name, "sensor", arguments, target="channel")
 
 
-def _chip(name: str, doc: str) -> Fault:
-    return Fault(name, "electronics", doc, target="address")
+def _chip(name: str) -> Fault:
+    return Fault(name, "electronics", target="address")
 
 
-SEVERITY = Argument("severity", 0.0, 1.0)
+SEVERITY = Argument("severity", 0.0, 1.0, typical=0.8)
 ANY = 1e6
 VALVES = ("product_to_tank", "flush_valve", "pressure_release")
 
 FAULTS: dict[str, Fault] = {
     fault.name: fault
     for fault in (
-        _plant("prefilter_clogged", "the filters lose clean/(1-severity)² of pressure; 1 is shut", SEVERITY),
-        _plant("seacock_closed", "no sea water reaches the feed pump"),
-        _plant("air_in_suction", "air comes with the sea water, in slugs", SEVERITY),
-        _plant(
-            "brine_blocked",
-            "the brine outlet is shut at once",
-            Argument("rate_bar_per_ms", 0.001, 2.0, "bar/ms", optional=True),
-        ),
-        _plant(
-            "regulator_drift",
-            "the regulator creeps, by this much pressure",
-            Argument("bar_per_min", -100.0, 100.0, "bar/min"),
-        ),
-        _plant(
-            "regulator_left_at",
-            "nobody opens the regulator; it stands where this pressure came from",
-            Argument("bar", 0.0, 100.0, "bar"),
-        ),
-        _plant("membrane_leak", "salt permeability times factor", Argument("factor", 0.1, 5000.0)),
-        _plant("membrane_fouled", "water permeability times factor", Argument("factor", 0.01, 2.0)),
-        _plant("hoses_swapped", "brine through the product meter, cell and diverter; product overboard"),
-        _plant("product_line_closed", "the product cannot leave"),
-        _plant("hp_pump_dead", "the high-pressure pump does not turn"),
-        _plant("hp_pump_worn", "the high-pressure pump's flow times factor", Argument("factor", 0.0, 1.0)),
-        _plant("feed_pump_dead", "the feed pump does not turn"),
-        Fault("relay_welded", "plant", "the output's relay stays closed", target="output"),
-        Fault("valve_stuck", "plant", "the valve stands on or off", target="output", targets=VALVES),
-        _plant("hand_start", "somebody runs the high-pressure pump past the relay"),
-        _plant("hand_stop", "somebody ends a hand start, or else holds the pump off by its own switch"),
-        _plant("battery_sag", "battery voltage lower by this much", Argument("volts", 0.0, 60.0, "V")),
-        _plant("tank_level", "the tank stands at this level", Argument("percent", 0.0, 100.0, "%")),
-        _plant("flush_supply_empty", "no fresh water to flush with"),
-        _plant("flush_check_leaks", "sea water runs back into the fresh-water system while the plant runs"),
-        _plant("flush_valve_leaks", "fresh water seeps through the shut flush valve"),
-        _plant("water_temperature", "the sea has this temperature", Argument("value", -2.0, 45.0, "°C")),
-        _plant("bilge_wet", "the bilge switch is wet"),
-        _plant("stop_button", "the stop button is pressed"),
-        _plant("pressure_switch", "the hard-wired pressure switch is open"),
-        _sensor("sensor_open", "its wire is broken"),
-        _sensor("sensor_short", "its wires touch"),
-        _sensor("sensor_stuck", "it shows its last value"),
-        _sensor("sensor_drift", "it creeps", Argument("per_min", -ANY, ANY)),
-        _sensor("sensor_noise", "it is noisy", Argument("sd", 0.0, ANY)),
-        _sensor("sensor_offset", "it is off", Argument("value", -ANY, ANY)),
-        _sensor("sensor_delayed", "it shows the past", Argument("seconds", 0.0, 3600.0, "s")),
-        _sensor("sensor_intermittent", "its wire is loose", Argument("fraction", 0.0, 1.0)),
-        _sensor("pulses_lost", "no pulse arrives"),
-        _chip("adc_missing", "the chip does not answer"),
-        _chip("adc_hang", "its conversion never ends"),
-        _chip("adc_reset", "it lost its configuration"),
-        _chip("adc_wrong_channel", "it converts another input"),
-        _chip("i2c_stuck", "the bus is held low"),
+        _plant("prefilter_clogged", SEVERITY),
+        _plant("seacock_closed"),
+        _plant("air_in_suction", SEVERITY),
+        _plant("brine_blocked", Argument("rate_bar_per_ms", 0.001, 2.0, "bar/ms", typical=0.1, optional=True)),
+        _plant("regulator_drift", Argument("bar_per_min", -100.0, 100.0, "bar/min", typical=5.0)),
+        _plant("regulator_left_at", Argument("bar", 0.0, 100.0, "bar", typical=55.0)),
+        _plant("membrane_leak", Argument("factor", 0.1, 5000.0, typical=5.0)),
+        _plant("membrane_fouled", Argument("factor", 0.01, 2.0, typical=0.6)),
+        _plant("hoses_swapped"),
+        _plant("product_line_closed"),
+        _plant("hp_pump_dead"),
+        _plant("hp_pump_worn", Argument("factor", 0.0, 1.0, typical=0.7)),
+        _plant("feed_pump_dead"),
+        Fault("relay_welded", "plant", target="output"),
+        Fault("valve_stuck", "plant", target="output", targets=VALVES),
+        _plant("hand_start"),
+        _plant("hand_stop"),
+        _plant("battery_sag", Argument("volts", 0.0, 60.0, "V", typical=1.5)),
+        _plant("tank_level", Argument("percent", 0.0, 100.0, "%", typical=96.0)),
+        _plant("flush_supply_empty"),
+        _plant("flush_check_leaks"),
+        _plant("flush_valve_leaks"),
+        _plant("water_temperature", Argument("value", -2.0, 45.0, "°C", typical=43.0)),
+        _plant("bilge_wet"),
+        _plant("stop_button"),
+        _plant("pressure_switch"),
+        _sensor("sensor_open"),
+        _sensor("sensor_short"),
+        _sensor("sensor_stuck"),
+        _sensor("sensor_drift", Argument("per_min", -ANY, ANY)),
+        _sensor("sensor_noise", Argument("sd", 0.0, ANY)),
+        _sensor("sensor_offset", Argument("value", -ANY, ANY)),
+        _sensor("sensor_delayed", Argument("seconds", 0.0, 3600.0, "s", typical=5.0)),
+        _sensor("sensor_intermittent", Argument("fraction", 0.0, 1.0, typical=0.3)),
+        _sensor("pulses_lost"),
+        _chip("adc_missing"),
+        _chip("adc_hang"),
+        _chip("adc_reset"),
+        _chip("adc_wrong_channel"),
+        _chip("i2c_stuck"),
     )
 }
 
@@ -198,7 +187,7 @@ def _position(fault: Fault, arguments: Mapping[str, Value]) -> bool | None:
 def _target(fault: Fault, arguments: Mapping[str, Value], fitted: Fitted, clear: bool) -> str | int | None:
     if not fault.target:
         return None
-    allowed = _allowed(fault, fitted)
+    allowed = targets_of(fault, fitted)
     if fault.target not in arguments:
         if clear:
             return None
@@ -215,7 +204,10 @@ def _target(fault: Fault, arguments: Mapping[str, Value], fitted: Fitted, clear:
     return chosen
 
 
-def _allowed(fault: Fault, fitted: Fitted) -> tuple[str | int, ...]:
+def targets_of(fault: Fault, fitted: Fitted) -> tuple[str | int, ...]:
+    """What of the boat's outputs, channels or chips a fault can strike; nothing for a fault of the plant."""
+    if not fault.target:
+        return ()
     if fault.target == "address":
         return fitted.addresses
     if fault.target == "channel":
@@ -326,6 +318,10 @@ class ActiveFaults:
         return [
             request for request in self._active.values() if request.fault.kind == "sensor" and request.target == channel
         ]
+
+    def standing(self) -> tuple[Request, ...]:
+        """What stands, in the order it came."""
+        return tuple(self._active.values())
 
     def names(self) -> tuple[str, ...]:
         """What stands, for the truth."""

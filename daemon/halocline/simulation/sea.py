@@ -6,12 +6,14 @@ import math
 from collections.abc import Callable
 from functools import partial
 from random import Random
+from typing import Any
 
 from halocline.physics.conductivity import conductivity_25c_us_cm, temperature_ratio
 from halocline.plant.sensors import AnalogueInput, Pulses, Ratiometric
 from halocline.plant.settings import Settings
 from halocline.simulation.faults import ActiveFaults, Fitted, Request, Value, parse
 from halocline.simulation.instruments import AnalogueSensor, Meter
+from halocline.simulation.offer import offered, standing
 from halocline.simulation.parameters import PlantParameters
 from halocline.simulation.plant import Plant
 from halocline.simulation.truth import Truth
@@ -288,6 +290,10 @@ class Sea:
             self._plant.apply(self._faults.upsets())
             self._strike(request, clear)
             self._changed()
+
+    def faults(self) -> dict[str, Any]:
+        """The faults this boat can have, and those that stand, as plain values."""
+        return {"offered": offered(self._fitted), "standing": standing(self._faults.standing())}
 
     def _begin(self, request: Request) -> list[Request]:
         name = request.fault.name

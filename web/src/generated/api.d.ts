@@ -41,6 +41,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/faults": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Faults
+         * @description The faults a simulated boat can have, and those that stand. There is nothing here aboard.
+         */
+        get: operations["get_faults_api_v1_faults_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/health": {
         parameters: {
             query?: never;
@@ -417,6 +437,66 @@ export interface components {
             [key: string]: number | string | boolean;
         };
         /**
+         * FaultArgument
+         * @description A number (from `low` to `high`), or one of `choices`. `typical` is a value to practise with, null where it
+         *     depends on the channel, whose unit it is then in.
+         */
+        FaultArgument: {
+            /**
+             * Choices
+             * @default []
+             */
+            choices: string[];
+            /** High */
+            high?: number | null;
+            /**
+             * In Channel Unit
+             * @default false
+             */
+            in_channel_unit: boolean;
+            /** Low */
+            low?: number | null;
+            /** Name */
+            name: string;
+            /**
+             * Optional
+             * @default false
+             */
+            optional: boolean;
+            /** Typical */
+            typical?: number | null;
+            /**
+             * Unit
+             * @default
+             */
+            unit: string;
+        };
+        /**
+         * FaultChoice
+         * @description Something a fault can strike; `unit` is that of a channel.
+         */
+        FaultChoice: {
+            /** Name */
+            name: string;
+            /**
+             * Unit
+             * @default
+             */
+            unit: string;
+            /** Value */
+            value: string | number;
+        };
+        /**
+         * Faults
+         * @description All of it.
+         */
+        Faults: {
+            /** Offered */
+            offered: components["schemas"]["OfferedFault"][];
+            /** Standing */
+            standing: components["schemas"]["StandingFault"][];
+        };
+        /**
          * Flush
          * @description Flush with fresh water.
          */
@@ -608,6 +688,29 @@ export interface components {
             note?: string | null;
             /** Pin */
             pin?: string | null;
+        };
+        /**
+         * OfferedFault
+         * @description A fault the boat can have; `target` is the argument that takes one of `choices`.
+         */
+        OfferedFault: {
+            /** Arguments */
+            arguments: components["schemas"]["FaultArgument"][];
+            /** Choices */
+            choices: components["schemas"]["FaultChoice"][];
+            /** Does */
+            does: string;
+            /** Fault */
+            fault: string;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "plant" | "sensor" | "electronics";
+            /** Name */
+            name: string;
+            /** Target */
+            target: string | null;
         };
         /**
          * Owed
@@ -1029,6 +1132,24 @@ export interface components {
             pin?: string | null;
         };
         /**
+         * StandingFault
+         * @description A fault that stands now.
+         */
+        StandingFault: {
+            /** Arguments */
+            arguments: {
+                [key: string]: number | string;
+            };
+            /** Fault */
+            fault: string;
+            /** Name */
+            name: string;
+            /** Target */
+            target: string | number | null;
+            /** Target Name */
+            target_name: string | null;
+        };
+        /**
          * Start
          * @description Make water: so many litres into the tank, so many minutes of producing, until a time, or until full.
          */
@@ -1164,6 +1285,35 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_faults_api_v1_faults_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faults"];
                 };
             };
             /** @description The request makes no sense; every reason is named. */

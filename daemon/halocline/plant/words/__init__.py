@@ -6,6 +6,7 @@ values that are missing or strange: they read "unknown".
 
 from halocline.plant.words.alarm_names import alarm_name
 from halocline.plant.words.alarms import alarm_texts
+from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.names import (
     alarm_state_name,
     channel_name,
@@ -31,6 +32,7 @@ __all__ = [
     "command_name",
     "contact_name",
     "duration",
+    "fault_text",
     "output_name",
     "priority_name",
     "purge_name",

@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from fastapi import Request
 from fastapi.responses import JSONResponse
@@ -48,7 +49,7 @@ class StoredPin:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """Everything the application works on."""
+    """Everything the application works on. `faults` asks a simulated boat what can be broken and what is."""
 
     feed: Feed
     sessions: Sessions
@@ -57,6 +58,7 @@ class Context:
     simulated: bool = False
     host_names: tuple[str, ...] = ()
     page_dir: Path | None = None
+    faults: Callable[[], Mapping[str, Any]] | None = None
     streams: dict[str, int] = field(default_factory=dict)
     clock: Callable[[], float] = time.monotonic
 

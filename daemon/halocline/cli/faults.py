@@ -1,0 +1,97 @@
+"""`halocline fault`: on a simulated boat, let something break, mend it, or list what can be broken."""
+
+import argparse
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from halocline.app.places import control_sockets, truth_socket
+from halocline.app.sea_client import SeaClient
+from halocline.cli import line
+from halocline.cli.errors import Unusable
+from halocline.cli.orders import give
+from halocline.plant import words
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    fault = subparsers.add_parser("fault", help="on a simulated boat: let something break, to practise")
+    fault.add_argument("fault", nargs="?", help="its name, such as prefilter_clogged; without: list them all")
+    fault.add_argument("arguments", nargs="*", default=[], metavar="KEY=VALUE", help="such as severity=0.8")
+    fault.add_argument("--clear", action="store_true", help="end it")
+    line.add_arguments(fault)
+    fault.add_argument("--json", action="store_true", help="answer as JSON")
+    fault.set_defaults(handler=_fault)
+
+
+def _fault(arguments: argparse.Namespace) -> int:
+    if arguments.fault is None:
+        return _list(arguments)
+    values: dict[str, Any] = {"fault": arguments.fault}
+    for pair in arguments.arguments:
+        key, equals, value = pair.partition("=")
+        if not equals:
+            raise Unusable(f"{pair}: write KEY=VALUE, such as severity=0.8")
+        values[key] = _value(value)
+    if arguments.clear:
+        values["clear"] = True
+    return give(arguments, "fault", values)
+
+
+def _value(text: str) -> Any:
+    if text in ("true", "false"):
+        return text == "true"
+    try:
+        return int(text, 0)
+    except ValueError:
+        pass
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    return value if math.isfinite(value) else text
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    sockets = [arguments.socket] if arguments.socket else control_sockets(arguments.data)
+    truths = [place for path in sockets if (place := truth_socket(path)).exists()]
+    if not truths:
+        raise Unusable("no simulated boat answers; start one (halocline run --simulated)", exit_status=1)
+    try:
+        faults = SeaClient(truths[0]).faults()
+    except (OSError, ValueError) as error:
+        raise Unusable(f"the simulated boat does not answer: {error}", exit_status=1) from error
+    for fault in faults["offered"]:
+        text = words.fault_text(fault["fault"])
+        print(f"{_usage(fault)}\n    {text.name}: {text.does}")
+        if len(fault["choices"]) > 1:
+            print(f"    {fault['target']}: {', '.join(_choice(choice) for choice in fault['choices'])}")
+    print("\nStanding now:")
+    for fault in faults["standing"]:
+        print(f"  {_standing(fault)}")
+    if not faults["standing"]:
+        print("  nothing")
+    return 0
+
+
+def _usage(fault: Mapping[str, Any]) -> str:
+    """How it is typed; numbers with their range, or with a value to practise with where there is one."""
+    given = [f"{fault['target']}={_choice(fault['choices'][0])}"] if fault["target"] else []
+    return " ".join([fault["fault"], *given, *_arguments(fault["arguments"])])
+
+
+def _arguments(arguments: Iterable[Mapping[str, Any]]) -> Iterable[str]:
+    for argument in arguments:
+        name, typical = argument["name"], argument.get("typical")
+        shown = "|".join(argument.get("choices", ())) or ("NUMBER" if typical is None else f"{typical:g}")
+        yield f"[{name}={shown}]" if argument.get("optional") else f"{name}={shown}"
+
+
+def _choice(value: str | int) -> str:
+    return value if isinstance(value, str) else hex(value)
+
+
+def _standing(fault: Mapping[str, Any]) -> str:
+    target = [] if fault["target"] is None else [_choice(fault["target"])]
+    given = [f"{key}={value}" for key, value in fault["arguments"].items()]
+    return " ".join([fault["fault"], *target, *given])
