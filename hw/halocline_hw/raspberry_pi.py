@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from gpiozero import Factory, GPIOZeroError, InputDevice, OutputDevice  # type: ignore[import-untyped]
 
-from halocline_hw import bus_clear
+from halocline_hw import bus_clear, registers
 from halocline_hw.ads1115 import Converters
 from halocline_hw.bus import BoundedBus, Bus, ChipCounts
 from halocline_hw.clock import Clock
@@ -83,6 +83,15 @@ class RaspberryPiBoard:
         """One fresh conversion in V. gain: full-scale range in V; rate: samples per second."""
         with self._bus_lock:
             return self._converters.convert(address, mux, gain, rate)
+
+    def answers(self, address: int) -> bool:
+        """Whether a chip answers at this address, configured or not; nothing is written to it."""
+        with self._bus_lock:
+            try:
+                self._bus.read_register(address, registers.CONFIG)
+            except OSError:
+                return False
+        return True
 
     def write(self, line: str, on: bool) -> None:
         """Energise (True) or release (False) an output."""

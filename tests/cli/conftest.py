@@ -1,12 +1,15 @@
 """A stand-in for control at the other end of the command line: the real link, told by the test what to answer."""
 
 import queue
+import sys
 import tempfile
 import threading
 import time
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 from halocline.app.places import truth_socket
 from halocline.app.sea import LivingSea, truths_of

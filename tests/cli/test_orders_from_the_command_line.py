@@ -116,18 +116,30 @@ def test_status_as_json_is_the_public_snapshot(type_in, control):
     assert public["refused"]["reset"] == [public["refused"]["reset"][0]]
 
 
-def test_check_counts_the_sensors_that_cannot_be_used(type_in, control):
+def test_check_tells_what_a_running_control_measures_and_what_to_put_right(type_in, control):
     status, out, err = type_in("check", "--simulated", "--data", control.folder)
     assert (status, err) == (1, [])
     assert out[0] == "The configuration can be used."
-    assert "  membrane pressure: 0.2 bar" in out
-    assert out[-1] == "1 of 2 sensors cannot be used."
+    assert "  membrane pressure: 0.2 bar (measured 0.610 V)" in out
+    assert "  tank level: no signal, wire or supply open (measured 0.000 V)" in out
+    assert out[-2:] == ["To put right:", f"  - {out[-1][4:]}"]
+    assert out[-1].startswith("  - Tank level: more resistance than the sender has.")
+
+
+def test_check_of_a_running_plant_judges_no_zeros_and_says_so(type_in, control):
+    readings = dict(control.now["readings"])
+    readings["membrane_pressure"] = {"value": 55.0, "raw": 1.92, "unit": "bar", "quality": "good", "age_s": 0.1}
+    control.now |= {"state": "producing", "contacts": {"stop_button": True}, "readings": readings}
+    status, out, _ = type_in("check", "--simulated", "--data", control.folder)
+    assert status == 1
+    assert "The plant is running: zeros, contacts and exchanged wires are judged at rest only." in out
+    assert [line[4:14] for line in out if line.startswith("  - ")] == ["Tank level"]
 
 
 def test_check_says_when_it_could_not_look_at_the_wiring(type_in, folder):
     status, out, err = type_in("check", "--simulated", "--data", folder)
     assert (status, err) == (0, [])
-    assert out[-1] == "The wiring was not looked at: no control is running. Start it and check again."
+    assert out[-1].startswith(f"The wiring was not looked at: no simulated boat runs at {folder}; start one with ")
 
 
 def test_the_faults_of_a_simulated_boat_are_listed_as_they_are_typed(type_in, folder, demo_boat):

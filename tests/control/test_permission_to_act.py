@@ -163,6 +163,25 @@ def test_wires_on_the_wrong_inputs_are_all_named(plant):
     assert plant.refused("start").count("zero_off") == 2
 
 
+def test_a_meter_that_turns_by_itself_vouches_for_no_water(plant):
+    plant.wait(30)
+    plant.read("product_flow", 7.9)
+    plant.tick()
+    assert plant.refused("start") == []
+    plant.read("product_flow", 30.0)
+    plant.tick()
+    assert plant.refused("start") == ["flow_at_rest"]
+
+
+def test_a_meter_that_runs_down_after_a_run_is_no_noise():
+    plant = Plant().brought_to("producing")
+    plant.give("stop")
+    plant.until("standby")
+    plant.read("product_flow", 30.0)
+    plant.tick()
+    assert "flow_at_rest" not in plant.refused("start")
+
+
 @pytest.mark.parametrize("state", ["priming", "producing", "stopping", "flushing", "hand_run", "bench", "tripped"])
 def test_a_start_is_refused_in_every_other_state_by_its_name(state):
     plant = Plant().brought_to(state)

@@ -9,7 +9,7 @@ from string import Formatter
 import pytest
 
 import halocline
-from halocline.control import conditions, permission, sequence
+from halocline.control import conditions, permission, sequence, wiring_findings
 from halocline.plant import words
 from halocline.plant.alarms import ROWS
 from halocline.plant.vocabulary import (
@@ -72,6 +72,8 @@ QUALITY_IDS = {
 BUILT = {
     "is_": {f"is_{state.value}" for state in State},
     "_active": {f"{contact}_active" for contact in ("stop_button", "bilge_wet", "pressure_switch")},
+    "_open_at_rest": {f"{contact}_open_at_rest" for contact in wiring_findings.CLOSED_AT_REST},
+    "_": {f"{kind}_{quality.value}" for kind, quality in wiring_findings.SIGNALS},
     "diverting_": {f"diverting_{identifier}" for identifier in QUALITY_IDS},
 }
 """Ids put together at run time, by the part that is written out."""
@@ -79,7 +81,8 @@ BUILT = {
 SENTENCES = literal_ids(narration=True) | BUILT["diverting_"]
 FACTS = set(sequence.FACTS) - {"trip", "stop", "raise_timeout", "quality_lost", "flush_failed"}
 """Facts that name themselves as the reason; the others stand for a reason of their own."""
-REASONS = literal_ids(narration=False) | BUILT["is_"] | BUILT["_active"] | FACTS | {row.id for row in ROWS} | LATER
+REASONS = literal_ids(narration=False) | FACTS | {row.id for row in ROWS} | LATER
+REASONS |= set().union(*(ids for part, ids in BUILT.items() if part != "diverting_"))
 
 
 def test_ids_put_together_at_run_time_are_those_known_here() -> None:

@@ -10,14 +10,15 @@ from pathlib import Path
 
 from halocline import __version__
 from halocline.app import notify
+from halocline.app.boards import NO_SEA, CannotStart, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.patience import PatientBoard, PatientClock
 from halocline.app.places import SYSTEM_CONFIG, make_private, truth_socket
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.app.sea_client import SeaClient, drive_simulated_safe
 from halocline.app.trouble import in_words
+from halocline.app.wiring import LOCK_FILE
 from halocline.config import load_control, load_demo
 from halocline.config import quick as shortened
 from halocline.control import latch as latch_file
@@ -26,25 +27,16 @@ from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
 from halocline.control.loop import ControlLoop, Tick, World
-from halocline.control.scanner import sources
 from halocline.link.messages import LinkError
 from halocline.plant.settings import Settings
 from halocline.rehearsal.wiring import wiring_of
-from halocline_hw import Clock, RealClock, Wiring, drive_raspberry_pi_safe, open_raspberry_pi
-from halocline_hw.remote import open_remote_board
+from halocline_hw import drive_raspberry_pi_safe
 
 LATCH_FILE = "latch"
-LOCK_FILE = "control.lock"
 WATCHDOG_EVERY_TICKS = 10
-SEA_WITHIN_S = 5.0
-NO_SEA = "no simulated boat runs at {place}; start one with halocline run --simulated, or name its folder with --data"
 SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
 
 log = logging.getLogger(__name__)
-
-
-class CannotStart(Exception):
-    """Control cannot run here; the message says why and what to do."""
 
 
 def settings_for(config: Path | None, *, simulated: bool, quick: bool) -> Settings:
@@ -76,7 +68,7 @@ def run_control(
 
 
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
-    clock, board = _open_board(settings, sea_path)
+    clock, board = open_board(settings, sea_path)
     started_s = clock.now()
     identity = Identity(
         boot=new_boot(),
@@ -128,27 +120,6 @@ def _close(board: Board) -> None:
         board.close()
     except OSError as error:
         log.critical("not every output could be released: %s", in_words(error))
-
-
-def _open_board(settings: Settings, sea_path: Path | None) -> tuple[Clock, Board]:
-    """The board and the clock that control lives by; the chips themselves always live by the real one."""
-    wiring, clock = wiring_of(settings), RealClock()
-    if sea_path is None:
-        return clock, open_raspberry_pi(wiring, clock)
-    board = _join_sea(wiring, sea_path, clock)
-    pressure, patient = sources(settings)[0], PatientClock()
-    return patient, PatientBoard(board, patient, pressure.address, pressure.mux)
-
-
-def _join_sea(wiring: Wiring, sea_path: Path, clock: Clock) -> Board:
-    give_up_s = clock.now() + SEA_WITHIN_S
-    while True:
-        try:
-            return open_remote_board(wiring, str(sea_path), clock)
-        except OSError:
-            if clock.now() > give_up_s:
-                raise CannotStart(NO_SEA.format(place=sea_path.parent)) from None
-            clock.sleep(0.05)
 
 
 class _Beat:

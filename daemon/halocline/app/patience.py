@@ -97,3 +97,7 @@ class PatientBoard:
         """Pulses and the time of the last one in s."""
         count, last_s = self._board.edges(line)
         return count, last_s - self._clock.behind_s
+
+    def answers(self, address: int) -> bool:
+        """Whether a chip answers at this address."""
+        return self._board.answers(address)

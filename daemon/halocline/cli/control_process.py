@@ -3,7 +3,8 @@
 import argparse
 from typing import Any
 
-from halocline.app.control import CannotStart, drive_safe, run_control, settings_for
+from halocline.app.boards import CannotStart
+from halocline.app.control import drive_safe, run_control, settings_for
 from halocline.app.places import socket_in
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_common, add_process, data_of, socket_of

@@ -5,12 +5,18 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from halocline.app.places import SYSTEM_CONFIG, control_sockets
+from halocline.app.boards import CannotStart
+from halocline.app.places import SYSTEM_CONFIG, SYSTEM_STATE, control_sockets, socket_in, state_dir
+from halocline.app.wiring import look_at_wiring
 from halocline.cli import line
 from halocline.config import ConfigError, load_control, load_demo, notes, problems_in
 from halocline.control.keeper import configuration_in_force
+from halocline.control.wiring_findings import is_dry, wiring_findings
+from halocline.control.wiring_look import Look, from_snapshot
 from halocline.plant import words
+from halocline.plant.sensors import Input, Pulses
 from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import CHANNELS, Quality, Reading
 
 
 def add_parser(subparsers: Any) -> None:
@@ -36,7 +42,7 @@ def _check(arguments: argparse.Namespace) -> int:
     print("The configuration can be used.")
     for note in notes(settings):
         print(f"  note: {note}")
-    return _check_running(arguments, None if demo else settings)
+    return _check_running(arguments, settings, demo=demo)
 
 
 def _load(path: Path) -> Settings:
@@ -57,33 +63,64 @@ def waiting_changes(running: Mapping[str, Any], file: Mapping[str, Any]) -> list
     ]
 
 
-def _check_running(arguments: argparse.Namespace, settings: Settings | None) -> int:
+def _check_running(arguments: argparse.Namespace, settings: Settings, *, demo: bool) -> int:
     if arguments.socket is None and not any(path.exists() for path in control_sockets(arguments.data)):
-        print("The wiring was not looked at: no control is running. Start it and check again.")
-        return 0
+        return _check_stopped(arguments, settings)
     with line.connect(arguments) as client:
         running = client.hello.get("configuration") or {}
         now = line.now_of(client)
-    changes = [] if settings is None else waiting_changes(running, configuration_in_force(settings))
+    changes = [] if demo else waiting_changes(running, configuration_in_force(settings))
     if changes:
         print("Changed since control was started; it counts once control is restarted, with the plant at rest:")
     for change in changes:
         print(f"  {change}")
-    return _check_wiring(now)
+    seen = from_snapshot(settings, now)
+    if seen.at_rest is False:
+        print("The plant is running: zeros, contacts and exchanged wires are judged at rest only.")
+    return _tell(settings, seen)
 
 
-def _check_wiring(now: Mapping[str, Any]) -> int:
-    bad = 0
-    for channel, reading in now["readings"].items():
-        name, quality = words.channel_name(channel), reading["quality"]
-        shown = words.quantity(reading["value"], reading["unit"])
-        raw = "" if reading["raw"] is None else f" (measured {reading['raw']:.4g})"
-        if quality == "good":
-            print(f"  {name}: {shown}")
-        else:
-            bad += 1
-            print(f"  {name}: {words.quality_text(quality)}{raw}")
-    for contact, active in now["contacts"].items():
+def _check_stopped(arguments: argparse.Namespace, settings: Settings) -> int:
+    try:
+        seen = look_at_wiring(settings, *_places(arguments))
+    except CannotStart as error:
+        print(f"The wiring was not looked at: {error}")
+        return 0
+    print("No control is running: looked at the wiring directly, as of a plant at rest without pressure.")
+    return _tell(settings, seen)
+
+
+def _places(arguments: argparse.Namespace) -> tuple[Path, Path | None]:
+    """The data folder whose lock is control's, and the simulated boat's socket."""
+    if arguments.data is None and not arguments.simulated and SYSTEM_STATE.exists():
+        return SYSTEM_STATE, None
+    data_dir = arguments.data or state_dir(simulated=arguments.simulated)
+    return data_dir, socket_in(data_dir, "sea") if arguments.simulated else None
+
+
+def _tell(settings: Settings, seen: Look) -> int:
+    for channel in sorted(seen.readings, key=list(CHANNELS).index):
+        reading = seen.readings[channel]
+        print(
+            f"  {words.channel_name(channel)}: {_shown(channel, settings.inputs.get(channel), reading, seen.at_rest)}"
+        )
+    for contact, active in seen.active.items():
         print(f"  {words.contact_name(contact)}: {'active (circuit open)' if active else 'at rest (circuit closed)'}")
-    print("Every sensor answers." if not bad else f"{bad} of {len(now['readings'])} sensors cannot be used.")
-    return 1 if bad else 0
+    findings = wiring_findings(settings, seen)
+    if not findings:
+        print("Every sensor answers.")
+        return 0
+    print("To put right:" if len(findings) == 1 else f"{len(findings)} things to put right, likeliest cause first:")
+    for finding in findings:
+        print(f"  - {words.reason(finding.as_message())}")
+    return 1
+
+
+def _shown(channel: str, sensor: Input | None, reading: Reading, at_rest: bool | None) -> str:
+    digits, unit = (1, "Hz") if isinstance(sensor, Pulses) else (3, "V")
+    raw = "" if reading.raw is None else f" (measured {reading.raw:.{digits}f} {unit})"
+    if reading.quality is Quality.GOOD:
+        return f"{words.quantity(reading.value, reading.unit)}{raw}"
+    if at_rest is not False and is_dry(channel, reading.quality):
+        return f"dry, as it may be at rest{raw}"
+    return f"{words.quality_text(reading.quality.value)}{raw}"

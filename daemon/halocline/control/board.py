@@ -30,5 +30,8 @@ class Board(Protocol):
     def edges(self, line: str) -> tuple[int, float]:
         """Pulses counted since the board was opened, and the monotonic time of the last one in s."""
 
+    def answers(self, address: int) -> bool:
+        """Whether a converter chip answers at this I2C address, configured or not."""
+
     def close(self) -> None:
         """Release every output and let go of the hardware."""

@@ -14,7 +14,7 @@ from halocline.control.annunciation import Annunciator
 from halocline.control.conditions import GONE_BAR
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
-from halocline.control.situation import Situation
+from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.plant.alarms import CAUSES, AlarmState, Effect, Priority
 from halocline.plant.vocabulary import (
     ACTUATORS,
@@ -131,12 +131,23 @@ def _pressure_below_flush(at: Context) -> Reason | None:
 
 def _rest_values_fit(at: Context) -> list[Reason]:
     """Zeros and wiring, judged once the plant has come to rest: before, pressure is still on its way out."""
-    at_rest = at.now.state is State.STANDBY and min(at.now.in_state_s, at.now.clocks.pump_off_s) > AT_REST_S
     pressure_bar = at.now.pressure_bar
-    if not at_rest or pressure_bar is None or pressure_bar > GONE_BAR:
+    if not _has_come_to_rest(at) or pressure_bar is None or pressure_bar > GONE_BAR:
         return []
     findings = rest_findings(at.now.inputs.readings, at.now.settings.inputs, vented=True)
     return [Reason(finding.id, finding.values) for finding in findings]
+
+
+def _has_come_to_rest(at: Context) -> bool:
+    return at.now.state is State.STANDBY and min(at.now.in_state_s, at.now.clocks.pump_off_s) > AT_REST_S
+
+
+def _meter_stands_still(at: Context) -> Reason | None:
+    """A meter that turns by itself would vouch for a wetted cell, and count litres that nobody made."""
+    flow_l_h, limit_l_h = at.now.flow_l_h, wetted_flow_l_h(at.now.settings)
+    if not _has_come_to_rest(at) or flow_l_h is None or flow_l_h < limit_l_h:
+        return None
+    return Reason("flow_at_rest", {"flow_l_h": flow_l_h, "limit_l_h": limit_l_h})
 
 
 def _diverter_overboard(at: Context) -> Reason | None:
@@ -366,6 +377,7 @@ START = (
     _contact_clear("pressure_switch"),
     _no_pressure,
     _rest_values_fit,
+    _meter_stands_still,
     _diverter_overboard,
     _tank_has_room,
     _litres_fit,

@@ -55,15 +55,27 @@ def rest_findings(readings: Mapping[str, Reading], sensors: Mapping[str, Input],
 
     `readings` carry volts in `raw`. Channels that were never read are another check's affair.
     """
-    spots = [
-        _Spot(channel, sensor, (sensor.address, sensor.mux), raw, _window(channel, sensor, vented))
-        for channel, sensor in sensors.items()
-        if not isinstance(sensor, Pulses) and channel in readings and (raw := readings[channel].raw) is not None
-    ]
+    spots = _spots(readings, sensors, vented=vented)
     crossed, explained = _crossed(spots)
     swapped, named = _swapped([spot for spot in spots if spot.channel not in explained])
     off = _off([spot for spot in spots if spot.channel not in explained | named], readings)
     return [*crossed, *swapped, *off]
+
+
+def exchange_partners(channel: str, readings: Mapping[str, Reading], sensors: Mapping[str, Input]) -> list[str]:
+    """The channels with which `channel`, which cannot be as it is, would make sense at rest if both had each
+    other's volts."""
+    spots = {spot.channel: spot for spot in _spots(readings, sensors, vented=True)}
+    own = spots.pop(channel, None)
+    return [] if own is None else [name for name, spot in spots.items() if _better_exchanged([(own, spot)])]
+
+
+def _spots(readings: Mapping[str, Reading], sensors: Mapping[str, Input], *, vented: bool) -> list[_Spot]:
+    return [
+        _Spot(channel, sensor, (sensor.address, sensor.mux), raw, _window(channel, sensor, vented))
+        for channel, sensor in sensors.items()
+        if not isinstance(sensor, Pulses) and channel in readings and (raw := readings[channel].raw) is not None
+    ]
 
 
 def _window(channel: str, sensor: AnalogueInput, vented: bool) -> tuple[float, float] | None:

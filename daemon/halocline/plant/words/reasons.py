@@ -1,4 +1,5 @@
-"""Reasons in words: why a command is refused, why a run ended, why the plant went on to another state."""
+"""Reasons in words: why a command is refused, why a run ended, why the plant went on to another state, what is wrong
+with its wiring."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -10,6 +11,7 @@ from halocline.plant.words.alarms import brief, joined
 from halocline.plant.words.filling import fill, sentence_case, shortened
 from halocline.plant.words.refusal_texts import REFUSAL_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
+from halocline.plant.words.wiring_texts import WIRING_TEXTS
 
 Reason = Mapping[str, Any]
 
@@ -27,6 +29,8 @@ def reason(reason: Reason, units: UnitSettings | None = None) -> str:
     identifier, values = parts_of(reason)
     if identifier in REFUSAL_TEXTS:
         return fill(REFUSAL_TEXTS[identifier], values, units)
+    if identifier in WIRING_TEXTS:
+        return sentence_case(fill(WIRING_TEXTS[identifier], values, units))
     said = shortened(sentence_case(clause(identifier, values, units)))
     alarm = ALARM_TEXTS.get(identifier)
     return said if alarm is None else joined(said, alarm.look)

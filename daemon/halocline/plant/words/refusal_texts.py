@@ -40,6 +40,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "channels_swapped": "The sensors for {channel} and {other:channel} seem to be swapped. Exchange their wires.",
     "addresses_crossed": "The sensor boards {address} and {other:address} seem to be swapped. Exchange their address "
     "settings.",
+    "flow_at_rest": "The product meter shows {flow_l_h} with nothing running. If no water moves, its wire picks up "
+    "noise: look at screen and ground, then start.",
     "diverter_not_overboard": "The diverter does not stand overboard. Look where it points, check its supply, turn it "
     "overboard.",
     "tank_float_active": "The tank float says full, or its wire is broken. Use some water, or choose another tank.",
