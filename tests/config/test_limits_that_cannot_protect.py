@@ -328,7 +328,8 @@ def test_a_large_battery_a_slow_hand_and_a_missing_button_are_advised_about() ->
     )
     del document["inputs"]["plant_button"]
     assert notes(settings_from_document(document, "x")) == [
-        "sequence.attendance is on without inputs.plant_button: a start wants the cockpit's own token.",
+        "sequence.attendance is on without inputs.plant_button: a start wants `halocline log add at_the_plant` on the "
+        "boat's own computer first.",
         "sequence.raise_limit_s is 1min: raising to drive.working_pressure_bar at drive.raise_bar_s and "
         "settling takes 120 s.",
         "inputs.battery_voltage reaches twice limits.battery_start_v: on a battery of more than 12 V the "

@@ -882,7 +882,42 @@ def test_a_run_that_nobody_looks_after_ends_in_order():
     plant.press("plant_button", active=False)
     plant.give("start")
     plant.until("producing")
-    plant.wait(64 * 60 - 40, dt=0.5)
-    assert plant.state == "producing"
-    plant.until("stopping", within_s=120, dt=0.5)
+    plant.until("stopping", within_s=900, dt=0.5)
     assert plant.core.first_out == "unattended"
+
+
+# ---- a need ends a run wherever it stands ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("state", ["priming", "pressurising", "diverting", "producing"])
+def test_a_time_that_has_come_ends_the_run_in_every_state(state):
+    plant = Plant()
+    plant.tick()
+    plant.hand_is_there = state != "pressurising"
+    if state == "diverting":
+        plant.tds_mg_l = 900.0
+    if state == "priming":
+        plant.read("feed_pressure", 0.2)
+    assert plant.give("start", until="18:30", until_s=30.0) == []
+    plant.until(state)
+    assert plant.until("stopping", within_s=40.0) <= 31.0
+    assert plant.core.why.id == "target_time"
+    assert plant.core.last_end is None or plant.core.first_out is None
+    plant.mend()
+    plant.until("standby")
+    assert plant.core.last_end.id == "target_time"
+    assert plant.core.first_out is None
+
+
+def test_minutes_count_water_made_and_litres_what_is_in_the_tank():
+    plant = Plant()
+    plant.tick()
+    plant.tds_mg_l = 900.0
+    assert plant.give("start", minutes=0.5) == []
+    plant.until("diverting")
+    plant.wait(40)
+    assert plant.state == "diverting"
+    plant.tds_mg_l = 330.0
+    plant.until("producing")
+    assert plant.until("stopping") == pytest.approx(30.0, abs=0.2)
+    assert plant.core.why.id == "target_minutes"

@@ -184,7 +184,7 @@ def test_every_reachable_state_keeps_every_rule():
     assert violations == set()
     assert {node.state for node in nodes} == set(State)
     assert len(nodes) == 13
-    assert steps == 178
+    assert steps == 210
 
 
 def test_nobody_but_a_person_leads_from_a_restart_a_trip_or_a_lay_up_to_a_running_pump():

@@ -34,7 +34,10 @@ def _contacts(settings: Settings) -> Iterator[str]:
         if contact not in settings.contacts:
             yield f"inputs.{contact} is not fitted: {consequence}."
     if settings.sequence.attendance and "plant_button" not in settings.contacts:
-        yield "sequence.attendance is on without inputs.plant_button: a start wants the cockpit's own token."
+        yield (
+            "sequence.attendance is on without inputs.plant_button: a start wants `halocline log add at_the_plant` "
+            "on the boat's own computer first."
+        )
 
 
 def _people(settings: Settings) -> Iterator[str]:

@@ -4,7 +4,7 @@ Acknowledging, silencing and shelving act on what people see and hear. The effec
 `effects` and know nothing of them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -139,11 +139,11 @@ class Annunciator:
         alarm = self._alarms[cause] = Alarm(row, values=values or {}, raised_s=now_s)
         self._to(alarm, AlarmState.RETURNED)
 
-    def acknowledge(self, cause: str | None) -> list[str]:
-        """Somebody has seen it (all, when no cause is named); returns the ids that this changed."""
+    def acknowledge(self, cause: str | None, *, but: Collection[str] = ()) -> list[str]:
+        """Somebody has seen it (all, when no cause is named, save what stands in `but`); the ids that this changed."""
         changed = []
         for alarm in self._alarms.values():
-            if cause not in (None, alarm.cause.id):
+            if cause not in (None, alarm.cause.id) or alarm.cause.id in but:
                 continue
             if alarm.state is AlarmState.UNACKNOWLEDGED:
                 self._to(alarm, AlarmState.ACKNOWLEDGED)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
+from halocline.control.attendance import is_asked
 from halocline.control.conditions import HAND_BAR
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
@@ -11,8 +12,11 @@ from halocline.plant.vocabulary import Ask, State
 
 def asked(at: Standing) -> Ask | None:
     """What a person is asked to do in the present state."""
+    if at.last is None:
+        return None
     ask = _ASKS.get(at.state)
-    return ask(at, at.last) if ask and at.last else None
+    deed = ask(at, at.last) if ask else None
+    return Ask.STILL_THERE if deed is None and is_asked(at.last) else deed
 
 
 def _by_hand(at: Standing) -> bool:

@@ -22,7 +22,6 @@ class Clockwork:
         self._feed_on_at_s = -math.inf
         self._turning_at_s: float | None = None
         self._rinsing_at_s = -math.inf
-        self._button_pressed: bool | None = None
         self._total_l: float | None = None
         self._breaks_s: deque[float] = deque()
 
@@ -40,12 +39,10 @@ class Clockwork:
         clocks.idle_s = now_s - at.idle_since_s
         clocks.laid_up_s = now_s - at.laid_up_since_s
         clocks.since_up_s = now_s - at.started_up_s
-        clocks.unattended_s = now_s - max(at.person_seen_s, at.run.started_s if at.run else now_s)
         self._keep_pump_clocks(now, elapsed_s)
         self._keep_water_clocks(now, elapsed_s)
         self._count_product(now, elapsed_s)
         self._see_pump_turn(now)
-        self._see_person(now)
         count_purge(at, now, elapsed_s)
         now.clocks = clocks
 
@@ -100,13 +97,6 @@ class Clockwork:
             return True
         proof_bar = min(HAND_BAR, self._at.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR)
         return now.pressure_bar is not None and now.pressure_bar > proof_bar
-
-    def _see_person(self, now: Situation) -> None:
-        """Somebody is there when the button goes down; one that stays down is a broken wire."""
-        pressed = now.active("plant_button")
-        if pressed and self._button_pressed is False:
-            self._at.person_seen_s = now.now_s
-        self._button_pressed = pressed
 
     def entered(self, to: State, came_from: State, now: Situation) -> None:
         """The sequence went on: some clocks begin anew."""

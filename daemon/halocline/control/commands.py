@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from halocline.control.attendance import AT_THE_PLANT, QUESTION, person_at_the_plant, take_answer
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock
 from halocline.control.permission import (
@@ -200,8 +201,10 @@ class Decisions:
         orders.stop = True
         orders.who = command.who
 
-    def _acknowledge(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        for cause in self._at.alarms.acknowledge(command.arguments.get("alarm")):
+    def _acknowledge(self, command: Command, now: Situation, _orders: Orders) -> None:
+        take_answer(self._at, command, now.now_s)
+        nobodys = {QUESTION} if command.origin is Origin.MQTT else set()
+        for cause in self._at.alarms.acknowledge(command.arguments.get("alarm"), but=nobodys):
             if cause in ("restarted_unexpectedly", "flush_failed"):
                 self._at.notes.clear(cause)
 
@@ -215,9 +218,11 @@ class Decisions:
     def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
         self._at.bench = (command.arguments["output"], command.arguments.get("seconds", 1.0))
 
-    def _log(self, command: Command, _now: Situation, orders: Orders) -> None:
+    def _log(self, command: Command, now: Situation, orders: Orders) -> None:
         kind = command.arguments.get("kind", "note")
         at = self._at
+        if kind == AT_THE_PLANT:
+            person_at_the_plant(at, now.now_s)
         if kind in OPENS_CIRCUIT:
             at.latch = replace(at.latch, circuit_opened=True)
         if kind in CHLORINE:

@@ -266,6 +266,11 @@ def _recovery_high(now: Situation, _notes: Notes) -> Values | None:
     return {"recovery": now.recovery, "limit": limit} if now.recovery is not None and now.recovery > limit else None
 
 
+def _recovery_near_limit(now: Situation, _notes: Notes) -> Values | None:
+    limit = now.settings.limits.recovery_warn
+    return {"recovery": now.recovery, "limit": limit} if now.recovery is not None and now.recovery > limit else None
+
+
 def _tank_full(now: Situation, notes: Notes) -> Values | None:
     if now.active("tank_float"):
         return {"contact": "tank_float"}
@@ -284,9 +289,16 @@ def _run_limit(now: Situation, _notes: Notes) -> Values | None:
 
 
 def _unattended(now: Situation, _notes: Notes) -> Values | None:
-    seconds = now.clocks.unattended_s
-    limit_s = 65 * 60.0
-    return {"seconds": seconds} if now.settings.sequence.attendance and seconds > limit_s else None
+    sequence, seconds = now.settings.sequence, now.clocks.unattended_s
+    limit_s = sequence.attendance_ask_s + sequence.attendance_answer_s
+    return {"seconds": seconds, "limit_s": limit_s} if sequence.attendance and seconds > limit_s else None
+
+
+def _attendance_due(now: Situation, _notes: Notes) -> Values | None:
+    sequence, seconds = now.settings.sequence, now.clocks.unattended_s
+    if not sequence.attendance or seconds < sequence.attendance_ask_s:
+        return None
+    return {"seconds": seconds, "left_s": sequence.attendance_answer_s}
 
 
 def _flow_missing(now: Situation, _notes: Notes) -> Values | None:
@@ -400,6 +412,7 @@ CONDITIONS: Mapping[str, Condition] = {
     "battery_low": _battery_low,
     "run_limit": _run_limit,
     "unattended": _unattended,
+    "attendance_due": _attendance_due,
     "quality_lost": _noted("quality_lost"),
     "product_flow_missing": _flow_missing,
     "membrane_pressure_high": _above(
@@ -410,6 +423,8 @@ CONDITIONS: Mapping[str, Condition] = {
     ),
     "feed_pressure_low": _feed_low,
     "filter_drop_high": _filter_drop,
+    "recovery_near_limit": _recovery_near_limit,
+    "water_warm": _above("water_temperature", lambda now: now.settings.limits.water_warm_c, "temperature_c", "limit_c"),
     "product_flow_low": _flow_against_model(0.75, float("inf")),
     "product_flow_high": _flow_against_model(0.0, 1.25),
     "water_too_cold": _below(

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from halocline.control.asking import asked
+from halocline.control.attendance import Attendance
 from halocline.control.clockwork import Clockwork
 from halocline.control.commands import Decisions, Orders
 from halocline.control.driving import Driving
@@ -61,6 +62,7 @@ class Core(Standing):
         self.decisions = Decisions(self)
         self._observer = Observer(settings)
         self._clockwork = Clockwork(self)
+        self._attendance = Attendance(self)
         self._noticing = Noticing(self)
         self._facts = Facts(self, self.decisions)
         self._driving = Driving(self)
@@ -92,6 +94,7 @@ class Core(Standing):
         previous_s = self.last.now_s if self.last else inputs.now_s
         self.last = self._observer.situation(inputs, self.state, inputs.now_s - self.state_since_s)
         self._clockwork.keep(self.last, inputs.now_s - previous_s)
+        self._attendance.see(self.last)
         return self.last
 
     def _step(self, now: Situation, orders: Orders, holding: list[Cause]) -> list[dict[str, Any]]:

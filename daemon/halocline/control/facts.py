@@ -5,7 +5,7 @@ from halocline.control.conditions import GONE_BAR, HAND_BAR, is_sucking
 from halocline.control.inputs import Reason
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing, feed_is_enough, is_below
+from halocline.control.standing import RUNNING, Standing, feed_is_enough, is_below
 from halocline.control.timing import Held, Steady
 from halocline.plant.alarms import Cause, Effect
 from halocline.plant.vocabulary import State
@@ -43,6 +43,7 @@ class Facts:
         facts = dict.fromkeys(orders.accepted, True)
         facts["trip"] = Effect.TRIP in effects
         facts["stop"] = orders.stop or Effect.STOP in effects
+        facts["target_reached"] = at.state in RUNNING and self.need_met(now) is not None
         if at.state is State.STANDBY:
             facts["unbidden_pressure"] = self._unbidden(now)
         elif at.state is State.PRIMING:
@@ -55,7 +56,6 @@ class Facts:
             facts["quality_held"] = held and Effect.DIVERT not in effects
         elif at.state is State.PRODUCING:
             facts["quality_lost"] = bool(at.quality.lost) or Effect.DIVERT in effects or at.latch.purge is not None
-            facts["target_reached"] = self.need_met(now) is not None
         elif at.state is State.STOPPING:
             gone = self._pressure_gone(now)
             facts["depressurised"] = gone

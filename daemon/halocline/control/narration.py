@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
+from halocline.control.attendance import answer_left_s
 from halocline.control.conditions import GONE_BAR
 from halocline.control.core import Core
 from halocline.control.inputs import Reason
@@ -13,7 +14,10 @@ def sentence(core: Core) -> Reason:
     """The one sentence of the moment."""
     if core.last is None:
         return Reason("starting_up")
-    return _SENTENCES[core.state](core, core.last)
+    said = _SENTENCES[core.state](core, core.last)
+    if core.ask() is Ask.STILL_THERE:
+        return Reason(said.id, {**said.values, "answer_left_s": answer_left_s(core.last)})
+    return said
 
 
 def _standby(core: Core, now: Situation) -> Reason:

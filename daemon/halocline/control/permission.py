@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from halocline.control.annunciation import Annunciator
+from halocline.control.attendance import AT_THE_PLANT, QUESTION
 from halocline.control.conditions import GONE_BAR
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
@@ -22,6 +23,7 @@ from halocline.plant.vocabulary import (
     NEEDED_CHANNELS,
     OPTIONAL_OUTPUTS,
     PURGES,
+    Origin,
     Quality,
     State,
 )
@@ -39,6 +41,9 @@ TANK_SHARE = 0.9
 TANK_CEILING_L = 200.0
 PURGE_CONFIRMED = "purge_confirmed"
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
+PRESENT_S = 600.0
+"""How long a press of the button at the plant counts for a start (common practice)."""
+
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
 
 
@@ -217,7 +222,7 @@ def _motor_rested(at: Context) -> Reason | None:
 
 
 def _somebody_there(at: Context) -> Reason | None:
-    if not at.now.settings.sequence.attendance or at.person_seen_s <= 600.0:
+    if not at.now.settings.sequence.attendance or at.person_seen_s <= PRESENT_S:
         return None
     return Reason("nobody_at_the_plant")
 
@@ -301,6 +306,19 @@ def _purge_is_over(at: Context) -> Reason | None:
     if purge is None:
         return Reason("no_purge_owed")
     return Reason("purge_not_over", {"seconds": purge.left_s}) if purge.left_s > 0 else None
+
+
+def _presence_is_local(at: Context) -> Reason | None:
+    """Being at the plant is said on the boat's own computer: the page and a broker may be anywhere."""
+    if at.command.arguments.get("kind") != AT_THE_PLANT or at.command.origin in (Origin.CLI, Origin.PLANT):
+        return None
+    return Reason("presence_is_local")
+
+
+def _answered_by_a_person(at: Context) -> Reason | None:
+    """ "Still there?" is not answered by a broker."""
+    by_broker = at.command.origin is Origin.MQTT and at.command.arguments.get("alarm") == QUESTION
+    return Reason("never_from_mqtt", {"command": at.command.name}) if by_broker else None
 
 
 def _opens_nothing_under_way(at: Context) -> Reason | None:
@@ -407,7 +425,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         _pressure_below_flush,
         _need_is_positive,
     ),
-    "acknowledge": (_something_to_acknowledge, _names_an_alarm),
+    "acknowledge": (_something_to_acknowledge, _names_an_alarm, _answered_by_a_person),
     "reset": (_state_is(State.TRIPPED), _acknowledged, _causes_gone, _pressure_known, _no_pressure),
     "silence": (),
     "shelve": (_may_be_shelved, _need_is_positive),
@@ -436,7 +454,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
     "calibrate": (_calibration_is_in_the_file,),
-    "log": (_kind_known, _purge_is_over, _opens_nothing_under_way),
+    "log": (_kind_known, _purge_is_over, _presence_is_local, _opens_nothing_under_way),
     "fault": (_only_simulated,),
 }
 

@@ -63,6 +63,7 @@ class Standing:
         self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
         self.laid_up_since_s = now_s
         self.person_seen_s = -math.inf
+        self.answered_s = -math.inf
         self._restore(latch, now_s)
 
     def _restore(self, latch: Latch, now_s: float) -> None:

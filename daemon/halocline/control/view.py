@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from halocline.control.annunciation import alarm_message
+from halocline.control.attendance import attendance_message
 from halocline.control.core import Core
 from halocline.control.narration import sentence
 from halocline.control.permission import QUESTIONS
@@ -56,6 +57,11 @@ def _energy(core: Core) -> tuple[float | None, float]:
     return (core.run.energy_wh, core.run.litres) if core.run else (None, 0.0)
 
 
+def _attendance(core: Core, now: Situation) -> dict[str, Any] | None:
+    message = attendance_message(core, now)
+    return None if message is None else {name: rounded(value) for name, value in message.items()}
+
+
 def now_message(core: Core) -> dict[str, Any]:
     """The body of a `now` message, without the stamps that the keeper adds."""
     now = core.last
@@ -85,6 +91,7 @@ def now_message(core: Core) -> dict[str, Any]:
         "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
         "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
         "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:20]],
+        "attendance": _attendance(core, now),
         "owed": {
             "flush": core.latch.flush_owed,
             "purge": None

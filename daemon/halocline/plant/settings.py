@@ -204,6 +204,22 @@ class SequenceSettings:
     )
     rinse_volumes: float = setting("wetted volumes rinsed before a purge", default=10.0, low=1, high=50)
     attendance: bool = setting("a start wants a person at the plant", default=True)
+    attendance_ask_s: float = setting(
+        "a run asks whether somebody is still there",
+        default=3600.0,
+        unit="s",
+        low=60,
+        high=4 * 3600,
+        quick=0.1,
+    )
+    attendance_answer_s: float = setting(
+        "without an answer within this the run ends in good order",
+        default=300.0,
+        unit="s",
+        low=10,
+        high=1800,
+        quick=0.1,
+    )
     start_questions: bool = setting("a start asks what only eyes can see", default=True)
     motor_starts: int = setting("starts allowed within the window", default=4, low=1, high=20)
     motor_starts_window_s: float = setting(

@@ -161,6 +161,7 @@ LOG_KINDS = (
     "tank_chlorinated",
     "shore_water_taken",
     "chlorine_strip_zero",
+    "at_the_plant",
     "note",
 )
 """Work done by hand that can be put on record."""
@@ -174,3 +175,4 @@ class Ask(StrEnum):
     SWITCH_PUMP_ON = "switch_pump_on"
     SWITCH_PUMP_OFF = "switch_pump_off"
     REARM_RELAY = "rearm_relay"
+    STILL_THERE = "still_there"

@@ -18,7 +18,20 @@ LOST_AFTER_S = 3.0
 
 Snapshot = dict[str, Any]
 
-_PASSED_ON = ("boot", "seq", "uptime_s", "state", "since_s", "first_out", "run", "owed", "locked", "limits", "drive")
+_PASSED_ON = (
+    "boot",
+    "seq",
+    "uptime_s",
+    "state",
+    "since_s",
+    "first_out",
+    "run",
+    "owed",
+    "attendance",
+    "locked",
+    "limits",
+    "drive",
+)
 _PRIORITIES = {priority.value: place for place, priority in enumerate(PRIORITY_ORDER)}
 
 

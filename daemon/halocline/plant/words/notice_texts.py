@@ -31,6 +31,22 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Change the cartridges after this run, write it in the log, and bleed the air before the next start.",
         "Change the filter cartridges after this run.",
     ),
+    "recovery_near_limit": AlarmText(
+        "Brine flow getting low",
+        "{recovery} of the feed became product[, warning from {limit:1}]",
+        "Less and less sea water washes along the membrane.",
+        "Scale and slime settle sooner. At a little more the run ends.",
+        "Set less pressure, or give more feed: strainer, filters, pump.",
+        "Set less pressure, or give more feed.",
+    ),
+    "attendance_due": AlarmText(
+        "Still there?",
+        "nobody has been seen for {seconds}",
+        "A run wants somebody within reach[; without an answer within {left_s} it ends].",
+        "Without an answer the run ends in good order.",
+        "Press the button at the plant, or acknowledge this on the page.",
+        "Press the button at the plant.",
+    ),
     "product_flow_low": AlarmText(
         "Less water than expected",
         "product flow is {flow_l_h}[, expected {expected_l_h}]",
@@ -46,6 +62,14 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "A growing leak shows as salt in the product later.",
         "Measure with a bucket and a watch, and watch the salt. Set less pressure in weak or fresh water.",
         "Check with a bucket, watch the salt.",
+    ),
+    "water_warm": AlarmText(
+        "Sea water warm",
+        "the water is {temperature_c}[, warning from {limit_c}]",
+        "Warm water lets more salt through and wears the membrane.",
+        "If it gets warmer the run ends to save the membrane.",
+        "Expect more salt. Check that brine or engine cooling water does not come back to the intake.",
+        "Check where the water is drawn.",
     ),
     "water_too_cold": AlarmText(
         "Sea water very cold",

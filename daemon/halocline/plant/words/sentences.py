@@ -93,6 +93,7 @@ ASK_TEXTS: Mapping[str, str] = {
     "switch_pump_on": "Switch the high-pressure pump on now.",
     "switch_pump_off": "Switch the high-pressure pump off now, at its own switch.",
     "rearm_relay": "Re-arm the relays at the plant by hand now.",
+    "still_there": "Still there? Press the button at the plant or answer on the page[ within {answer_left_s}].",
 }
 
 ADDED_ASKS: Mapping[str, str] = {
@@ -118,6 +119,8 @@ def sentence(now: Mapping[str, Any], units: UnitSettings | None = None) -> str:
     if identifier not in SENTENCE_TEXTS:
         return STATE_SENTENCES.get(str(now.get("state")), NOTHING_KNOWN)
     said = fill(SENTENCE_TEXTS[identifier], {**values, **_said(identifier, now, values, units)}, units)
+    if now.get("ask") == "still_there":
+        return joined(ask("still_there", values, units) or "", said)
     asked = ADDED_ASKS.get(identifier)
     return joined(said, ask(asked, values, units) or "") if asked and asked == now.get("ask") else said
 

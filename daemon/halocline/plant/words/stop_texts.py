@@ -101,10 +101,10 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "unattended": AlarmText(
         "Nobody answered",
-        "nobody was at the plant for {seconds}",
+        "nobody answered for {seconds}[, limit {limit_s}]",
         "A run wants somebody within reach.",
         "A leak or a fault would find nobody.",
-        "Have a look at the plant, press its button, start again.",
+        "Have a look at the plant, press its button, start again. A run asks now and then; the answer is that button.",
         "Press the button at the plant, then start again.",
     ),
     "quality_lost": AlarmText(

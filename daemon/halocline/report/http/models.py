@@ -90,6 +90,22 @@ class Owed(BaseModel):
     purge: Purge | None
 
 
+class AttendanceAnswer(BaseModel):
+    """The command that answers "still there?"."""
+
+    command: str
+    alarm: str
+
+
+class Attendance(BaseModel):
+    """Whether the run asks "still there?" now, in how many seconds it will, and how long it waits for an answer."""
+
+    asked: bool
+    due_s: float
+    answer_left_s: float | None
+    answer: AttendanceAnswer
+
+
 class Drive(BaseModel):
     """Who switches the pump, and how the pressure is set."""
 
@@ -147,6 +163,7 @@ class Known(BaseModel):
     run: PublicRun | None
     alarms: list[PublicAlarm] | None
     owed: Owed | None
+    attendance: Attendance | None
     locked: Locked | None
     allowed_commands: list[str]
     refused: dict[str, list[str]]
