@@ -370,6 +370,29 @@ export interface components {
             reasons: string[];
         };
         /**
+         * Attendance
+         * @description Whether the run asks "still there?" now, in how many seconds it will, and how long it waits for an answer.
+         */
+        Attendance: {
+            answer: components["schemas"]["AttendanceAnswer"];
+            /** Answer Left S */
+            answer_left_s: number | null;
+            /** Asked */
+            asked: boolean;
+            /** Due S */
+            due_s: number;
+        };
+        /**
+         * AttendanceAnswer
+         * @description The command that answers "still there?".
+         */
+        AttendanceAnswer: {
+            /** Alarm */
+            alarm: string;
+            /** Command */
+            command: string;
+        };
+        /**
          * Bench
          * @description Try one output.
          */
@@ -567,6 +590,7 @@ export interface components {
             /** Allowed Commands */
             allowed_commands: string[];
             ask: components["schemas"]["PublicAsk"] | null;
+            attendance: components["schemas"]["Attendance"] | null;
             /** Boat */
             boat: string;
             /** Boot */
@@ -842,6 +866,7 @@ export interface components {
             /** Allowed Commands */
             allowed_commands: string[];
             ask: components["schemas"]["PublicAsk"] | null;
+            attendance: components["schemas"]["Attendance"] | null;
             /** Boat */
             boat: string;
             /** Boot */
