@@ -1,8 +1,10 @@
 """The link, the picture and the record together, with control's real end of the socket on the other side."""
 
+import socket
 import sqlite3
 import threading
 
+from halocline.link.client import BEGINNING, LinkFollower
 from halocline.link.messages import LinkLostError
 from halocline.report import recorder as recorder_module
 from halocline.report.journal import Journal
@@ -144,3 +146,18 @@ def test_trouble_with_the_record_stands_in_the_snapshot_that_everybody_gets(cont
     (problem,) = one.live.public()["problems"]
     assert problem.startswith("Nothing is being recorded: ")
     assert "The plant is not affected." in problem
+
+
+def test_an_empty_place_is_told_from_a_control_that_says_nothing(link_path, until):
+    follower = LinkFollower(link_path, "test", lambda _: None, lambda: BEGINNING)
+    follower.start()
+    try:
+        assert not follower.there
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as hanging:
+            hanging.bind(link_path)
+            hanging.listen()
+            hanging.settimeout(2.0)
+            until(lambda: hanging.accept()[0].close() or follower.there)
+        until(lambda: not follower.there)
+    finally:
+        follower.stop()

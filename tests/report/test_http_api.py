@@ -201,7 +201,8 @@ def test_the_page_answers_while_control_is_down(aboard):
     now = ship.client.get("/api/v1/now").json()
     assert now["state"] is None
     assert now["link"] == {"control": "lost", "age_s": None}
-    assert ship.client.get("/healthz").json() == {"ok": True, "control": "lost", "record": "ok"}
+    alive = {"ok": True, "control": "lost", "record": "ok", "conditions": ["control_down"]}
+    assert ship.client.get("/healthz").json() == alive
     assert "has not been heard yet" in ship.client.get("/").text
     answer = ship.command("stop")
     assert answer.status_code == 503

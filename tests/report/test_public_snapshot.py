@@ -3,8 +3,10 @@ import json
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.config import Problem
 from halocline.plant.alarms import CAUSES
 from halocline.plant.settings import UnitSettings
+from halocline.report.conditions import report_configuration
 from halocline.report.http.metrics import metrics
 from halocline.report.http.models import PublicSnapshot
 from halocline.report.http.page import plain_page
@@ -85,7 +87,7 @@ def test_refusals_are_told_in_words_and_as_ids(live_now):
 def test_old_news_is_never_shown_as_news(live_now):
     public = snapshot(live_now(alarms=[alarm()], run={"id": "r1", "litres": 3.0}), 12.3, FRAME)
     assert public["link"] == {"control": "lost", "age_s": 12.3}
-    assert public["sentence"].startswith("Nothing heard from the control process for 12 s.")
+    assert public["sentence"].startswith("Nothing heard from the control process for 12 s: it does not run.")
     for name in ("boot", "seq", "time", "uptime_s", "state", "since_s", "first_out", "run", "alarms", "owed", "locked"):
         assert public[name] is None
     assert {reading["value"] for reading in public["readings"].values()} == {None}
@@ -120,11 +122,12 @@ def test_every_snapshot_fits_the_published_schema(live_now):
 
 
 def test_the_plain_page_says_the_same_and_escapes_what_people_wrote(live_now):
-    frame = Frame("<b>Cagarra</b>", UnitSettings(), simulated=True, problems=["[http] <port>: not a number"])
+    broken = report_configuration([Problem("boat.toml", "http.<port>", "<i>", "a number", "write one")])
+    frame = Frame("<b>Cagarra</b>", UnitSettings(), simulated=True, conditions=[broken])
     page = plain_page(snapshot(live_now(alarms=[alarm()]), 0.1, frame))
     assert "<b>" not in page
     assert "&lt;b&gt;Cagarra&lt;/b&gt; · SIMULATED" in page
-    assert "[http] &lt;port&gt;: not a number" in page
+    assert "http.&lt;port&gt;: found &lt;i&gt;; allowed: a number; write one" in page
     assert "<script" not in page
     assert "Pump inlet pressure is 0.21 bar" in page
     assert "the last known, now past" in plain_page(snapshot(live_now(), 60.0, frame))

@@ -78,7 +78,10 @@ def test_a_full_disk_is_said_and_what_was_held_is_written_when_there_is_room(dis
         time.sleep(0.02)
         assert seq < 100_000, "the disk never became full"
     assert "the disk is full" in one.status()["problem"]
-    assert one.notices()[0].startswith("Nothing is being recorded: ")
+    (condition,) = one.conditions()
+    assert condition.id == "record_unavailable"
+    assert condition.means.startswith("Nothing is being recorded: ")
+    assert condition.do
     last = one.position.seq
     disk.empty()
     until(lambda: one.flush(0.5) and one.status()["state"] == "ok", 20)
@@ -127,7 +130,7 @@ def test_a_disk_that_stays_full_costs_the_oldest_seconds_and_not_their_minutes(d
         time.sleep(0.0005)
     until(lambda: again.status()["note"] is not None or again.status()["state"] == "failing", 20)
     if disk.room_inside_is_room:
-        assert again.status()["note"] == texts.RECORD_GAVE_UP
+        assert again.status()["note"] == f"{texts.RECORD_GAVE_UP} {texts.RECORD_GAVE_UP_DO}"
     disk.empty()
     until(lambda: again.flush(0.5) and again.status()["state"] == "ok", 20)
     assert whole(path)

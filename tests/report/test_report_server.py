@@ -16,12 +16,13 @@ from http.client import HTTPConnection
 
 import pytest
 
+from halocline.config import Problem
 from halocline.plant.settings import MqttSettings, ReportSettings
 from halocline.report.http import protocol
 from halocline.report.http.stream import events
 from halocline.report.live import Live
 from halocline.report.secrets import set_pin
-from halocline.report.server import Listening, Report, ReportError, ReportOptions
+from halocline.report.server import Report, ReportError, ReportOptions
 
 
 @pytest.fixture
@@ -72,7 +73,7 @@ class Stream:
 
 def test_the_page_answers_as_soon_as_it_says_so(serve):
     _, where = serve()
-    assert where.url == f"http://127.0.0.1:{where.port}"
+    assert where.url == f"http://127.0.0.1:{where.port}/"
     status, now = get(where.port, "/api/v1/now")
     assert status == 200
     assert now["boat"] == "Cagarra"
@@ -88,9 +89,13 @@ def test_a_simulated_boat_makes_up_a_pin_unless_one_is_set(serve, tmp_path):
 
 
 def test_the_page_is_served_although_its_own_settings_are_broken(serve):
-    _, where = serve(settings=["halocline.toml: [http] port: 99999 is above 65535"], simulated=False)
+    problem = Problem("halocline.toml", "http.port", "99999", "1 to 65535", "take a port below 65536")
+    _, where = serve(settings=[problem], simulated=False)
     _, now = get(where.port, "/api/v1/now")
-    assert now["problems"] == ["halocline.toml: [http] port: 99999 is above 65535"]
+    assert now["problems"] == [str(problem)]
+    (condition,) = [one for one in now["conditions"] if one["id"] == "report_configuration"]
+    (told,) = condition["problems"]
+    assert (told["key"], told["found"], told["do"]) == ("http.port", "99999", "take a port below 65536")
     assert where.one_time_pin is None
 
 
@@ -124,13 +129,6 @@ def test_a_busy_port_is_passed_over_when_simulated_and_explained_otherwise(tmp_p
         f"The page cannot be served at 0.0.0.0 port {port}: Address already in use. End the program that uses it, "
         "or choose another with --port or in the table [http]."
     )
-
-
-def test_addresses_are_such_as_a_browser_takes():
-    assert Listening("0.0.0.0", 8080, None).url == "http://127.0.0.1:8080"
-    assert Listening("::", 8080, None).url == "http://[::1]:8080"
-    assert Listening("192.168.1.2", 80, None).url == "http://192.168.1.2:80"
-    assert Listening("0.0.0.0", 8080, None).network_url.endswith(".local:8080")
 
 
 def test_a_stream_begins_with_what_is_known_and_brings_what_comes(serve, control):

@@ -283,3 +283,13 @@ def watch():
 @pytest.fixture(scope="session")
 def command():
     return halocline
+
+
+@pytest.fixture
+def port():
+    return free_port()
+
+
+@pytest.fixture(scope="session")
+def wait_until():
+    return until

@@ -3,10 +3,12 @@ import shlex
 import shutil
 import subprocess
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
 from halocline.cli.main import MODULES, build_parser
+from halocline.plant.settings import HttpSettings
 
 FOLDER = Path(__file__).parents[2] / "systemd"
 EXECUTABLE = "/opt/halocline/bin/halocline"
@@ -192,3 +194,18 @@ def test_the_page_agrees_with_the_units():
     for path in FOLDER.iterdir():
         if path.name != "README.md":
             assert f"`{path.name}`" in page
+
+
+def test_the_page_is_announced_under_its_own_port():
+    """avahi.service(5): a service group with one web page; %h stands for the computer's name."""
+    root = ElementTree.parse(FOLDER / "halocline.avahi-service").getroot()
+    (service,) = root.findall("service")
+    assert (root.tag, service.findtext("type")) == ("service-group", "_http._tcp")
+    assert int(service.findtext("port")) == HttpSettings().port
+    assert "%h" in root.findtext("name")
+    assert root.find("name").get("replace-wildcards") == "yes"
+
+
+def test_every_file_of_the_folder_is_named_in_its_list():
+    listed = (FOLDER / "README.md").read_text("utf-8")
+    assert [path.name for path in FOLDER.iterdir() if path.name != "README.md" and f"`{path.name}`" not in listed] == []

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from halocline import __version__
-from halocline.app import notify
+from halocline.app import last_words, notify
 from halocline.app.boards import NO_SEA, CannotStart, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
@@ -69,6 +69,7 @@ def run_control(
 
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
     clock, board = open_board(settings, sea_path)
+    last_words.forget(socket_path)
     started_s = clock.now()
     identity = Identity(
         boot=new_boot(),

@@ -3,21 +3,26 @@
 import shlex
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from halocline.app import notify
+from halocline.app import last_words, notify
 from halocline.app.boat_name import boat_name
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
 from halocline.app.places import SYSTEM_CONFIG, make_private, socket_in, state_dir, truth_socket
 from halocline.app.sea_client import SeaClient
 from halocline.app.trouble import in_words
-from halocline.config import ConfigError, load_demo, load_report
+from halocline.config import ConfigError, Problem, load_control, load_demo, load_report
 from halocline.plant.settings import ReportSettings
+from halocline.report.addresses import Place
+from halocline.report.http.address import qr_lines
 from halocline.report.server import Listening, ReportError, ReportOptions, run_report
+from halocline.report.texts import REACHED_FROM_HERE_ONLY
+from halocline.report.watched_file import WatchedFile
 
 SIMULATED_BATCH_S = 5.0
+MOST_ADDRESSES = 3
 
 
 def serve(
@@ -43,6 +48,8 @@ def serve(
             port=port,
             batch_s=SIMULATED_BATCH_S if simulated else 60.0,
             faults=SeaClient(truth_socket(socket_in(data_dir, "sea"))).faults if simulated else None,
+            control_problems=_control_problems(config, simulated=simulated),
+            last_words=WatchedFile(last_words.beside(socket_path), last_words.read),
         )
         orders = orders_line(data_dir, simulated=simulated) if supervised else None
         return run_report(options, lambda listening: _announce(listening, simulated, orders, say))
@@ -53,13 +60,28 @@ def serve(
         logging_thread.stop()
 
 
-def _settings(config: Path | None, *, simulated: bool) -> ReportSettings | list[str]:
+def _settings(config: Path | None, *, simulated: bool) -> ReportSettings | list[Problem]:
     if config is None and simulated:
         return load_demo()[1]
     try:
         return load_report(config or SYSTEM_CONFIG)
     except ConfigError as error:
-        return [str(problem) for problem in error.problems]
+        return error.problems
+
+
+def _control_problems(config: Path | None, *, simulated: bool) -> Callable[[], Sequence[Problem]]:
+    """What is wrong with control's tables in the file as it is at the moment of asking."""
+    if config is None and simulated:
+        return tuple
+    return WatchedFile(config or SYSTEM_CONFIG, _problems_of_control)
+
+
+def _problems_of_control(path: Path) -> Sequence[Problem]:
+    try:
+        load_control(path)
+    except ConfigError as error:
+        return error.problems
+    return ()
 
 
 def orders_line(data_dir: Path, *, simulated: bool) -> str:
@@ -82,11 +104,21 @@ def own_command() -> str:
 
 def _announce(listening: Listening, simulated: bool, orders: str | None, say: Callable[[str], None]) -> None:
     notify.ready()
-    say(f"{listening.url}/")
-    say(f"From a phone on the boat's network: {listening.network_url}/")
+    say(listening.url)
+    others = listening.others()
+    for line in reached_from_others(others, picture=orders is not None):
+        say(line)
     if simulated:
         say("SIMULATED: no plant is connected; nothing here moves real water.")
     if listening.one_time_pin is not None:
         say(f"This computer needs no PIN. Other devices use {listening.one_time_pin} until this stops.")
     if orders is not None:
         say(orders)
+
+
+def reached_from_others(others: Sequence[Place], *, picture: bool) -> list[str]:
+    """How a phone reaches the page, in words, and with `picture` as a QR code for its camera."""
+    if not others:
+        return [REACHED_FROM_HERE_ONLY]
+    listed = " or ".join(dict.fromkeys(place.url for place in others[:MOST_ADDRESSES]))
+    return [f"From a phone on the boat's network: {listed}", *(qr_lines(others[0].url) if picture else ())]

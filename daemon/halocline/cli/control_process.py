@@ -3,6 +3,7 @@
 import argparse
 from typing import Any
 
+from halocline.app import last_words
 from halocline.app.boards import CannotStart
 from halocline.app.control import drive_safe, run_control, settings_for
 from halocline.app.places import socket_in
@@ -24,6 +25,14 @@ def add_parser(subparsers: Any) -> None:
 
 
 def _control(arguments: argparse.Namespace) -> int:
+    try:
+        return _run(arguments)
+    except Unusable as unusable:
+        last_words.leave(socket_of(arguments), unusable.lines)
+        raise
+
+
+def _run(arguments: argparse.Namespace) -> int:
     try:
         settings = settings_for(arguments.config, simulated=arguments.simulated, quick=arguments.quick)
         return run_control(

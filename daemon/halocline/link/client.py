@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
-from halocline.link.messages import PROTOCOL, Lines, LinkError, LinkLostError, Message, decode, encode
+from halocline.link.messages import PROTOCOL, Lines, LinkAbsentError, LinkError, LinkLostError, Message, decode, encode
 
 CONNECT_S = 2.0
 BACKOFF_FIRST_S = 0.2
@@ -47,7 +47,10 @@ class LinkClient:
         self._readable.register(self._socket, select.POLLIN)
         try:
             self._socket.settimeout(timeout_s)
-            self._socket.connect(path)
+            try:
+                self._socket.connect(path)
+            except (ConnectionRefusedError, FileNotFoundError) as error:
+                raise LinkAbsentError(f"control does not answer at {path}: {error.strerror}") from None
             where = None if start is None else {"boot": start.boot, "seq": start.seq}
             self.send({"hello": PROTOCOL, "name": name, "from": where})
             self.hello = self._wait_for("hello", timeout_s)
@@ -148,6 +151,7 @@ class LinkFollower:
         self._waiting: dict[str, _Answer] = {}
         self._lock = threading.Lock()
         self._client: LinkClient | None = None
+        self._absent = True
         self._ending = threading.Event()
         self._again = threading.Event()
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
@@ -171,6 +175,11 @@ class LinkFollower:
         """Whether a connection stands."""
         return self._client is not None
 
+    @property
+    def there(self) -> bool:
+        """Whether anybody held control's end of the socket at the last try; one that hangs still holds it."""
+        return not self._absent
+
     def command(self, message: Mapping[str, Any], timeout_s: float = 5.0) -> Message:
         """Sends a command and waits for its answer. Raises LinkLostError."""
         client = self._client
@@ -192,9 +201,11 @@ class LinkFollower:
         while not self._ending.is_set():
             try:
                 self._client = LinkClient(self._path, self._name, self._position())
+                self._absent = False
                 backoff_s = BACKOFF_FIRST_S
                 self._follow(self._client)
             except LinkError as error:
+                self._absent = isinstance(error, LinkAbsentError)
                 log.debug("link: %s", error)
             except Exception:
                 log.exception("link: a message could not be taken in")

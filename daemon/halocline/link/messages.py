@@ -25,6 +25,10 @@ class LinkLostError(LinkError):
     """The other end is gone, or never was there."""
 
 
+class LinkAbsentError(LinkLostError):
+    """Nobody holds the other end: control does not run."""
+
+
 def encode(message: Mapping[str, Any]) -> bytes:
     """One line with its end. Raises LinkError for numbers that are not finite and for a line too long."""
     try:

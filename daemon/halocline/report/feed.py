@@ -8,6 +8,7 @@ from typing import Any
 from halocline.link.client import BEGINNING, LinkFollower, Position
 from halocline.link.messages import Message
 from halocline.plant.settings import RecordSettings
+from halocline.report.conditions import Condition, Hearing, Watch
 from halocline.report.live import Live
 from halocline.report.public import Frame
 from halocline.report.recorder import Recorder
@@ -30,11 +31,13 @@ class Feed:
         frame: Frame,
         settings: RecordSettings,
         *,
+        watch: Watch = Watch(),  # noqa: B008 - holds nothing
         batch_s: float = 60.0,
     ) -> None:
         self.record_path = data_dir / RECORD_NAME
         self.recorder = Recorder(self.record_path, settings, batch_s=batch_s, on_caught_up=self._catch_up)
-        self.live = Live(frame, notices=self.recorder.notices)
+        self.live = Live(frame, watch=self._conditions, there=lambda: self._follower.there)
+        self._watch = watch
         self.listeners: list[EventListener] = []
         self._boot = ""
         self._told = BEGINNING
@@ -68,6 +71,9 @@ class Feed:
         Raises LinkLostError.
         """
         return self._follower.command(message, timeout_s)
+
+    def _conditions(self, hearing: Hearing) -> tuple[Condition, ...]:
+        return (*self._watch(hearing), *self.recorder.conditions())
 
     def _catch_up(self) -> None:
         self._follower.reconnect()

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from halocline.report.conditions import Condition, Hearing, Watch
 from halocline.report.history import Undated
 from halocline.report.public import LOST_AFTER_S, Frame, Snapshot, snapshot
 
@@ -21,10 +22,12 @@ class Live:
         self,
         frame: Frame,
         clock: Callable[[], float] = time.monotonic,
-        notices: Callable[[], Sequence[str]] = tuple,
+        watch: Callable[[Hearing], Sequence[Condition]] = Watch(),  # noqa: B008 - holds nothing
+        there: Callable[[], bool] = lambda: False,
     ) -> None:
         self.frame = frame
-        self._notices = notices
+        self._watch = watch
+        self._there = there
         self._clock = clock
         self._lock = threading.Lock()
         self._now: Mapping[str, Any] | None = None
@@ -92,7 +95,8 @@ class Live:
                 return made
             now = self._now
             age_s = None if self._heard_s is None else now_s - self._heard_s
-            frame = replace(self.frame, problems=(*self.frame.problems, *self._notices()))
+            hearing = Hearing(age_s is None or age_s > LOST_AFTER_S, age_s, self._there())
+            frame = replace(self.frame, conditions=tuple(self._watch(hearing)))
             public = snapshot(now, age_s, frame)
             body = json.dumps(public, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode()
             self._made = made = (now_s, number, public, body)

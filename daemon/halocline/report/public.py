@@ -11,6 +11,7 @@ from halocline.plant.alarms import PRIORITY_ORDER
 from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import COMMANDS
 from halocline.report import texts
+from halocline.report.conditions import LINK_IDS, Condition, not_running
 from halocline.report.journal import Run
 
 SCHEMA = 1
@@ -32,17 +33,18 @@ _PASSED_ON = (
     "limits",
     "drive",
 )
+_SAID_BY_THE_SENTENCE = frozenset({"control_down", "control_silent"})
 _PRIORITIES = {priority.value: place for place, priority in enumerate(PRIORITY_ORDER)}
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stays the same from snapshot to snapshot: the boat, its units, what is wrong with report's settings."""
+    """What stands around every snapshot: the boat, its units, and what is wrong on the computer's side."""
 
     boat: str
     units: UnitSettings
     simulated: bool = False
-    problems: Sequence[str] = ()
+    conditions: Sequence[Condition] = ()
 
 
 def iso(wall_s: float | None) -> str | None:
@@ -97,10 +99,20 @@ def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
         "boat": frame.boat,
         "simulated": frame.simulated,
         "link": {"control": link, "age_s": age},
-        "problems": list(frame.problems),
+        "problems": [
+            line
+            for condition in frame.conditions
+            if condition.id not in _SAID_BY_THE_SENTENCE
+            for line in condition.lines
+        ],
+        "conditions": [condition.message() for condition in frame.conditions],
         "version": __version__,
         "units": {name: getattr(frame.units, name) for name in ("pressure", "volume", "temperature", "salt")},
     }
+
+
+def _told(condition: Condition) -> list[str]:
+    return [] if condition.id in _SAID_BY_THE_SENTENCE else condition.lines
 
 
 def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
@@ -156,12 +168,12 @@ def _alarms(alarms: Sequence[Mapping[str, Any]], wall_s: float | None, units: Un
 
 def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
     known = last or {}
-    said = texts.LINK_NEVER if age_s is None else texts.LINK_LOST.format(age=texts.age(age_s))
+    said = next((condition for condition in frame.conditions if condition.id in LINK_IDS), not_running(age_s))
     return {
         **_frame(frame, "lost", age_s),
         "time": None,
         **dict.fromkeys(_PASSED_ON),
-        "sentence": said,
+        "sentence": f"{said.means} {said.do}",
         "ask": None,
         "readings": {channel: _unknown(reading) for channel, reading in known.get("readings", {}).items()},
         "contacts": dict.fromkeys(known.get("contacts", ())),

@@ -13,6 +13,7 @@ from typing import Any
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import texts
+from halocline.report.conditions import Condition
 from halocline.report.keeping import Ballast
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
 
@@ -63,7 +64,7 @@ class Recorder:
         self._ballast = Ballast(path.with_name(f"{path.stem}.ballast"))
         self._position = BEGINNING
         self._problem: str | None = None
-        self._note: str | None = None
+        self._note: Condition | None = None
         self._lost = 0
         self._refused = 0
         self._unreadable = 0
@@ -133,7 +134,7 @@ class Recorder:
             return {
                 "state": state,
                 "problem": self._problem,
-                "note": self._note,
+                "note": None if self._note is None else self._note.lines[0],
                 "held": len(self._held),
                 "refused": self._refused,
                 "lost": self._lost,
@@ -141,14 +142,18 @@ class Recorder:
                 "last_write_age_s": age_s,
             }
 
-    def notices(self) -> tuple[str, ...]:
+    def conditions(self) -> tuple[Condition, ...]:
         """What people have to know about the record now; nothing while all is well."""
         with self._changed:
-            told = [] if self._problem is None else [texts.RECORD_FAILING.format(problem=self._problem)]
-            if self._behind and self._problem is None:
-                told.append(texts.RECORD_BEHIND)
+            told = []
+            if self._problem is not None:
+                means = texts.RECORD_FAILING.format(problem=self._problem)
+                told.append(Condition("record_unavailable", means, texts.RECORD_FAILING_DO))
+            elif self._behind:
+                told.append(Condition("record_behind", texts.RECORD_BEHIND, texts.RECORD_BEHIND_DO))
             if self._lost:
-                told.append(texts.RECORD_LOST.format(count=self._lost))
+                means = texts.RECORD_LOST.format(count=self._lost)
+                told.append(Condition("record_note", means, texts.RECORD_LOST_DO))
             if self._note is not None:
                 told.append(self._note)
             return tuple(told)
@@ -221,7 +226,7 @@ class Recorder:
                 log.error("record: the damaged file cannot be moved: %s", error)
                 return
             with self._changed:
-                self._note = texts.RECORD_DAMAGED.format(aside=aside.name)
+                self._note = _note(texts.RECORD_DAMAGED, texts.RECORD_DAMAGED_DO, aside=aside.name)
 
     def _say(self, problem: str) -> None:
         if problem != self._problem:
@@ -240,7 +245,7 @@ class Recorder:
             given_up = 0
         if given_up:
             with self._changed:
-                self._note = texts.RECORD_GAVE_UP
+                self._note = _note(texts.RECORD_GAVE_UP, texts.RECORD_GAVE_UP_DO)
         return given_up > 0
 
     def _open(self) -> None:
@@ -288,3 +293,7 @@ class Recorder:
             self._ballast.take()
         self._forgetting = forgot > 0
         self._chores = self._forgetting or store.backlog
+
+
+def _note(means: str, remedy: str, **values: str) -> Condition:
+    return Condition("record_note", means.format(**values), remedy.format(**values))

@@ -14,7 +14,10 @@ from typing import Any, Protocol
 
 import uvicorn
 
+from halocline.config import Problem
 from halocline.plant.settings import ReportSettings
+from halocline.report.addresses import Place, Served, interfaces_now, places
+from halocline.report.conditions import Condition, Watch, report_configuration
 from halocline.report.feed import Feed
 from halocline.report.http.app import build_app
 from halocline.report.http.context import Context, StoredPin
@@ -41,29 +44,31 @@ class ReportError(Exception):
 class Listening:
     """Where the page answers now, and the PIN made up for this start, if one was."""
 
-    host: str
-    port: int
+    served: Served
     one_time_pin: str | None
 
     @property
     def url(self) -> str:
         """The address for a browser on this computer."""
-        host = "127.0.0.1" if self.host in {"0.0.0.0", ""} else "[::1]" if self.host == "::" else self.host
-        return f"http://{f'[{host}]' if ':' in host and not host.startswith('[') else host}:{self.port}"
+        return self.served.own_url
 
     @property
-    def network_url(self) -> str:
-        """The address for other devices aboard."""
-        return f"http://{host_name()}.local:{self.port}"
+    def port(self) -> int:
+        """The port it was given."""
+        return self.served.port
+
+    def others(self) -> list[Place]:
+        """The addresses for other devices, best first; empty when none can reach the page."""
+        return [place for place in places(self.served, interfaces_now()) if place.kind != "this_computer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportOptions:
     """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
     serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port. `faults` asks a
-    simulated boat what can be broken."""
+    simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`."""
 
-    settings: ReportSettings | Sequence[str]
+    settings: ReportSettings | Sequence[Problem]
     link_path: str
     data_dir: Path
     boat: str
@@ -72,6 +77,8 @@ class ReportOptions:
     secrets_path: Path | None = None
     batch_s: float = 60.0
     faults: Callable[[], Mapping[str, Any]] | None = None
+    control_problems: Callable[[], Sequence[Problem]] = tuple
+    last_words: Callable[[], Sequence[str]] = tuple
 
 
 class Service(Protocol):
@@ -88,27 +95,25 @@ class Report:
     """Everything of the report process but its signals. Raises ReportError when no port can be had."""
 
     def __init__(self, options: ReportOptions, on_ready: Callable[[Listening], None]) -> None:
-        if isinstance(options.settings, ReportSettings):
-            settings = options.settings
-            problems: tuple[str, ...] = ()
-        else:
-            settings = ReportSettings()
-            problems = tuple(options.settings)
+        settings, standing = _usable(options.settings)
         self._socket = _bind(settings.http.host, settings.http.port, options)
-        frame = Frame(options.boat, settings.units, options.simulated, problems)
-        self.feed = Feed(options.link_path, options.data_dir, frame, settings.record, batch_s=options.batch_s)
+        frame = Frame(options.boat, settings.units, options.simulated)
+        watch = Watch(standing=standing, control_problems=options.control_problems, last_words=options.last_words)
+        self.feed = Feed(
+            options.link_path, options.data_dir, frame, settings.record, watch=watch, batch_s=options.batch_s
+        )
         secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
         self._services = _services(self.feed, settings, options.boat, secrets_path)
         self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
-        context = _context(self.feed, settings, options, StoredPin(secrets_path, one_time))
+        self._served = Served(settings.http.host, self._socket.getsockname()[1], name=host_name())
+        context = _context(self.feed, settings, options, StoredPin(secrets_path, one_time), self._served)
         self._server = _Server(_config(context), self.feed, lambda: on_ready(self.listening))
 
     @property
     def listening(self) -> Listening:
         """Where the page answers."""
-        host, port = self._socket.getsockname()[:2]
-        return Listening(host, port, self._one_time_pin)
+        return Listening(self._served, self._one_time_pin)
 
     def serve(self) -> None:
         """Serves until `end` is called or a signal comes."""
@@ -138,13 +143,22 @@ def run_report(options: ReportOptions, on_ready: Callable[[Listening], None]) ->
     return 0
 
 
+def _usable(settings: ReportSettings | Sequence[Problem]) -> tuple[ReportSettings, list[Condition]]:
+    """Settings to serve with, and what is wrong with those that were given."""
+    if isinstance(settings, ReportSettings):
+        return settings, []
+    return ReportSettings(), [report_configuration(settings)]
+
+
 def host_name() -> str:
     """This computer's name on the boat's network, without a domain."""
     return socket.gethostname().partition(".")[0].lower() or "localhost"
 
 
-def _context(feed: Feed, settings: ReportSettings, options: ReportOptions, stored_pin: StoredPin) -> Context:
-    name = host_name()
+def _context(
+    feed: Feed, settings: ReportSettings, options: ReportOptions, stored_pin: StoredPin, served: Served
+) -> Context:
+    name = served.name
     return Context(
         feed,
         Sessions(stored_pin, time.monotonic),
@@ -154,6 +168,7 @@ def _context(feed: Feed, settings: ReportSettings, options: ReportOptions, store
         host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
         page_dir=find_page(),
         faults=options.faults,
+        places=lambda came_by: places(served, interfaces_now(), came_by),
     )
 
 

@@ -1,13 +1,40 @@
 """What report itself has to say to people: about the link, the PIN and the record. The plant's words stand in
 `plant.words`."""
 
-LINK_NEVER = (
-    "The control process has not been heard yet. It may still be starting; if this stays, look whether it runs "
-    "(systemctl status halocline-control, or the terminal that runs halocline) and what `halocline check` says."
+CONTROL_NEVER = "The control process has not been heard yet. It may still be starting."
+CONTROL_DOWN = (
+    "Nothing heard from the control process for {age}: it does not run. What the plant does now is not known here: "
+    "look at the plant itself. Without its control process the time-out relay switches the pumps and valves off."
 )
-LINK_LOST = (
-    "Nothing heard from the control process for {age}. What the plant does now is not known here: look at the plant "
-    "itself. Without its control process the time-out relay switches the pumps and valves off."
+CONTROL_DOWN_DO = (
+    "If this stays, look whether it runs (systemctl status halocline-control, or the terminal that runs halocline) "
+    "and what `halocline check` says."
+)
+CONTROL_STARTING = "The control process is there but has not said anything yet. It may still be starting."
+CONTROL_SILENT = (
+    "The control process is there but has said nothing for {age}: it hangs. What the plant does now is not known "
+    "here: look at the plant itself. Without its heartbeat the time-out relay switches the pumps and valves off."
+)
+CONTROL_SILENT_DO = "If this stays, start it anew: sudo systemctl restart halocline-control"
+CONTROL_CONFIGURATION = (
+    "The plant's settings cannot be used, so the control process does not start, and without it the time-out relay "
+    "keeps the pumps and valves off."
+)
+CONFIGURATION_NEXT = (
+    "The configuration file has been changed and cannot be used as it is. Control goes on with the settings it has "
+    "read, but would not start again."
+)
+CONFIGURATION_DO = "Mend what is listed here until `halocline check` finds nothing. Control tries again by itself."
+CONTROL_CANNOT_START = "The control process cannot start: {said}"
+CONTROL_CANNOT_START_DO = (
+    "Mend this; control tries again by itself. Without it the time-out relay keeps the pumps and valves off."
+)
+REPORT_CONFIGURATION = (
+    "The settings of page, record and broker cannot be used, so their defaults serve. The plant is not affected."
+)
+REPORT_CONFIGURATION_DO = (
+    "Mend what is listed here until `halocline check` finds nothing, then start the page anew: "
+    "sudo systemctl restart halocline-report"
 )
 COMMAND_NO_LINK = (
     "The control process cannot be reached, so nothing was done. Stop the pump by hand if it runs, then look "
@@ -33,20 +60,26 @@ TOO_MANY_STREAMS = "Too many live pages are open from this address. Close some a
 BODY_TOO_LARGE = "The request is too large: at most 64 kB."
 BODY_TOO_SLOW = "The request did not arrive within 10 s."
 RECORD_UNREADABLE = "The record cannot be read now; the plant and the live page are not affected. {problem}"
-RECORD_FAILING = (
-    "Nothing is being recorded: {problem}. The plant is not affected. Control keeps the last hour; what is older by "
-    "the time this is mended is lost."
+RECORD_FAILING = "Nothing is being recorded: {problem}. The plant is not affected."
+RECORD_FAILING_DO = (
+    "Make room on the card, or replace it if it fails. Control keeps the last hour; what is older by the time this is "
+    "mended is lost."
 )
-RECORD_BEHIND = (
-    "The card is slower than the plant. What the record has not got yet is fetched from control, which keeps an hour."
+RECORD_BEHIND = "The card is slower than the plant. What the record has not got yet is fetched from control."
+RECORD_BEHIND_DO = "If this stays for an hour, rows are lost: the card may be failing."
+RECORD_LOST = "{count} rows or events are missing from the record."
+RECORD_LOST_DO = "`halocline runs --holes` says where."
+RECORD_DAMAGED = "The record was damaged. It was set aside as {aside} and a new one was begun."
+RECORD_DAMAGED_DO = "What can be saved of it: halocline salvage {aside}"
+RECORD_GAVE_UP = "The disk was full, so the oldest second-by-second rows were given up; their minutes are kept."
+RECORD_GAVE_UP_DO = "Make room on it."
+REACHED = (
+    "Any device on the boat's network can open the page. The number works on every phone but may change with the "
+    "router; the name stays, but some phones do not know names that end in .local."
 )
-RECORD_LOST = "{count} rows or events are missing from the record; `halocline runs --holes` says where."
-RECORD_DAMAGED = (
-    "The record was damaged. It was set aside as {aside} and a new one was begun. What can be saved of it: "
-    "halocline salvage {aside}"
-)
-RECORD_GAVE_UP = (
-    "The disk was full, so the oldest second-by-second rows were given up; their minutes are kept. Make room on it."
+REACHED_FROM_HERE_ONLY = (
+    "No other device can reach the page now: this computer is on no network, or `host` in the table [http] names "
+    "this computer only."
 )
 NOT_SIMULATED = "This is no simulated boat: nothing can be broken by command here. Use `halocline run --simulated`."
 NO_SIMULATED_BOAT = "The simulated boat does not answer ({problem}). Look whether `halocline run --simulated` goes on."

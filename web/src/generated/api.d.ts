@@ -1,6 +1,46 @@
 // Made by npm run types. Do not edit.
 
 export interface paths {
+    "/api/v1/address": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Address
+         * @description Every address of the page, the best for a phone first.
+         */
+        get: operations["get_address_api_v1_address_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/address/qr.svg": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Qr
+         * @description The best address, or the best of a kind, as a QR code: dark on white, whatever the palette around it.
+         */
+        get: operations["get_qr_api_v1_address_qr_svg_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/alarms": {
         parameters: {
             query?: never;
@@ -290,6 +330,18 @@ export interface components {
             pin?: string | null;
         };
         /**
+         * Address
+         * @description Where the page is reached, best first. `best` is null when no other device can reach it; `note` says why.
+         */
+        Address: {
+            /** Addresses */
+            addresses: components["schemas"]["ReachableAt"][];
+            /** Best */
+            best: string | null;
+            /** Note */
+            note: string;
+        };
+        /**
          * AlarmJournal
          * @description The alarms of now (null while nobody knows) and the steps recorded, newest first.
          */
@@ -338,6 +390,8 @@ export interface components {
          * @description Whether this process serves, and what it knows of the others.
          */
         Alive: {
+            /** Conditions */
+            conditions: ("control_configuration" | "control_cannot_start" | "control_down" | "control_silent" | "configuration_next" | "report_configuration" | "certificate" | "record_unavailable" | "record_behind" | "record_note")[];
             /**
              * Control
              * @enum {string}
@@ -429,6 +483,24 @@ export interface components {
             pin?: string | null;
             /** Points */
             points?: number[][] | null;
+        };
+        /**
+         * ConfigurationProblem
+         * @description One thing wrong with the configuration file; `key` is empty where the file as a whole is at fault.
+         */
+        ConfigurationProblem: {
+            /** Allowed */
+            allowed: string;
+            /** Do */
+            do: string;
+            /** File */
+            file: string;
+            /** Found */
+            found: string;
+            /** Key */
+            key: string;
+            /** Line */
+            line: number | null;
         };
         /**
          * Drive
@@ -595,6 +667,8 @@ export interface components {
             boat: string;
             /** Boot */
             boot: string | null;
+            /** Conditions */
+            conditions: components["schemas"]["PublicCondition"][];
             /** Contacts */
             contacts: {
                 [key: string]: boolean | null;
@@ -798,6 +872,24 @@ export interface components {
             text: string | null;
         };
         /**
+         * PublicCondition
+         * @description What is wrong on the computer's side, gravest first. While control is not heard exactly one of the ids
+         *     `control_…` says why; `problems` lists a configuration's.
+         */
+        PublicCondition: {
+            /** Do */
+            do: string;
+            /**
+             * Id
+             * @enum {string}
+             */
+            id: "control_configuration" | "control_cannot_start" | "control_down" | "control_silent" | "configuration_next" | "report_configuration" | "certificate" | "record_unavailable" | "record_behind" | "record_note";
+            /** Means */
+            means: string;
+            /** Problems */
+            problems: components["schemas"]["ConfigurationProblem"][];
+        };
+        /**
          * PublicHistory
          * @description One channel as columns of the same length; a point of nulls is a gap. Times are Unix seconds.
          */
@@ -871,6 +963,8 @@ export interface components {
             boat: string;
             /** Boot */
             boot: string | null;
+            /** Conditions */
+            conditions: components["schemas"]["PublicCondition"][];
             /** Contacts */
             contacts: {
                 [key: string]: boolean | null;
@@ -958,6 +1052,19 @@ export interface components {
          * @enum {string}
          */
         Quality: "good" | "under" | "over" | "open" | "short" | "stale" | "stuck" | "implausible" | "missing";
+        /**
+         * ReachableAt
+         * @description One address of the page; `this_computer` is of no use to others.
+         */
+        ReachableAt: {
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "network" | "name" | "this_computer";
+            /** Url */
+            url: string;
+        };
         /**
          * Recommission
          * @description Out of lay-up.
@@ -1259,6 +1366,66 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    get_address_api_v1_address_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Address"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_qr_api_v1_address_qr_svg_get: {
+        parameters: {
+            query?: {
+                kind?: ("network" | "name") | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": unknown;
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
     get_alarms_api_v1_alarms_get: {
         parameters: {
             query?: {

@@ -11,7 +11,7 @@ from starlette.types import ASGIApp
 from halocline import __version__
 from halocline.plant.vocabulary import COMMANDS
 from halocline.report import texts
-from halocline.report.http import commands, faults, page, reading, stream
+from halocline.report.http import address, commands, faults, page, reading, stream
 from halocline.report.http.context import Context, RefusedError, demand_reader, refusal
 from halocline.report.http.guards import Guard
 from halocline.report.http.metrics import metrics
@@ -32,7 +32,7 @@ def build_api(context: Context) -> FastAPI:
     app.add_exception_handler(RefusedError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http_error)
-    for part in (reading, stream, commands, faults):
+    for part in (reading, stream, commands, faults, address):
         app.include_router(part.routes(context), prefix="/api/v1")
 
     @app.get("/healthz")
@@ -40,7 +40,8 @@ def build_api(context: Context) -> FastAPI:
         """Whether this process serves; 200 as long as it does."""
         control = "lost" if context.feed.live.lost() else "live"
         record = context.feed.recorder.status()["state"]
-        return Alive.model_validate({"ok": True, "control": control, "record": record})
+        conditions = [condition["id"] for condition in context.feed.live.public()["conditions"]]
+        return Alive.model_validate({"ok": True, "control": control, "record": record, "conditions": conditions})
 
     @app.get("/metrics")
     async def get_metrics(request: Request) -> Response:

@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse
 
 from halocline.plant.settings import HttpSettings, UnitSettings
 from halocline.report import texts
+from halocline.report.addresses import Place
 from halocline.report.feed import Feed
 from halocline.report.http.guards import is_loopback
 from halocline.report.http.sessions import Session, Sessions
@@ -47,6 +48,11 @@ class StoredPin:
         return self._stored or self._one_time
 
 
+def nowhere_else(_came_by: str | None) -> list[Place]:
+    """The places of a page that is served on no network."""
+    return [Place("http://localhost/", "this_computer")]
+
+
 @dataclass(frozen=True, slots=True)
 class Context:
     """Everything the application works on. `faults` asks a simulated boat what can be broken and what is."""
@@ -59,6 +65,7 @@ class Context:
     host_names: tuple[str, ...] = ()
     page_dir: Path | None = None
     faults: Callable[[], Mapping[str, Any]] | None = None
+    places: Callable[[str | None], list[Place]] = nowhere_else
     streams: dict[str, int] = field(default_factory=dict)
     clock: Callable[[], float] = time.monotonic
 

@@ -10,6 +10,18 @@ from halocline.plant.vocabulary import Quality, State
 Text = Annotated[str, Field(max_length=500)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Pin = Annotated[str, Field(max_length=64)]
+ConditionId = Literal[
+    "control_configuration",
+    "control_cannot_start",
+    "control_down",
+    "control_silent",
+    "configuration_next",
+    "report_configuration",
+    "certificate",
+    "record_unavailable",
+    "record_behind",
+    "record_note",
+]
 Values = dict[str, float | int | str | bool | None]
 
 
@@ -136,6 +148,27 @@ class UnitChoice(BaseModel):
     salt: Literal["mg/L", "uS/cm"]
 
 
+class ConfigurationProblem(BaseModel):
+    """One thing wrong with the configuration file; `key` is empty where the file as a whole is at fault."""
+
+    file: str
+    line: int | None
+    key: str
+    found: str
+    allowed: str
+    do: str
+
+
+class PublicCondition(BaseModel):
+    """What is wrong on the computer's side, gravest first. While control is not heard exactly one of the ids
+    `control_…` says why; `problems` lists a configuration's."""
+
+    id: ConditionId
+    means: str
+    do: str
+    problems: list[ConfigurationProblem]
+
+
 class Known(BaseModel):
     """Everything known at one moment. With the link lost the values are null."""
 
@@ -144,6 +177,7 @@ class Known(BaseModel):
     simulated: bool
     link: LinkState
     problems: list[str]
+    conditions: list[PublicCondition]
     units: UnitChoice
     version: str
     boot: str | None
@@ -317,6 +351,22 @@ class Alive(BaseModel):
     ok: bool
     control: Literal["live", "lost"]
     record: Literal["ok", "behind", "failing"]
+    conditions: list[ConditionId]
+
+
+class ReachableAt(BaseModel):
+    """One address of the page; `this_computer` is of no use to others."""
+
+    url: str
+    kind: Literal["network", "name", "this_computer"]
+
+
+class Address(BaseModel):
+    """Where the page is reached, best first. `best` is null when no other device can reach it; `note` says why."""
+
+    best: str | None
+    addresses: list[ReachableAt]
+    note: str
 
 
 class StrictModel(BaseModel):

@@ -100,8 +100,7 @@ def plain_page(now: Snapshot) -> str:
         f"<td>{escape(reading['unit'] or '')}</td><td>{escape(reading['quality'])}</td></tr>"
         for channel, reading in shown["readings"].items()
     )
-    problems = "".join(f"<li>{escape(problem)}</li>" for problem in now["problems"])
-    listed = f"<h2>Settings to mend</h2><ul>{problems}</ul>" if problems else ""
+    listed = "".join(_condition(condition) for condition in now["conditions"])
     simulated = " · SIMULATED" if now["simulated"] else ""
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><meta http-equiv="refresh" content="2">'
@@ -110,6 +109,17 @@ def plain_page(now: Snapshot) -> str:
         f'<h1>{escape(now["boat"])}{simulated}</h1><p class="sentence">{escape(now["sentence"])}</p>'
         f"{alarms}{listed}<h2>Readings{past}</h2><table>{readings}</table></body></html>"
     )
+
+
+def _condition(condition: Snapshot) -> str:
+    """What is wrong on the computer's side, as the sentence may not have said it."""
+    items = "".join(
+        f"<li>{escape(problem['key'] or problem['file'])}: found {escape(problem['found'])}; allowed: "
+        f"{escape(problem['allowed'])}; {escape(problem['do'])}</li>"
+        for problem in condition["problems"]
+    )
+    listed = f"<ul>{items}</ul>" if items else ""
+    return f"<h2>{escape(condition['means'])}</h2><p>{escape(condition['do'])}</p>{listed}"
 
 
 def _number(value: float | None) -> str:
