@@ -9,4 +9,8 @@ for module, arguments in (
     ("halocline.control.documents", []),
 ):
     sys.argv = [module, *arguments]
-    runpy.run_module(module, run_name="__main__")
+    try:
+        runpy.run_module(module, run_name="__main__")
+    except SystemExit as ended:
+        if ended.code:
+            raise

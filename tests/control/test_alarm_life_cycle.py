@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.control.annunciation import PATTERNS, Annunciator, alarm_message
-from halocline.control.conditions import CONDITIONS, Notes
+from halocline.control.conditions import CONDITIONS
+from halocline.control.conditions.forms import Notes
 from halocline.control.inputs import Command
 from halocline.control.permission import CHECKS
 from halocline.control.situation import Observer
@@ -351,6 +352,7 @@ def test_every_change_is_told_once_with_its_numbers():
         "to": "unacknowledged",
         "priority": "high",
         "values": {"pressure_bar": 60.5, "limit_bar": 60.0},
+        "under": None,
     }
 
 

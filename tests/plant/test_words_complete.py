@@ -8,8 +8,7 @@ from string import Formatter
 
 import pytest
 
-import halocline
-from halocline.control import conditions, permission, sequence, wiring_findings
+from halocline.control import permission, sequence, wiring_findings
 from halocline.plant import words
 from halocline.plant.alarms import ROWS
 from halocline.plant.vocabulary import (
@@ -29,8 +28,8 @@ from halocline.plant.words.sentences import ASK_TEXTS, SENTENCE_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
 from halocline.simulation import FAULTS
 
-PACKAGE = Path(halocline.__file__).parent if halocline.__file__ else Path(conditions.__file__).parent.parent
-CONTROL = sorted((PACKAGE / "control").glob("*.py"))
+PACKAGE = Path(permission.__file__).parent.parent
+CONTROL = sorted((PACKAGE / "control").rglob("*.py"))
 WORDS = PACKAGE / "plant" / "words"
 
 LATER = {"latch_unreadable", "control_failed"}
@@ -202,7 +201,7 @@ def test_no_text_wants_a_value_that_control_never_gives() -> None:
     given = {
         node.value
         for folder in ("control", "signals")
-        for path in (PACKAGE / folder).glob("*.py")
+        for path in (PACKAGE / folder).rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text()))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }

@@ -18,12 +18,13 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …]] [--data DIR] [--json]",
+        usage="halocline log [add KIND [NOTE …]] [--alarm ID] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted. Control has to run to take a note, because some work changes "
         "what it owes the membrane.",
     )
     parser.add_argument("words", nargs="*", metavar="add KIND NOTE", help="what was done, and in your words")
+    parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.set_defaults(handler=_log)
@@ -32,7 +33,8 @@ def add_parser(subparsers: Any) -> None:
 def _log(arguments: argparse.Namespace) -> int:
     given = arguments.words[1:] if arguments.words[:1] == ["add"] else arguments.words
     if given:
-        return give(arguments, "log", {"kind": given[0], "note": " ".join(given[1:])})
+        of = {"alarm": arguments.alarm} if arguments.alarm else {}
+        return give(arguments, "log", {"kind": given[0], "note": " ".join(given[1:]), **of})
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")
     return _list(arguments)

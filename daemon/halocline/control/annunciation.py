@@ -1,39 +1,45 @@
-"""The life of alarms (IEC 62682): raised, acknowledged, returned, latched, shelved.
+"""The life of alarms (IEC 62682): raised, acknowledged, returned, latched, shelved, suppressed, out of service.
 
-Acknowledging, silencing and shelving act on what people see and hear. The effects of a cause are read from
-`effects` and know nothing of them.
+Acknowledging, silencing, shelving and taking out of service act on what people see and hear, and so does listing an
+alarm under the cause that brought it. The effects of a cause are what `judge` returns and know nothing of all that.
 """
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from halocline.control.conditions import CONDITIONS, Notes, Values
+from halocline.control.conditions import CONDITIONS
+from halocline.control.conditions.forms import Notes, Values
 from halocline.control.situation import Situation
 from halocline.plant.alarms import CAUSES, PRIORITY_ORDER, ROWS, AlarmState, Cause, Effect, Priority
 from halocline.plant.vocabulary import State
 
 LONGEST_SHELF_S = 24 * 3600.0
+TOGETHER_S = 60.0
+"""What was raised this long before its cause, or is this long after the cause has gone, still belongs to it."""
+
+WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
+SILENT = frozenset({AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE})
+ASIDE = frozenset({AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
 
 
 @dataclass(slots=True)
 class Alarm:
-    """One cause's present life."""
+    """One cause's present life.
+
+    holds: the condition is true and has been for its delay, or has not been gone for long enough. under: the alarm
+    that this one is listed under, while suppressed.
+    """
 
     cause: Cause
     state: AlarmState = AlarmState.NORMAL
     values: Values = field(default_factory=dict)
+    holds: bool = False
     raised_s: float = 0.0
     pending_s: float | None = None
     gone_s: float | None = None
     shelved_until_s: float | None = None
-
-    @property
-    def holds(self) -> bool:
-        """Whether the condition itself holds now (or has not been gone for long enough)."""
-        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) or (
-            self.state is AlarmState.SHELVED and self.gone_s is None
-        )
+    under: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,7 @@ class Change:
     to: AlarmState
     priority: Priority
     values: Values
+    under: str | None = None
 
 
 class Annunciator:
@@ -57,55 +64,53 @@ class Annunciator:
         self._silenced: set[str] = set()
         self.changes: list[Change] = []
 
+    # ---- what is so -------------------------------------------------------------------------------
+
     def judge(self, now: Situation, notes: Notes) -> list[Cause]:
         """Judge all armed rows; returns the causes that hold now, in the order of the table."""
-        now_s, holding = now.now_s, []
+        now_s, holding, began = now.now_s, [], []
         judged = self._judged[now.state]
         for row, condition in self._rows[now.state]:
-            values = condition(now, notes)
             alarm = self._alarms.get(row.id)
-            if values is not None:
-                if alarm is None:
-                    alarm = self._alarms[row.id] = Alarm(row)
-                if self._hold(alarm, values, now_s):
-                    holding.append(row)
-            elif alarm is not None:
-                self._release(alarm, now_s)
-        for id_, alarm in list(self._alarms.items()):
-            if id_ not in judged:
-                self._judge_unarmed(alarm, now, notes)
-            if alarm.state is AlarmState.SHELVED and now_s >= (alarm.shelved_until_s or 0.0):
-                self._unshelve(alarm)
-            if alarm.state is AlarmState.NORMAL and alarm.pending_s is None:
-                del self._alarms[id_]
+            held_before = alarm is not None and alarm.holds
+            values = condition(now, notes, row.dead_band if held_before else 0.0)
+            if values is None:
+                if alarm is not None:
+                    self._release(alarm, now_s)
+                continue
+            if alarm is None:
+                alarm = self._alarms[row.id] = Alarm(row)
+            if self._hold(alarm, now_s):
+                holding.append(row)
+                if not held_before:
+                    began.append((alarm, values))
+        for id_, alarm in self._alarms.items():
+            if id_ not in judged and self._judge_unarmed(alarm, now, notes):
+                began.append((alarm, CONDITIONS[id_](now, notes) or {}))
+        self._announce(began, now_s)
+        self._tidy(now_s)
         return holding
 
-    def _judge_unarmed(self, alarm: Alarm, now: Situation, notes: Notes) -> None:
-        if now.state is State.TRIPPED and alarm.cause.holds_in_trip and alarm.state is not AlarmState.NORMAL:
-            values = CONDITIONS[alarm.cause.id](now, notes)
-            if values is not None:
-                alarm.gone_s = None
-                if not alarm.holds:
-                    self._raise(alarm, values, now.now_s)
-                return
+    def _judge_unarmed(self, alarm: Alarm, now: Situation, notes: Notes) -> bool:
+        """Whether a trip's cause has come back while tripped; outside of its states no other row holds."""
+        cause = alarm.cause
+        if now.state is State.TRIPPED and cause.holds_in_trip and alarm.state is not AlarmState.NORMAL:
+            held_before = alarm.holds
+            if CONDITIONS[cause.id](now, notes, cause.dead_band if held_before else 0.0) is not None:
+                alarm.gone_s, alarm.holds = None, True
+                return not held_before
         self._release(alarm, now.now_s)
+        return False
 
-    def _hold(self, alarm: Alarm, values: Values, now_s: float) -> bool:
+    def _hold(self, alarm: Alarm, now_s: float) -> bool:
         """Note that the condition is true; whether it has been for long enough to count."""
         alarm.gone_s = None
         if alarm.holds:
             return True
         if alarm.pending_s is None:
             alarm.pending_s = now_s
-        if now_s - alarm.pending_s < self._delays_s[alarm.cause.id]:
-            return False
-        self._raise(alarm, values, now_s)
-        return True
-
-    def _raise(self, alarm: Alarm, values: Values, now_s: float) -> None:
-        alarm.values, alarm.raised_s, alarm.gone_s = values, now_s, None
-        self._to(alarm, AlarmState.UNACKNOWLEDGED)
-        self._silenced.discard(alarm.cause.id)
+        alarm.holds = now_s - alarm.pending_s >= self._delays_s[alarm.cause.id]
+        return alarm.holds
 
     def _release(self, alarm: Alarm, now_s: float) -> None:
         alarm.pending_s = None
@@ -115,25 +120,74 @@ class Annunciator:
             alarm.gone_s = now_s
         if now_s - alarm.gone_s < alarm.cause.clear_s:
             return
-        acknowledged = alarm.state is not AlarmState.UNACKNOWLEDGED
-        if not acknowledged:
+        alarm.holds = False
+        if alarm.state is AlarmState.UNACKNOWLEDGED:
             self._to(alarm, AlarmState.RETURNED)
-        elif alarm.cause.latched:
-            self._to(alarm, AlarmState.LATCHED)
-        else:
-            self._to(alarm, AlarmState.NORMAL)
+        elif alarm.state in (AlarmState.ACKNOWLEDGED, AlarmState.SUPPRESSED):
+            self._to(alarm, AlarmState.LATCHED if alarm.cause.latched else AlarmState.NORMAL)
+
+    # ---- what people are told ------------------------------------------------------------------------
+
+    def _announce(self, began: list[tuple[Alarm, Values]], now_s: float) -> None:
+        """Raise what has begun to hold: what another has brought with it comes after that one, and under it."""
+        ids = {alarm.cause.id for alarm, _ in began}
+        for alarm, values in sorted(began, key=lambda item: not ids.isdisjoint(item[0].cause.follows)):
+            alarm.values, alarm.raised_s = values, now_s
+            if alarm.state in (AlarmState.SHELVED, AlarmState.OUT_OF_SERVICE):
+                continue
+            alarm.under = self._root_of(alarm.cause, now_s)
+            self._silenced.discard(alarm.cause.id)
+            self._to(alarm, AlarmState.SUPPRESSED if alarm.under else AlarmState.UNACKNOWLEDGED)
+            self._gather(alarm, now_s)
+
+    def _root_of(self, cause: Cause, now_s: float) -> str | None:
+        """The alarm that has brought this one with it, if one stands."""
+        roots = [alarm for id_ in cause.follows if (alarm := self._alarms.get(id_)) and _stands(alarm, now_s)]
+        if not roots:
+            return None
+        first = min(roots, key=lambda alarm: alarm.raised_s)
+        return first.under or first.cause.id
+
+    def _gather(self, root: Alarm, now_s: float) -> None:
+        """Take what was raised shortly before its own cause under that cause."""
+        for alarm in self._alarms.values():
+            recent = now_s - alarm.raised_s <= TOGETHER_S
+            if root.cause.id in alarm.cause.follows and alarm.state is AlarmState.UNACKNOWLEDGED and recent:
+                alarm.under = root.under or root.cause.id
+                if alarm.under != alarm.cause.id:
+                    self._to(alarm, AlarmState.SUPPRESSED)
+
+    def _tidy(self, now_s: float) -> None:
+        """End shelves whose time is over, tell what its cause has left behind, forget what is normal."""
+        for id_, alarm in list(self._alarms.items()):
+            if alarm.state is AlarmState.SHELVED and now_s >= (alarm.shelved_until_s or 0.0):
+                self._show_again(alarm)
+            if alarm.state is AlarmState.SUPPRESSED and not self._is_present(alarm.under):
+                self._to(alarm, AlarmState.UNACKNOWLEDGED)
+            if alarm.state is AlarmState.NORMAL and alarm.pending_s is None and not alarm.holds:
+                del self._alarms[id_]
+
+    def _show_again(self, alarm: Alarm) -> None:
+        """Raise what was set aside if its cause is there now; what is on its way out need not come back."""
+        alarm.holds = alarm.holds and alarm.gone_s is None
+        self._to(alarm, AlarmState.UNACKNOWLEDGED if alarm.holds else AlarmState.NORMAL)
+
+    def _is_present(self, cause: str | None) -> bool:
+        root = self._alarms.get(cause or "")
+        return root is not None and root.state is not AlarmState.NORMAL
 
     def _to(self, alarm: Alarm, state: AlarmState) -> None:
         alarm.state = state
-        self.changes.append(Change(alarm.cause.id, state, alarm.cause.priority, alarm.values))
+        if state is not AlarmState.SUPPRESSED:
+            alarm.under = None
+        self.changes.append(Change(alarm.cause.id, state, alarm.cause.priority, alarm.values, alarm.under))
 
-    def _unshelve(self, alarm: Alarm) -> None:
-        self._to(alarm, AlarmState.UNACKNOWLEDGED if alarm.gone_s is None else AlarmState.NORMAL)
+    # ---- what people do -------------------------------------------------------------------------------
 
     def restore(self, cause: str, now_s: float, values: Values | None = None) -> None:
         """Take up a latched trip from before a restart: its cause is gone, its acknowledgement is not known."""
         present = self._alarms.get(cause)
-        if present is not None and present.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED):
+        if present is not None and present.state in WAITING:
             return
         row = CAUSES.get(cause, Cause(cause, Effect.TRIP, Priority.HIGH, frozenset()))
         alarm = self._alarms[cause] = Alarm(row, values=values or {}, raised_s=now_s)
@@ -164,6 +218,14 @@ class Annunciator:
         alarm.shelved_until_s = now_s + min(seconds, LONGEST_SHELF_S)
         self._to(alarm, AlarmState.SHELVED)
 
+    def take_out_of_service(self, cause: str) -> None:
+        """Tell nobody of an alarm without effect until it is put back."""
+        self._to(self._alarms.setdefault(cause, Alarm(CAUSES[cause])), AlarmState.OUT_OF_SERVICE)
+
+    def put_back(self, cause: str) -> None:
+        """Take an alarm into service again; if its cause holds, it is raised."""
+        self._show_again(self._alarms[cause])
+
     def reset(self) -> None:
         """Let go of every latched trip."""
         for alarm in self._alarms.values():
@@ -171,15 +233,18 @@ class Annunciator:
                 self._to(alarm, AlarmState.NORMAL)
 
     def get(self, cause: str) -> Alarm | None:
-        """The alarm of a cause that is not normal."""
+        """The alarm of a cause that is neither normal nor out of service."""
         alarm = self._alarms.get(cause)
-        return alarm if alarm is not None and alarm.state is not AlarmState.NORMAL else None
+        return alarm if alarm is not None and alarm.state not in SILENT else None
 
     @property
     def alarms(self) -> list[Alarm]:
-        """All that are not normal, the most pressing first."""
-        present = [alarm for alarm in self._alarms.values() if alarm.state is not AlarmState.NORMAL]
-        return sorted(present, key=lambda alarm: (PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s))
+        """All that are neither normal nor out of service: the most pressing first, what is set aside last."""
+        present = [alarm for alarm in self._alarms.values() if alarm.state not in SILENT]
+        return sorted(
+            present,
+            key=lambda alarm: (alarm.state in ASIDE, PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s),
+        )
 
     @property
     def trips(self) -> list[Alarm]:
@@ -190,7 +255,7 @@ class Annunciator:
         return {
             alarm.cause.id: alarm.cause.priority
             for alarm in self._alarms.values()
-            if alarm.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED) and alarm.cause.id not in self._silenced
+            if alarm.state in WAITING and alarm.cause.id not in self._silenced
         }
 
     def buzzer(self, now_s: float) -> bool:
@@ -199,8 +264,9 @@ class Annunciator:
 
     def beacon(self, now_s: float) -> bool:
         """Whether the beacon is lit at this moment: as the buzzer, but steady once everything is acknowledged."""
-        alarms = [alarm for alarm in self.alarms if alarm.cause.priority in (Priority.URGENT, Priority.HIGH)]
-        waiting = {a.cause.priority for a in alarms if a.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED)}
+        pressing = (Priority.URGENT, Priority.HIGH)
+        alarms = [alarm for alarm in self.alarms if alarm.cause.priority in pressing and alarm.state not in ASIDE]
+        waiting = {alarm.cause.priority for alarm in alarms if alarm.state in WAITING}
         return _pattern(waiting, now_s) if waiting else bool(alarms)
 
 
@@ -220,6 +286,14 @@ def _pattern(priorities: set[Priority], now_s: float) -> bool:
     return False
 
 
+def _stands(alarm: Alarm, now_s: float) -> bool:
+    """Whether others may be listed under the alarm: it holds, is a trip not reset, or has only just gone."""
+    if alarm.state in (AlarmState.NORMAL, AlarmState.SHELVED, AlarmState.OUT_OF_SERVICE):
+        return False
+    just_gone = alarm.gone_s is not None and now_s - alarm.gone_s <= TOGETHER_S
+    return alarm.holds or alarm.cause.latched or just_gone
+
+
 def alarm_message(alarm: Alarm, now_s: float) -> dict[str, Any]:
     """As the link carries it."""
     return {
@@ -227,5 +301,6 @@ def alarm_message(alarm: Alarm, now_s: float) -> dict[str, Any]:
         "state": alarm.state.value,
         "priority": alarm.cause.priority.value,
         "since_s": round(now_s - alarm.raised_s, 2),
+        "under": alarm.under,
         "values": dict(alarm.values),
     }

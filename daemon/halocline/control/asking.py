@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from halocline.control.attendance import is_asked
-from halocline.control.conditions import HAND_BAR
+from halocline.control.conditions.pressure import HAND_BAR
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing, is_below, still_turns

@@ -3,7 +3,7 @@
 import math
 from collections import deque
 
-from halocline.control.conditions import HAND_BAR, PUMP_PROOF_BAR
+from halocline.control.conditions.pressure import HAND_BAR, PUMP_PROOF_BAR
 from halocline.control.purging import count_purge
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing

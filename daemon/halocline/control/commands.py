@@ -5,11 +5,14 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from halocline.control.attendance import AT_THE_PLANT, QUESTION, person_at_the_plant, take_answer
+from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
-from halocline.control.latch import Latch, Lock
+from halocline.control.latch import Latch, Lock, OutOfService
 from halocline.control.permission import (
+    ALARM_KINDS,
     NEVER_FROM_MQTT,
     OPENS_CIRCUIT,
+    OUT_OF_SERVICE,
     PURGE_CONFIRMED,
     Context,
     hypothetical,
@@ -42,7 +45,7 @@ ARGUMENTS: Mapping[str, Mapping[str, str]] = {
     "bench": {"output": TEXT, "seconds": NUMBER},
     "service_lock": {"name": TEXT, "reason": TEXT},
     "service_unlock": {},
-    "log": {"kind": TEXT, "note": TEXT},
+    "log": {"kind": TEXT, "note": TEXT, "alarm": TEXT},
 }
 """What each command may carry. `fault` is checked by the simulated boat itself, `calibrate` by the judges."""
 
@@ -55,6 +58,9 @@ FORMS: Mapping[str, Callable[[Any], bool]] = {
 
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
+JUMPED = {"product_flow_jumped": "flow", "product_salt_jumped": "salt"}
+"""Who acknowledges these has looked: what is now is what is usual."""
+
 CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip_zero": False}
 """Free chlorine destroys the membrane (common practice: flush only below 0.05 mg/L)."""
 
@@ -207,6 +213,8 @@ class Decisions:
         for cause in self._at.alarms.acknowledge(command.arguments.get("alarm"), but=nobodys):
             if cause in ("restarted_unexpectedly", "flush_failed"):
                 self._at.notes.clear(cause)
+            if cause in JUMPED:
+                self._at.shares[JUMPED[cause]].adopt()
 
     def _silence(self, _command: Command, _now: Situation, _orders: Orders) -> None:
         self._at.alarms.silence()
@@ -228,12 +236,27 @@ class Decisions:
         if kind in CHLORINE:
             at.latch = replace(at.latch, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
+            without_usual(at)
             at.latch = replace(at.latch, purge=new_purge(at.settings, PURGE_AFTER[kind]))
+        if kind in ALARM_KINDS:
+            self._set_service(command)
         if kind == PURGE_CONFIRMED and at.latch.purge and at.latch.purge.left_s <= 0:
             at.latch = replace(at.latch, purge=None)
-        orders.events.append(
-            {"kind": "log", "what": kind, "note": command.arguments.get("note", ""), "who": command.who}
-        )
+        note = command.arguments.get("note", "")
+        if "alarm" in command.arguments:
+            note = f"{command.arguments['alarm']}: {note}"
+        orders.events.append({"kind": "log", "what": kind, "note": note, "who": command.who})
+
+    def _set_service(self, command: Command) -> None:
+        at, alarm = self._at, command.arguments["alarm"]
+        kept = tuple(aside for aside in at.latch.out_of_service if aside.alarm != alarm)
+        if command.arguments["kind"] == OUT_OF_SERVICE:
+            note = command.arguments["note"]
+            at.latch = replace(at.latch, out_of_service=(*kept, OutOfService(alarm, command.who, note, command.wall_s)))
+            at.alarms.take_out_of_service(alarm)
+        else:
+            at.latch = replace(at.latch, out_of_service=kept)
+            at.alarms.put_back(alarm)
 
     # ---- what must be on file before it is accepted -----------------------------------------------
 

@@ -13,6 +13,7 @@ from halocline.control.asking import asked
 from halocline.control.attendance import Attendance
 from halocline.control.clockwork import Clockwork
 from halocline.control.commands import Decisions, Orders
+from halocline.control.drift import follow_shares
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering, end_run, state_event
 from halocline.control.facts import Facts
@@ -95,6 +96,7 @@ class Core(Standing):
         self.last = self._observer.situation(inputs, self.state, inputs.now_s - self.state_since_s)
         self._clockwork.keep(self.last, inputs.now_s - previous_s)
         self._attendance.see(self.last)
+        follow_shares(self, self.last, inputs.now_s - previous_s)
         return self.last
 
     def _step(self, now: Situation, orders: Orders, holding: list[Cause]) -> list[dict[str, Any]]:
@@ -128,6 +130,7 @@ class Core(Standing):
                 "to": change.to.value,
                 "priority": change.priority.value,
                 "values": dict(change.values),
+                "under": change.under,
             }
             for change in changes
         ]

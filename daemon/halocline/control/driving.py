@@ -1,6 +1,7 @@
 """The conditions under which the sequence's table energises an output, each a small question."""
 
-from halocline.control.conditions import GONE_BAR, HAND_BAR, feed_is_low_low
+from halocline.control.conditions.feed import feed_is_low_low
+from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
 from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
 from halocline.control.permission import FLUSH_BELOW_BAR
 from halocline.control.sequence import outputs

@@ -1,7 +1,8 @@
 """The facts of a tick that the sequence's table asks for: plain booleans with names."""
 
 from halocline.control.commands import Decisions, Orders
-from halocline.control.conditions import GONE_BAR, HAND_BAR, is_sucking
+from halocline.control.conditions.feed import is_sucking
+from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
 from halocline.control.inputs import Reason
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation

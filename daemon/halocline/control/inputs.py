@@ -13,6 +13,7 @@ class Command:
     """Something a person or another program asked for.
 
     token: whom to answer. persisted: what it changes is already on file (commands that must survive a restart).
+    wall_s: when it came, in unix time; None while the clock is not set.
     """
 
     name: str
@@ -21,6 +22,7 @@ class Command:
     who: str = ""
     token: str = ""
     persisted: bool = False
+    wall_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -260,5 +260,13 @@ class Keeper:
             self._answer(token, False, [Reason("origin_unknown", {"origin": str(message.get("origin"))[:40]})], None)
             return
         arguments = {key: value for key, value in message.items() if key not in ("command", "id", "origin", "who")}
-        command = Command(message["command"], arguments, origin, str(message.get("who", ""))[:80], token)
-        self._commands.put(replace(command, arguments=with_resolved_until(arguments, self._wall_s())))
+        wall_s = self._wall_s()
+        command = Command(
+            message["command"],
+            with_resolved_until(arguments, wall_s),
+            origin,
+            str(message.get("who", ""))[:80],
+            token,
+            wall_s=wall_s,
+        )
+        self._commands.put(command)

@@ -40,6 +40,26 @@ class Lock:
 
 
 @dataclass(frozen=True, slots=True)
+class Usual:
+    """What this membrane usually gives of what its model expects: shares of flow and salt, 1 where the model is
+    right."""
+
+    membrane: str
+    flow: float | None = None
+    salt: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfService:
+    """An alarm that somebody has taken out of service: who, why, and when (unix time, None without a clock)."""
+
+    alarm: str
+    who: str
+    why: str
+    wall_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Latch:
     """Everything control remembers across a restart.
 
@@ -59,6 +79,8 @@ class Latch:
     clean_stop: bool = True
     idle_s: float | None = None
     pump_starts_ago_s: tuple[float, ...] = ()
+    usual: Usual | None = None
+    out_of_service: tuple[OutOfService, ...] = ()
     saved_wall_s: float | None = None
     run_number: int = 0
     extra: dict[str, Any] = field(default_factory=dict)
@@ -107,6 +129,8 @@ def decode(content: bytes) -> Latch:
             latch,
             lock=Lock(**document["lock"]) if document.get("lock") else None,
             purge=Purge(**document["purge"]) if document.get("purge") else None,
+            usual=Usual(**document["usual"]) if document.get("usual") else None,
+            out_of_service=tuple(OutOfService(**entry) for entry in document.get("out_of_service", ())),
         )
     except LatchUnreadable:
         raise

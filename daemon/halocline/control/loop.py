@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.board import Board
-from halocline.control.conditions import GONE_BAR
+from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core, Outcome
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch

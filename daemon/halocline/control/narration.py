@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from halocline.control.attendance import answer_left_s
-from halocline.control.conditions import GONE_BAR
+from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core
 from halocline.control.inputs import Reason
 from halocline.control.situation import Situation

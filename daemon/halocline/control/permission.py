@@ -12,11 +12,11 @@ from typing import Any
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.attendance import AT_THE_PLANT, QUESTION
-from halocline.control.conditions import GONE_BAR
+from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation, wetted_flow_l_h
-from halocline.plant.alarms import CAUSES, AlarmState, Effect, Priority
+from halocline.plant.alarms import CAUSES, AlarmState
 from halocline.plant.vocabulary import (
     ACTUATORS,
     LOG_KINDS,
@@ -40,6 +40,8 @@ LEAST_LITRES = 0.05
 TANK_SHARE = 0.9
 TANK_CEILING_L = 200.0
 PURGE_CONFIRMED = "purge_confirmed"
+OUT_OF_SERVICE, BACK_IN_SERVICE = "alarm_out_of_service", "alarm_in_service"
+ALARM_KINDS = frozenset({OUT_OF_SERVICE, BACK_IN_SERVICE})
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 PRESENT_S = 600.0
 """How long a press of the button at the plant counts for a start (common practice)."""
@@ -280,8 +282,7 @@ def _may_be_shelved(at: Context) -> Reason | None:
     cause = CAUSES.get(at.command.arguments.get("alarm", ""))
     if cause is None or at.alarms.get(cause.id) is None:
         return Reason("no_such_alarm", {"alarm": at.command.arguments.get("alarm")})
-    lesser = cause.effect is Effect.WARN and cause.priority is not Priority.URGENT
-    return None if lesser else Reason("never_shelved", {"alarm": cause.id})
+    return None if cause.may_be_set_aside else Reason("never_shelved", {"alarm": cause.id})
 
 
 def _something_to_acknowledge(at: Context) -> Reason | None:
@@ -306,6 +307,23 @@ def _purge_is_over(at: Context) -> Reason | None:
     if purge is None:
         return Reason("no_purge_owed")
     return Reason("purge_not_over", {"seconds": purge.left_s}) if purge.left_s > 0 else None
+
+
+def _alarm_service_fits(at: Context) -> Reason | Sequence[Reason] | None:
+    """Only what merely tells can be taken out of service, and only with a reason."""
+    kind, id_ = at.command.arguments.get("kind"), at.command.arguments.get("alarm", "")
+    if kind not in ALARM_KINDS:
+        return None
+    if at.command.origin is Origin.MQTT:
+        return Reason("never_from_mqtt", {"command": kind})
+    cause, out = CAUSES.get(id_), {aside.alarm for aside in at.latch.out_of_service}
+    if cause is None or (kind == BACK_IN_SERVICE and id_ not in out):
+        return Reason("no_such_alarm", {"alarm": id_})
+    if not cause.may_be_set_aside:
+        return Reason("never_shelved", {"alarm": id_})
+    if kind == OUT_OF_SERVICE and not at.command.arguments.get("note", "").strip():
+        return Reason("out_of_service_wants_a_note", {"alarm": id_})
+    return None
 
 
 def _presence_is_local(at: Context) -> Reason | None:
@@ -454,7 +472,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
     "calibrate": (_calibration_is_in_the_file,),
-    "log": (_kind_known, _purge_is_over, _presence_is_local, _opens_nothing_under_way),
+    "log": (_kind_known, _purge_is_over, _presence_is_local, _alarm_service_fits, _opens_nothing_under_way),
     "fault": (_only_simulated,),
 }
 

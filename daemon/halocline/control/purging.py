@@ -5,7 +5,7 @@ Conductivity does not show preservative, so only litres and time count (common p
 
 from dataclasses import replace
 
-from halocline.control.conditions import PUMP_PROOF_BAR
+from halocline.control.conditions.pressure import PUMP_PROOF_BAR
 from halocline.control.inputs import Reason
 from halocline.control.latch import Purge
 from halocline.control.situation import Situation, wetted_flow_l_h

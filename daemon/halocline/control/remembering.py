@@ -3,7 +3,8 @@
 import math
 from dataclasses import replace
 
-from halocline.control.conditions import HAND_BAR
+from halocline.control.conditions.pressure import HAND_BAR
+from halocline.control.drift import usual_to_remember
 from halocline.control.latch import Latch
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
@@ -32,6 +33,8 @@ def remembered(at: Standing, now: Situation) -> Latch:
         latch = replace(latch, idle_s=round(at.clocks.idle_s))
     if len(at.pump_starts_s) != len(latch.pump_starts_ago_s):
         latch = replace(latch, pump_starts_ago_s=tuple(round(now.now_s - at_s) for at_s in at.pump_starts_s))
+    if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
+        latch = replace(latch, usual=usual)
     if (at.state in AT_REST) != latch.clean_stop:
         latch = replace(latch, clean_stop=at.state in AT_REST)
     return latch

@@ -27,6 +27,19 @@ class Expectation:
     target_pressure_bar: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """How far product flow and salt stand away from what is usual at this pressure, relatively, and what is usual.
+
+    None while that is not known.
+    """
+
+    flow: float | None = None
+    salt: float | None = None
+    usual_flow_l_h: float | None = None
+    usual_tds_mg_l: float | None = None
+
+
 @dataclass(slots=True)
 class Clocks:
     """How long what has been going on, in s (-1: it is not), and what a run has counted so far.
@@ -76,6 +89,7 @@ class Situation:
     power_w: float | None
     expectation: Expectation
     clocks: Clocks = field(default_factory=Clocks)
+    departure: Departure = Departure()
 
     def value(self, channel: str) -> float | None:
         """The channel's value if it is fitted and good."""

@@ -9,11 +9,14 @@ from collections import deque
 from dataclasses import replace
 
 from halocline.control.annunciation import Annunciator
-from halocline.control.conditions import GONE_BAR, Notes, is_sucking
+from halocline.control.conditions.feed import is_sucking
+from halocline.control.conditions.forms import Notes
+from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Reason
 from halocline.control.latch import Latch
 from halocline.control.quality import QualityJudge
 from halocline.control.run import Flush, Run
+from halocline.control.share import shares_on_file
 from halocline.control.situation import Clocks, Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
@@ -57,6 +60,7 @@ class Standing:
         self.actuators: frozenset[str] = frozenset()
         self.on: frozenset[str] = frozenset()
         self.rearm_until_s = now_s + REARM_ASKED_S
+        self.shares = shares_on_file(latch, settings)
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
         self.pump_off_at_s = -math.inf
         self.motor_worked_s = 0.0
@@ -74,6 +78,8 @@ class Standing:
                 self.alarms.restore(cause, now_s)
         if not latch.clean_stop:
             self.notes.set("restarted_unexpectedly")
+        for aside in latch.out_of_service:
+            self.alarms.take_out_of_service(aside.alarm)
 
     @property
     def driven(self) -> bool:

@@ -13,6 +13,8 @@ from halocline.control.situation import Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
 
+OUT_OF_SERVICE_TOLD = 20
+
 
 def rounded(value: Any) -> Any:
     """Numbers to four significant decimals, nothing that is not finite."""
@@ -91,6 +93,10 @@ def now_message(core: Core) -> dict[str, Any]:
         "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
         "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
         "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:20]],
+        "out_of_service": [
+            {"alarm": aside.alarm, "who": aside.who, "why": aside.why, "wall_s": aside.wall_s}
+            for aside in core.latch.out_of_service[:OUT_OF_SERVICE_TOLD]
+        ],
         "attendance": _attendance(core, now),
         "owed": {
             "flush": core.latch.flush_owed,

@@ -1,9 +1,11 @@
 """The table of causes and effects: what can be wrong, when it is judged, and what happens then.
 
 One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must
-hold, `clear_s` how long it must be gone; a trip that `holds_in_trip` is judged on while tripped and cannot be
-reset before its cause is gone. Conditions themselves stand in `control.conditions` under the same
-ids, sentences in `plant.words`. Delays without another note are common practice.
+hold, `clear_s` how long it must be gone, `dead_band` how far a measured value must have come back inside its limit for
+that, in the value's own unit; a trip that `holds_in_trip` is judged on while tripped and cannot be reset before its
+cause is gone. `follows` are the causes that bring this one with them: while one of them stands, this one is listed
+under it and calls nobody. Conditions themselves stand in `control.conditions` under the same ids, sentences in
+`plant.words`. Delays and dead bands without another note are common practice.
 """
 
 from dataclasses import dataclass
@@ -41,7 +43,12 @@ class AlarmState(StrEnum):
     RETURNED = "returned-unacknowledged"
     LATCHED = "latched"
     SHELVED = "shelved"
+    SUPPRESSED = "suppressed"
+    OUT_OF_SERVICE = "out-of-service"
 
+
+NEVER_SET_ASIDE = frozenset({"attendance_due"})
+"""A question is answered, not put out of sight."""
 
 EFFECT_ORDER = (Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN)
 PRIORITY_ORDER = (Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG)
@@ -58,11 +65,18 @@ class Cause:
     delay_s: float = 0.0
     clear_s: float = 1.0
     holds_in_trip: bool = False
+    dead_band: float = 0.0
+    follows: tuple[str, ...] = ()
 
     @property
     def latched(self) -> bool:
         """Trips stay until acknowledged and reset; all else returns by itself."""
         return self.effect is Effect.TRIP
+
+    @property
+    def may_be_set_aside(self) -> bool:
+        """Whether people may shelve it or take it out of service: only what merely tells, and can wait."""
+        return self.effect is Effect.WARN and self.priority is not Priority.URGENT and self.id not in NEVER_SET_ASIDE
 
 
 ALWAYS = frozenset(State)
@@ -77,22 +91,41 @@ FEEDING = frozenset({S.PRIMING, *PRESSURE, S.STOPPING})
 T, HALT, D, W = Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN
 URGENT, HIGH, LOW, LOG = Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG
 
+FEED_FAILED = ("feed_pressure_low_low", "feed_pressure_unsteady")
+SALT_IN_THE_PRODUCT = ("product_salty", "product_salty_at_once", "quality_not_reached", "quality_returns_repeatedly")
+
 ROWS: tuple[Cause, ...] = (
     Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
     Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
-    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True),
-    Cause("membrane_pressure_high_high", T, URGENT, AWAKE, holds_in_trip=True),
-    Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING})),
-    Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0),
+    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, follows=("membrane_pressure_high_high",)),
+    Cause(
+        "membrane_pressure_high_high",
+        T,
+        URGENT,
+        AWAKE,
+        holds_in_trip=True,
+        dead_band=1.0,
+        follows=("pressure_switch",),
+    ),
+    Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0),
+    Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3),
     Cause("membrane_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
-    Cause("membrane_pressure_lost", T, HIGH, WATER, delay_s=2.0),
-    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True),
+    Cause("membrane_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, follows=("feed_pressure_low_low",)),
+    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5),
     Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
-    Cause("feed_pressure_low_low", T, HIGH, PRESSURE),
+    Cause("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05),
     # Before those that judge old readings: after a halt all of them are old, and the halt is why.
     Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
-    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True),
-    Cause("sensor_fault_membrane_pressure", T, HIGH, AWAKE - {S.STANDBY}, clear_s=5.0, holds_in_trip=True),
+    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, follows=("scan_overrun",)),
+    Cause(
+        "sensor_fault_membrane_pressure",
+        T,
+        HIGH,
+        AWAKE - {S.STANDBY},
+        clear_s=5.0,
+        holds_in_trip=True,
+        follows=("scan_overrun", "adc_lost"),
+    ),
     Cause(
         "sensor_fault_feed_pressure",
         T,
@@ -100,47 +133,154 @@ ROWS: tuple[Cause, ...] = (
         frozenset({S.PRIMING, S.FLUSHING, *PRESSURE}),
         clear_s=5.0,
         holds_in_trip=True,
+        follows=("scan_overrun", "adc_lost"),
     ),
     Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
-    Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True),
-    Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0),
+    Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
+    Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
     Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
     Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
-    Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0),
-    Cause("feed_pressure_unsteady", HALT, HIGH, PUMPING, delay_s=10.0),
-    Cause("product_flow_too_high", HALT, HIGH, WATER, delay_s=10.0),
-    Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0),
-    Cause("motor_too_warm", HALT, HIGH, PUMPING, delay_s=5.0),
-    Cause("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0),
+    Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, follows=("product_salty_at_once",)),
+    Cause("feed_pressure_unsteady", HALT, HIGH, PUMPING, delay_s=10.0, follows=("feed_pressure_low_low",)),
+    Cause(
+        "product_flow_too_high",
+        HALT,
+        HIGH,
+        WATER,
+        delay_s=10.0,
+        dead_band=2.0,
+        follows=("product_salty_at_once", "product_salty"),
+    ),
+    Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0, dead_band=0.01, follows=("product_flow_too_high",)),
+    Cause("motor_too_warm", HALT, HIGH, PUMPING, delay_s=5.0, dead_band=5.0),
+    Cause("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0),
     Cause("tank_full", HALT, LOG, RUNNING),
-    Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0),
+    Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),
     Cause("run_limit", HALT, LOG, RUNNING),
     Cause("unattended", HALT, LOW, RUNNING),
-    Cause("quality_lost", D, HIGH, frozenset({S.PRODUCING, S.DIVERTING}), clear_s=0.0),
-    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0),
-    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0),
-    Cause("product_flow_missing", D, HIGH, WATER, delay_s=5.0),
-    Cause("membrane_pressure_high", W, HIGH, PRESSURE, delay_s=0.5, clear_s=5.0),
-    Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0),
-    Cause("filter_drop_high", W, LOW, WATER, delay_s=30.0, clear_s=30.0),
-    Cause("recovery_near_limit", W, LOW, WATER, delay_s=30.0, clear_s=30.0),
-    Cause("attendance_due", W, HIGH, RUNNING),
-    Cause("product_flow_low", W, LOW, WATER, delay_s=120.0, clear_s=60.0),
-    Cause("product_flow_high", W, LOW, WATER, delay_s=120.0, clear_s=60.0),
-    Cause("water_warm", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0),
-    Cause("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0),
-    Cause("pressure_without_command", W, URGENT, ALWAYS, delay_s=0.2),
+    Cause(
+        "quality_lost",
+        D,
+        HIGH,
+        frozenset({S.PRODUCING, S.DIVERTING}),
+        clear_s=0.0,
+        follows=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "membrane_pressure_lost"),
+    ),
+    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
+    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
+    Cause(
+        "product_flow_missing",
+        D,
+        HIGH,
+        WATER,
+        delay_s=5.0,
+        dead_band=0.5,
+        follows=(*FEED_FAILED, "membrane_pressure_lost", "product_pressure_high"),
+    ),
+    Cause(
+        "membrane_pressure_high",
+        W,
+        HIGH,
+        PRESSURE,
+        delay_s=0.5,
+        clear_s=5.0,
+        dead_band=0.5,
+        follows=("membrane_pressure_high_high", "pressure_switch"),
+    ),
+    Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
+    Cause(
+        "filter_drop_high",
+        W,
+        LOW,
+        WATER,
+        delay_s=30.0,
+        clear_s=30.0,
+        dead_band=0.05,
+        follows=("feed_pressure_low_low",),
+    ),
+    Cause(
+        "recovery_near_limit",
+        W,
+        LOW,
+        WATER,
+        delay_s=30.0,
+        clear_s=30.0,
+        dead_band=0.01,
+        follows=("recovery_high", "product_flow_too_high"),
+    ),
+    Cause("attendance_due", W, HIGH, RUNNING, follows=("unattended",)),
+    Cause(
+        "product_flow_jumped",
+        W,
+        HIGH,
+        WATER,
+        delay_s=30.0,
+        clear_s=30.0,
+        dead_band=0.05,
+        follows=(*FEED_FAILED, "product_flow_missing", "product_flow_too_high", "product_pressure_high"),
+    ),
+    Cause(
+        "product_salt_jumped",
+        W,
+        HIGH,
+        WATER,
+        delay_s=30.0,
+        clear_s=30.0,
+        dead_band=0.1,
+        follows=(*SALT_IN_THE_PRODUCT, "quality_lost", "sensor_fault_product_conductivity"),
+    ),
+    Cause(
+        "product_flow_low",
+        W,
+        LOW,
+        WATER,
+        delay_s=120.0,
+        clear_s=60.0,
+        dead_band=0.05,
+        follows=("product_flow_jumped", "product_flow_missing"),
+    ),
+    Cause(
+        "product_flow_high",
+        W,
+        LOW,
+        WATER,
+        delay_s=120.0,
+        clear_s=60.0,
+        dead_band=0.05,
+        follows=("product_flow_jumped", "product_flow_too_high", "recovery_high", *SALT_IN_THE_PRODUCT),
+    ),
+    Cause(
+        "product_salt_high",
+        W,
+        LOW,
+        WATER,
+        delay_s=120.0,
+        clear_s=60.0,
+        dead_band=0.15,
+        follows=("product_salt_jumped", "quality_lost", *SALT_IN_THE_PRODUCT),
+    ),
+    Cause("water_warm", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=1.0, follows=("water_too_warm",)),
+    Cause("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=0.5),
+    Cause(
+        "pressure_without_command",
+        W,
+        URGENT,
+        ALWAYS,
+        delay_s=0.2,
+        dead_band=0.5,
+        follows=("pressure_not_released",),
+    ),
     Cause("flush_failed", W, HIGH, ALWAYS),
     Cause("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED})),
-    Cause("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0),
-    Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0),
+    Cause("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5),
+    Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
     Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
-    Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0),
+    Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0, dead_band=0.5),
     Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
     Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
     Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
     *(
-        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=3.0, clear_s=5.0)
+        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=3.0, clear_s=5.0, follows=("adc_lost", "scan_overrun"))
         for channel in CHANNELS
         if channel
         not in {

@@ -162,6 +162,8 @@ LOG_KINDS = (
     "shore_water_taken",
     "chlorine_strip_zero",
     "at_the_plant",
+    "alarm_out_of_service",
+    "alarm_in_service",
     "note",
 )
 """Work done by hand that can be put on record."""

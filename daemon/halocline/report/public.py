@@ -133,6 +133,16 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         "derived": now.get("derived") or {},
         "outputs": now.get("outputs") or {},
         "alarms": _alarms(now.get("alarms") or (), wall_s, units),
+        "out_of_service": [
+            {
+                "id": aside["alarm"],
+                "name": words.alarm_name(aside["alarm"]),
+                "who": aside["who"],
+                "why": aside["why"],
+                "since": iso(aside["wall_s"]),
+            }
+            for aside in now.get("out_of_service") or ()
+        ],
         "allowed_commands": list(now.get("allowed") or ()),
         "refused": {command: reason_texts(reasons, units) for command, reasons in refused.items()},
         "refused_ids": {command: [reason["id"] for reason in reasons] for command, reasons in refused.items()},
@@ -158,6 +168,7 @@ def _alarms(alarms: Sequence[Mapping[str, Any]], wall_s: float | None, units: Un
                 "since": since,
                 "since_s": since_s,
                 "values": alarm.get("values") or {},
+                "under": alarm.get("under"),
                 "means": means,
                 "ignored": ignored,
                 "do": remedy,
@@ -180,6 +191,7 @@ def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
         "derived": dict.fromkeys(known.get("derived", ())),
         "outputs": dict.fromkeys(known.get("outputs", ())),
         "alarms": None,
+        "out_of_service": None,
         "allowed_commands": [],
         "refused": {command: [texts.COMMAND_NO_LINK] for command in COMMANDS},
         "refused_ids": {command: ["link_lost"] for command in COMMANDS},

@@ -81,6 +81,8 @@ ALARM_STATE_NAMES: Mapping[str, str] = {
     "returned-unacknowledged": "gone again, not yet seen",
     "latched": "gone, waits for reset",
     "shelved": "put aside for a while",
+    "suppressed": "comes with another",
+    "out-of-service": "out of service",
 }
 
 COMMAND_NAMES: Mapping[str, str] = {

@@ -47,10 +47,36 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Press the button at the plant, or acknowledge this on the page.",
         "Press the button at the plant.",
     ),
+    "product_flow_jumped": AlarmText(
+        "Product flow changed suddenly",
+        "product flow is {flow_l_h}[, usual at this pressure {usual_l_h}]",
+        "No membrane ages within minutes: a meter, a hose or a seal has changed.",
+        "A part that has given way may give way altogether.",
+        "Measure with a bucket and a watch. If the meter is wrong, clean it. If it is right: look for a leak and a "
+        "kinked hose, then check the element's seal ring and end seals.",
+        "Check with a bucket, look for a leak or a kink.",
+    ),
+    "product_salt_jumped": AlarmText(
+        "Product salt changed suddenly",
+        "salt is {tds_mg_l}[, usual at this pressure {usual_mg_l}]",
+        "No membrane ages within minutes: the probe, a seal or a seal ring has changed.",
+        "If a seal has given way, more salt will follow; if the probe has, its numbers mean nothing.",
+        "Compare with a hand meter. If the probe is wrong, clean and check it. If it is right: check the end seals "
+        "and the seal ring of the element, at zero pressure.",
+        "Compare with a hand meter.",
+    ),
+    "product_salt_high": AlarmText(
+        "More salt than expected",
+        "salt is {tds_mg_l}[, expected {expected_mg_l}]",
+        "It came slowly: the membrane is scaled, fouled or worn, or the probe has drifted.",
+        "It goes on rising until the water no longer passes.",
+        "Compare with a hand meter. If the probe is right, plan a cleaning of the membrane, then think of a new one.",
+        "Compare with a hand meter.",
+    ),
     "product_flow_low": AlarmText(
         "Less water than expected",
         "product flow is {flow_l_h}[, expected {expected_l_h}]",
-        "The membrane is fouled or scaled, or the flow meter reads low.",
+        "It came slowly: the membrane is fouled or scaled, or the flow meter reads low.",
         "It gets slowly worse: more hours and more power for each tank.",
         "Measure with a bucket and a watch. If the meter is right, plan a cleaning of the membrane.",
         "Check with a bucket and a watch.",
@@ -98,7 +124,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "flush_due": AlarmText(
         "Flush is due",
-        "the water in the membrane has stood for {hours}",
+        "the water in the membrane has stood for {hours}[, at most {limit_hours}]",
         "Standing water goes foul, sooner in warm weather.",
         "Slime grows in the membrane and the next water smells.",
         "Flush with fresh water without chlorine.",
@@ -106,7 +132,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "flush_valve_leaking": AlarmText(
         "Flush valve leaks",
-        "{flow_l_h} runs through the flush valve although it is closed",
+        "{flow_l_h} runs through the flush valve although it is closed[, at most {limit_l_h}]",
         "The valve does not close fully, or its flow meter counts wrongly.",
         "The drinking-water tank empties slowly overboard.",
         "Close the hand valve in the flush line. Clean or change the flush valve.",
@@ -114,7 +140,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "flush_backflow": AlarmText(
         "Flow in the flush line",
-        "{flow_l_h} flows in the flush line while the plant runs",
+        "{flow_l_h} flows in the flush line while the plant runs[, at most {limit_l_h}]",
         "Sea water may be on its way into the drinking water.",
         "The drinking-water tank may be spoiled with sea water.",
         "Stop the run. Close the hand valve in the flush line. Measure the salt in the tank before using it. Check "
@@ -123,7 +149,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "preservative_due": AlarmText(
         "Preservation is due",
-        "the plant has not been used or treated for {days}",
+        "the plant has not been used or treated for {days}[, at most {limit_days}]",
         "Water or preservative this old no longer protects the membrane.",
         "The membrane goes foul beyond cleaning.",
         "Run the plant, or lay it up with fresh preservative. Wear gloves and goggles, keep air moving.",

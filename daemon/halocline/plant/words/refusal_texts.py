@@ -29,6 +29,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "regulator and wait; open no fitting.",
     "log_kind_unknown": "“{kind}” is no work this plant knows. Did you mean {near}? Anything else goes under note.",
     "no_purge_owed": "No purge is owed. There is nothing to confirm.",
+    "out_of_service_wants_a_note": "Taking “{alarm}” out of service wants a reason. Say in the note why "
+    "nobody needs it.",
     "presence_is_local": "Being at the plant can only be said there: press the button at the plant, or log it on the "
     "boat's own computer.",
     "purge_not_over": "The purge is not over: {seconds} of product still have to go overboard. Make water first.",

@@ -71,7 +71,8 @@ class PublicRun(BaseModel):
 
 
 class PublicAlarm(BaseModel):
-    """An alarm that is not normal; `since` is null while the clock is not set."""
+    """An alarm that is not normal; `since` is null while the clock is not set. `under` is the alarm that has brought
+    this one with it, while it is suppressed."""
 
     id: str
     name: str
@@ -80,9 +81,20 @@ class PublicAlarm(BaseModel):
     since: str | None
     since_s: float | None
     values: Values
+    under: str | None
     means: str
     ignored: str
     do: str
+
+
+class OutOfService(BaseModel):
+    """An alarm that somebody has taken out of service, and why; `since` is null without a clock."""
+
+    id: str
+    name: str
+    who: str
+    why: str
+    since: str | None
 
 
 class Purge(BaseModel):
@@ -196,6 +208,7 @@ class Known(BaseModel):
     limits: dict[str, float | None] | None
     run: PublicRun | None
     alarms: list[PublicAlarm] | None
+    out_of_service: list[OutOfService] | None
     owed: Owed | None
     attendance: Attendance | None
     locked: Locked | None

@@ -121,6 +121,7 @@ class Log(Order):
     command: Literal["log"]
     kind: Name
     note: Text | None = None
+    alarm: Name | None = None
 
 
 class Fault(Order):

@@ -1,0 +1,62 @@
+"""Causes of the boat about the plant: people, tank, battery, motor, computer."""
+
+from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Values, contact, noted, over
+from halocline.control.situation import Situation
+
+START_SURGE_S = 5.0
+MISSED_TICKS = 10
+MOTOR_TOO_WARM_C = 90.0
+
+
+def _scan_overrun(now: Situation, _notes: Notes) -> Values | None:
+    missed = now.inputs.missed_ticks
+    return {"missed": missed, "limit": MISSED_TICKS} if missed >= MISSED_TICKS else None
+
+
+def _tank_full(now: Situation, notes: Notes) -> Values | None:
+    return {"contact": "tank_float"} if now.active("tank_float") else notes.standing.get("tank_full")
+
+
+def _surge_is_over(now: Situation, _notes: Notes) -> bool:
+    return not 0 <= now.clocks.pump_on_s < START_SURGE_S
+
+
+def _run_limit(now: Situation, _notes: Notes) -> Values | None:
+    limit_s = now.settings.sequence.run_limit_s
+    return {"seconds": limit_s} if now.clocks.run_s >= limit_s else None
+
+
+def _unattended(now: Situation, _notes: Notes) -> Values | None:
+    sequence, seconds = now.settings.sequence, now.clocks.unattended_s
+    limit_s = sequence.attendance_ask_s + sequence.attendance_answer_s
+    return {"seconds": seconds, "limit_s": limit_s} if sequence.attendance and seconds > limit_s else None
+
+
+def _attendance_due(now: Situation, _notes: Notes) -> Values | None:
+    sequence, seconds = now.settings.sequence, now.clocks.unattended_s
+    if not sequence.attendance or seconds < sequence.attendance_ask_s:
+        return None
+    return {"seconds": seconds, "left_s": sequence.attendance_answer_s}
+
+
+BOAT: dict[str, Condition] = {
+    "stop_button": contact("stop_button"),
+    "bilge_wet": contact("bilge_wet"),
+    "pressure_switch": contact("pressure_switch"),
+    "scan_overrun": Fact(_scan_overrun),
+    "motor_too_warm": over("motor_temperature", lambda _now: MOTOR_TOO_WARM_C, ("temperature_c", "limit_c")),
+    "tank_full": Fact(_tank_full),
+    "battery_low": Level(
+        lambda now: now.value("battery_voltage"),
+        lambda now: now.settings.limits.battery_stop_v,
+        ("volts", "limit_v"),
+        above=False,
+        when=_surge_is_over,
+    ),
+    "run_limit": Fact(_run_limit),
+    "unattended": Fact(_unattended),
+    "attendance_due": Fact(_attendance_due),
+    "restarted_unexpectedly": noted("restarted_unexpectedly"),
+    "clock_unset": Fact(lambda now, _notes: None if now.inputs.clock_set else {}),
+    "supply_voltage_low": Fact(lambda now, _notes: {} if now.inputs.supply_voltage_low else None),
+}

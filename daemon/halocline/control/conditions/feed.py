@@ -1,0 +1,59 @@
+"""Causes of the sea water that feeds the high-pressure pump."""
+
+from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Values, known, noted
+from halocline.control.situation import Situation
+from halocline.plant.vocabulary import State
+
+FEED_GRACE_S = 3.0
+SUCTION_BAR = -0.1
+BAR = ("pressure_bar", "limit_bar")
+
+
+def feed_is_low_low(now: Situation) -> bool:
+    """Whether the feed is too weak for the high-pressure pump, once the feed pump had its 3 s to start."""
+    feed_bar = now.known("feed_pressure")
+    return _pump_had_its_time(now) and feed_bar is not None and feed_bar < _low_low_bar(now)
+
+
+def is_sucking(now: Situation) -> bool:
+    """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
+    feed_bar = now.known("feed_pressure")
+    return feed_bar is not None and feed_bar < SUCTION_BAR
+
+
+def _pump_had_its_time(now: Situation) -> bool:
+    return not 0 <= now.clocks.feed_pump_on_s < FEED_GRACE_S
+
+
+def _low_low_bar(now: Situation) -> float:
+    return now.settings.limits.feed_pressure_low_low_bar
+
+
+def _not_reached(now: Situation, _notes: Notes) -> Values | None:
+    sequence, limit_bar = now.settings.sequence, now.settings.limits.feed_pressure_start_bar
+    enough = now.feed_bar is not None and now.feed_bar >= limit_bar
+    allowed_s = sequence.prime_limit_s + (now.clocks.prime_s if enough else 0)
+    if now.in_state_s < allowed_s:
+        return None
+    return {"pressure_bar": now.feed_bar, "limit_bar": limit_bar, "seconds": allowed_s}
+
+
+FEED: dict[str, Condition] = {
+    "feed_pressure_not_reached": Fact(_not_reached),
+    "feed_pressure_low_low": Level(
+        known("feed_pressure"), _low_low_bar, BAR, above=False, when=lambda now, _notes: _pump_had_its_time(now)
+    ),
+    "feed_pressure_unsteady": noted("feed_unsteady"),
+    "feed_pressure_low": Level(
+        lambda now: now.feed_bar,
+        lambda now: now.settings.limits.feed_pressure_low_bar,
+        BAR,
+        above=False,
+        when=lambda now, _notes: now.clocks.feed_pump_on_s >= FEED_GRACE_S and now.state is not State.PRIMING,
+    ),
+    "filter_drop_high": Level(
+        lambda now: now.filter_drop_bar,
+        lambda now: now.settings.limits.filter_drop_high_bar,
+        ("drop_bar", "limit_bar"),
+    ),
+}
