@@ -16,6 +16,7 @@ const STATE_WORDS: Partial<Record<Alarm["state"], string>> = {
   "returned-unacknowledged": "gone, not acknowledged",
   latched: "gone, waits for reset",
   shelved: "set aside",
+  suppressed: "comes with another",
 };
 
 export function stateWords(alarm: Alarm): string | null {
@@ -30,7 +31,7 @@ export function wantsAcknowledging(alarm: Alarm): boolean {
 export function inOrder(plant: Plant | null): Alarm[] {
   const listed = (plant?.alarms ?? []).filter((alarm) => alarm.state !== "normal");
   const key = (alarm: Alarm): [number, number, number, string] => [
-    alarm.state === "shelved" ? 9 : RANK[alarm.priority],
+    alarm.state === "shelved" || alarm.state === "suppressed" ? 9 : RANK[alarm.priority],
     alarm.id === plant?.first_out ? 0 : 1,
     wantsAcknowledging(alarm) ? 0 : 1,
     alarm.since ?? "",

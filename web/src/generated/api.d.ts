@@ -356,7 +356,7 @@ export interface components {
          * @description The life cycle of an alarm (IEC 62682).
          * @enum {string}
          */
-        AlarmState: "normal" | "unacknowledged" | "acknowledged" | "returned-unacknowledged" | "latched" | "shelved";
+        AlarmState: "normal" | "unacknowledged" | "acknowledged" | "returned-unacknowledged" | "latched" | "shelved" | "suppressed" | "out-of-service";
         /**
          * AlarmStep
          * @description One step in the life of an alarm.
@@ -688,6 +688,8 @@ export interface components {
             } | null;
             link: components["schemas"]["LinkState"];
             locked: components["schemas"]["Locked"] | null;
+            /** Out Of Service */
+            out_of_service: components["schemas"]["OutOfService"][] | null;
             /** Outputs */
             outputs: {
                 [key: string]: boolean | null;
@@ -775,6 +777,8 @@ export interface components {
          * @description Work done by hand, or anything worth writing down.
          */
         Log: {
+            /** Alarm */
+            alarm?: string | null;
             /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
@@ -811,6 +815,22 @@ export interface components {
             target: string | null;
         };
         /**
+         * OutOfService
+         * @description An alarm that somebody has taken out of service, and why; `since` is null without a clock.
+         */
+        OutOfService: {
+            /** Id */
+            id: string;
+            /** Name */
+            name: string;
+            /** Since */
+            since: string | null;
+            /** Who */
+            who: string;
+            /** Why */
+            why: string;
+        };
+        /**
          * Owed
          * @description What the plant still needs.
          */
@@ -837,7 +857,8 @@ export interface components {
         Priority: "urgent" | "high" | "low" | "log";
         /**
          * PublicAlarm
-         * @description An alarm that is not normal; `since` is null while the clock is not set.
+         * @description An alarm that is not normal; `since` is null while the clock is not set. `under` is the alarm that has brought
+         *     this one with it, while it is suppressed.
          */
         PublicAlarm: {
             /** Do */
@@ -856,6 +877,8 @@ export interface components {
             /** Since S */
             since_s: number | null;
             state: components["schemas"]["AlarmState"];
+            /** Under */
+            under: string | null;
             /** Values */
             values: {
                 [key: string]: number | string | boolean | null;
@@ -983,6 +1006,8 @@ export interface components {
             } | null;
             link: components["schemas"]["LinkState"];
             locked: components["schemas"]["Locked"] | null;
+            /** Out Of Service */
+            out_of_service: components["schemas"]["OutOfService"][] | null;
             /** Outputs */
             outputs: {
                 [key: string]: boolean | null;

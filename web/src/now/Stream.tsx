@@ -226,7 +226,7 @@ export function Stream() {
   const { view } = usePage();
   const { plant } = view;
   const { at, measured } = fork(plant);
-  const alarms = view.past ? [] : inOrder(plant).filter((alarm) => alarm.state !== "shelved");
+  const alarms = view.past ? [] : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
   const level = channelValue(view, "tank_level");
   return (
     <section class={`stream${view.past ? " past" : ""}`} aria-label="The stream">

@@ -58,6 +58,8 @@ const BECAME: Record<AlarmStep["to"], string> = {
   normal: "over",
   latched: "gone, waits for reset",
   shelved: "set aside",
+  suppressed: "came with another",
+  "out-of-service": "taken out of service",
 };
 
 function AlarmLine({ event }: { event: AlarmStep }) {
