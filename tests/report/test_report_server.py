@@ -122,7 +122,7 @@ def test_a_busy_port_is_passed_over_when_simulated_and_explained_otherwise(tmp_p
         port = taken.getsockname()[1]
         report = Report(options(tmp_path, port, simulated=True), lambda _: None)
         assert port < report.listening.port <= port + 50
-        report._socket.close()
+        report._doorway.close()
         with pytest.raises(ReportError) as refusal:
             Report(options(tmp_path, port, simulated=False), lambda _: None)
     assert str(refusal.value) == (

@@ -13,7 +13,7 @@ from halocline.app.orphans import end_with_supervisor
 from halocline.app.places import SYSTEM_CONFIG, make_private, socket_in, state_dir, truth_socket
 from halocline.app.sea_client import SeaClient
 from halocline.app.trouble import in_words
-from halocline.config import ConfigError, Problem, load_control, load_demo, load_report
+from halocline.config import ConfigError, Problem, load_control, load_demo, load_report, read_document
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Place
 from halocline.report.http.address import qr_lines
@@ -48,6 +48,8 @@ def serve(
             port=port,
             batch_s=SIMULATED_BATCH_S if simulated else 60.0,
             faults=SeaClient(truth_socket(socket_in(data_dir, "sea"))).faults if simulated else None,
+            config_name=str(config or SYSTEM_CONFIG),
+            https_wanted=_https_wanted(config),
             control_problems=_control_problems(config, simulated=simulated),
             last_words=WatchedFile(last_words.beside(socket_path), last_words.read),
         )
@@ -67,6 +69,15 @@ def _settings(config: Path | None, *, simulated: bool) -> ReportSettings | list[
         return load_report(config or SYSTEM_CONFIG)
     except ConfigError as error:
         return error.problems
+
+
+def _https_wanted(config: Path | None) -> bool:
+    """Whether the file asks for https, read leniently: the rest of it may be wrong."""
+    try:
+        http = read_document(config or SYSTEM_CONFIG).get("http")
+    except ConfigError:
+        return False
+    return isinstance(http, dict) and bool(http.get("certificate"))
 
 
 def _control_problems(config: Path | None, *, simulated: bool) -> Callable[[], Sequence[Problem]]:

@@ -1,6 +1,7 @@
 """`halocline check`: the configuration, then the wiring as the running control measures it, every problem at once."""
 
 import argparse
+import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ from halocline.app.boards import CannotStart
 from halocline.app.places import SYSTEM_CONFIG, SYSTEM_STATE, control_sockets, socket_in, state_dir
 from halocline.app.wiring import look_at_wiring
 from halocline.cli import line
-from halocline.config import ConfigError, load_control, load_demo, notes, problems_in
+from halocline.config import ConfigError, Problem, load_control, load_demo, load_report, notes, problems_in
 from halocline.control.keeper import configuration_in_force
 from halocline.control.wiring_findings import is_dry, wiring_findings
 from halocline.control.wiring_look import Look, from_snapshot
@@ -17,6 +18,7 @@ from halocline.plant import words
 from halocline.plant.sensors import Input, Pulses
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import CHANNELS, Quality, Reading
+from halocline.report.http.certificate import examine
 
 
 def add_parser(subparsers: Any) -> None:
@@ -32,7 +34,7 @@ def _check(arguments: argparse.Namespace) -> int:
     demo = arguments.simulated and arguments.config is None
     path = arguments.config or SYSTEM_CONFIG
     if not demo:
-        problems = problems_in(path)
+        problems = problems_in(path) or _certificate_problems(path)
         for problem in problems:
             print(problem)
         if problems:
@@ -43,6 +45,14 @@ def _check(arguments: argparse.Namespace) -> int:
     for note in notes(settings):
         print(f"  note: {note}")
     return _check_running(arguments, settings, demo=demo)
+
+
+def _certificate_problems(path: Path) -> list[Problem]:
+    """What stands in the way of https, as this user sees it; what only wants looking after is printed at once."""
+    examined = examine(load_report(path).http, str(path), time.time())
+    for warning in examined.warned:
+        print(f"  note: {warning}")
+    return list(examined.refused)
 
 
 def _load(path: Path) -> Settings:

@@ -250,6 +250,8 @@ class HttpSettings:
     host: str = setting("address to listen on", default="0.0.0.0")
     port: int = setting("port", default=8080, low=1, high=65535)
     allowed_hosts: tuple[str, ...] = setting("further host names the page is reached by", default=())
+    certificate: str = setting("https: file with the owner's certificate (PEM); empty: plain http", default="")
+    key: str = setting("https: file with the certificate's private key (PEM)", default="")
     require_session_to_read: bool = setting("ask for the PIN before showing anything", default=False)
 
 

@@ -103,6 +103,13 @@ def report_configuration(problems: Sequence[Problem]) -> Condition:
     return Condition("report_configuration", texts.REPORT_CONFIGURATION, texts.REPORT_CONFIGURATION_DO, tuple(problems))
 
 
+def certificate_condition(problems: Sequence[Problem], *, served: bool) -> Condition:
+    """The owner's certificate wants a person; `served` when https is spoken all the same."""
+    if served:
+        return Condition("certificate", texts.CERTIFICATE_WARNED, texts.CERTIFICATE_WARNED_DO, tuple(problems))
+    return Condition("certificate", texts.CERTIFICATE_REFUSED, texts.CERTIFICATE_REFUSED_DO, tuple(problems))
+
+
 def _configuration(problems: tuple[Problem, ...], *, running: bool) -> Condition:
     if running:
         return Condition("configuration_next", texts.CONFIGURATION_NEXT, texts.CONFIGURATION_DO, problems)

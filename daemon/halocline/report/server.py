@@ -1,6 +1,8 @@
 """The report process: one link, one recorder, one web server, and an orderly end."""
 
+import asyncio
 import contextlib
+import functools
 import logging
 import os
 import signal
@@ -10,23 +12,25 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, cast
 
 import uvicorn
 
 from halocline.config import Problem
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Place, Served, interfaces_now, places
-from halocline.report.conditions import Condition, Watch, report_configuration
+from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
 from halocline.report.http.app import build_app
 from halocline.report.http.context import Context, StoredPin
+from halocline.report.http.door import Door, Doorway
 from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
 from halocline.report.mqtt.publisher import Publisher
 from halocline.report.public import Frame
 from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin, read_secrets
+from halocline.report.usable import Usable, usable
 
 SECRETS_NAME = "report.secrets.toml"
 PORTS_TRIED = 50
@@ -66,7 +70,8 @@ class Listening:
 class ReportOptions:
     """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
     serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port. `faults` asks a
-    simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`."""
+    simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`. `https_wanted`
+    tells, when the settings are broken, whether they ask for https; `config_name` is the file's name for people."""
 
     settings: ReportSettings | Sequence[Problem]
     link_path: str
@@ -76,6 +81,8 @@ class ReportOptions:
     port: int | None = None
     secrets_path: Path | None = None
     batch_s: float = 60.0
+    config_name: str = "the configuration"
+    https_wanted: bool = False
     faults: Callable[[], Mapping[str, Any]] | None = None
     control_problems: Callable[[], Sequence[Problem]] = tuple
     last_words: Callable[[], Sequence[str]] = tuple
@@ -95,10 +102,17 @@ class Report:
     """Everything of the report process but its signals. Raises ReportError when no port can be had."""
 
     def __init__(self, options: ReportOptions, on_ready: Callable[[Listening], None]) -> None:
-        settings, standing = _usable(options.settings)
-        self._socket = _bind(settings.http.host, settings.http.port, options)
+        found = usable(
+            options.settings,
+            config_name=options.config_name,
+            https_wanted=options.https_wanted,
+            wall_s=time.time(),
+        )
+        settings = found.settings
+        door = Door()
+        self._doorway = Doorway(_bind(settings.http.host, settings.http.port, options), door)
         frame = Frame(options.boat, settings.units, options.simulated)
-        watch = Watch(standing=standing, control_problems=options.control_problems, last_words=options.last_words)
+        watch = Watch(standing=found.standing, control_problems=options.control_problems, last_words=options.last_words)
         self.feed = Feed(
             options.link_path, options.data_dir, frame, settings.record, watch=watch, batch_s=options.batch_s
         )
@@ -106,9 +120,10 @@ class Report:
         self._services = _services(self.feed, settings, options.boat, secrets_path)
         self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
-        self._served = Served(settings.http.host, self._socket.getsockname()[1], name=host_name())
-        context = _context(self.feed, settings, options, StoredPin(secrets_path, one_time), self._served)
-        self._server = _Server(_config(context), self.feed, lambda: on_ready(self.listening))
+        scheme = "https" if found.https else "http"
+        self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
+        context = _context(self.feed, found, options, StoredPin(secrets_path, one_time), self._served)
+        self._server = _Server(_config(context, door, found), self.feed, lambda: on_ready(self.listening))
 
     @property
     def listening(self) -> Listening:
@@ -121,7 +136,7 @@ class Report:
         for service in self._services:
             service.start()
         try:
-            self._server.run(sockets=[self._socket])
+            self._server.run(sockets=[self._doorway])
         finally:
             for service in self._services:
                 service.stop()
@@ -143,22 +158,13 @@ def run_report(options: ReportOptions, on_ready: Callable[[Listening], None]) ->
     return 0
 
 
-def _usable(settings: ReportSettings | Sequence[Problem]) -> tuple[ReportSettings, list[Condition]]:
-    """Settings to serve with, and what is wrong with those that were given."""
-    if isinstance(settings, ReportSettings):
-        return settings, []
-    return ReportSettings(), [report_configuration(settings)]
-
-
 def host_name() -> str:
     """This computer's name on the boat's network, without a domain."""
     return socket.gethostname().partition(".")[0].lower() or "localhost"
 
 
-def _context(
-    feed: Feed, settings: ReportSettings, options: ReportOptions, stored_pin: StoredPin, served: Served
-) -> Context:
-    name = served.name
+def _context(feed: Feed, found: Usable, options: ReportOptions, stored_pin: StoredPin, served: Served) -> Context:
+    name, settings = served.name, found.settings
     return Context(
         feed,
         Sessions(stored_pin, time.monotonic),
@@ -166,16 +172,20 @@ def _context(
         settings.units,
         simulated=options.simulated,
         host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
+        pin_closed=found.pin_closed,
         page_dir=find_page(),
         faults=options.faults,
         places=lambda came_by: places(served, interfaces_now(), came_by),
     )
 
 
-def _config(context: Context) -> uvicorn.Config:
+def _config(context: Context, door: Door, found: Usable) -> uvicorn.Config:
+    http = found.settings.http
     return uvicorn.Config(
         build_app(context),
-        http=PatientProtocol,
+        http=cast(type[asyncio.Protocol], functools.partial(PatientProtocol, door=door)),
+        ssl_certfile=http.certificate if found.https else None,
+        ssl_keyfile=http.key if found.https else None,
         ws="none",
         loop="asyncio",
         lifespan="off",

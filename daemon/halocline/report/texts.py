@@ -25,6 +25,13 @@ CONFIGURATION_NEXT = (
     "read, but would not start again."
 )
 CONFIGURATION_DO = "Mend what is listed here until `halocline check` finds nothing. Control tries again by itself."
+CERTIFICATE_REFUSED = (
+    "The certificate for https cannot be used, so the page is served over plain http, and no PIN is taken: it would "
+    "cross the network for everybody to read. Stop and Silence work."
+)
+CERTIFICATE_REFUSED_DO = "Mend what is listed here, then start the page anew: sudo systemctl restart halocline-report"
+CERTIFICATE_WARNED = "The certificate for https wants looking after."
+CERTIFICATE_WARNED_DO = "Do what is listed here in time; the page works meanwhile."
 CONTROL_CANNOT_START = "The control process cannot start: {said}"
 CONTROL_CANNOT_START_DO = (
     "Mend this; control tries again by itself. Without it the time-out relay keeps the pumps and valves off."
@@ -52,6 +59,10 @@ NO_PIN = (
 )
 NO_SESSION = "Enter the PIN first. Stop and Silence work without it."
 READ_NEEDS_SESSION = "Enter the PIN to see the plant. Stop and Silence work without it."
+PIN_NOT_OVER_HTTP = (
+    "https is configured but cannot be served, so no PIN is taken over plain http. Mend the certificate or take it out "
+    "of the table [http]. Stop and Silence work without it."
+)
 PIN_AGAIN = "Enter the PIN once more for this command."
 PIN_WRONG = "That is not the PIN."
 PIN_WAIT = "Too many wrong PINs. Try again in {seconds:.0f} s. Stop and Silence work meanwhile."

@@ -1,5 +1,6 @@
 """What the people side cannot do with its settings."""
 
+import os
 import re
 from collections.abc import Iterator
 from urllib.parse import urlsplit
@@ -31,6 +32,19 @@ def host_names_are_host_names(settings: ReportSettings) -> Iterator[Finding]:
         if not _HOST.fullmatch(name):
             remedy = 'write the name alone, as in "boat.local"'
             yield Finding("http.allowed_hosts", quoted(name), "host names", remedy)
+
+
+def certificate_and_key_go_together(settings: ReportSettings) -> Iterator[Finding]:
+    """One without the other serves nothing; a path from nowhere in particular is found by nobody."""
+    for own, other in (("certificate", "key"), ("key", "certificate")):
+        path = getattr(settings.http, own)
+        if path and not getattr(settings.http, other):
+            remedy = f"name the {other} as well, or leave both out for plain http"
+            yield Finding(f"http.{other}", "nothing", f"a file that belongs to http.{own}", remedy)
+        if path and not os.path.isabs(path):
+            yield Finding(
+                f"http.{own}", quoted(path), "a whole path", 'write it from the root, as in "/etc/halocline/…"'
+            )
 
 
 def broker_is_named(settings: ReportSettings) -> Iterator[Finding]:

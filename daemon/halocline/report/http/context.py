@@ -18,7 +18,9 @@ from halocline.report.http.sessions import Session, Sessions
 from halocline.report.journal import Journal
 from halocline.report.secrets import SecretsError, pin_hash
 
-COOKIE = "halocline_session"
+PLAIN_COOKIE = "halocline_session"
+SECURE_COOKIE = "__Host-halocline_session"
+"""Over https: browsers take a cookie of this name only from this very host and only secured (RFC 6265bis)."""
 OWN_HEADER = "x-halocline"
 
 
@@ -55,7 +57,8 @@ def nowhere_else(_came_by: str | None) -> list[Place]:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """Everything the application works on. `faults` asks a simulated boat what can be broken and what is."""
+    """Everything the application works on. `pin_closed`: https was wanted and could not be had, so no PIN is taken in
+    the clear. `faults` asks a simulated boat what can be broken and what is."""
 
     feed: Feed
     sessions: Sessions
@@ -63,6 +66,7 @@ class Context:
     units: UnitSettings
     simulated: bool = False
     host_names: tuple[str, ...] = ()
+    pin_closed: bool = False
     page_dir: Path | None = None
     faults: Callable[[], Mapping[str, Any]] | None = None
     places: Callable[[str | None], list[Place]] = nowhere_else
@@ -106,9 +110,14 @@ def is_free(context: Context, request: Request) -> bool:
     return context.simulated and is_loopback(client_address(request))
 
 
+def cookie_name(request: Request) -> str:
+    """What the session's cookie is called on this connection."""
+    return SECURE_COOKIE if request.url.scheme == "https" else PLAIN_COOKIE
+
+
 def session_of(context: Context, request: Request) -> Session | None:
     """The session this request belongs to."""
-    return context.sessions.find(request.cookies.get(COOKIE))
+    return context.sessions.find(request.cookies.get(cookie_name(request)))
 
 
 def demand_own_page(request: Request) -> None:
