@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request, Response
 from halocline.report import texts
 from halocline.report.addresses import Place, best
 from halocline.report.http.context import Context, RefusedError, demand_reader
-from halocline.report.http.models import Address, ReachableAt
+from halocline.report.http.models import Address, ReachableAt, refused_with
 
 QUIET_ZONE = 4
 """Modules of white around the code (ISO/IEC 18004)."""
@@ -17,7 +17,7 @@ QUIET_ZONE = 4
 
 def routes(context: Context) -> APIRouter:
     """GET /address and its picture."""
-    router = APIRouter()
+    router = APIRouter(responses=refused_with(404))
 
     @router.get("/address")
     async def get_address(request: Request) -> Address:

@@ -4,7 +4,7 @@ from typing import Any, cast
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, PlainTextResponse
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp
 
@@ -15,7 +15,7 @@ from halocline.report.http import address, commands, faults, page, reading, stre
 from halocline.report.http.context import Context, RefusedError, demand_reader, refusal
 from halocline.report.http.guards import Guard
 from halocline.report.http.metrics import metrics
-from halocline.report.http.models import Alive, Answer
+from halocline.report.http.models import Alive, refused_with
 
 
 def build_api(context: Context) -> FastAPI:
@@ -27,7 +27,7 @@ def build_api(context: Context) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
-        responses={422: {"model": Answer, "description": "The request makes no sense; every reason is named."}},
+        responses=refused_with(400, 401, 408, 413, 422),
     )
     app.add_exception_handler(RefusedError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
@@ -43,7 +43,7 @@ def build_api(context: Context) -> FastAPI:
         conditions = [condition["id"] for condition in context.feed.live.public()["conditions"]]
         return Alive.model_validate({"ok": True, "control": control, "record": record, "conditions": conditions})
 
-    @app.get("/metrics")
+    @app.get("/metrics", response_class=PlainTextResponse)
     async def get_metrics(request: Request) -> Response:
         """For Prometheus."""
         demand_reader(context, request)

@@ -11,6 +11,7 @@ from halocline.plant import words
 from halocline.plant.vocabulary import CHANNELS
 from halocline.report import texts
 from halocline.report.http.context import Context, RefusedError, demand_reader
+from halocline.report.http.models import refused_with
 
 
 class FaultChoice(BaseModel):
@@ -66,7 +67,7 @@ class Faults(BaseModel):
 
 def routes(context: Context) -> APIRouter:
     """GET /faults."""
-    router = APIRouter()
+    router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(1)
 
     @router.get("/faults")

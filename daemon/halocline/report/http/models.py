@@ -1,6 +1,6 @@
 """The shapes of everything the API says and takes. The page's types are made from these."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -31,6 +31,24 @@ class Answer(BaseModel):
     accepted: bool
     reasons: list[str] = []
     ids: list[str] = []
+
+
+REFUSALS = {
+    400: "The request is not to be understood, or names a host that the page is not known by.",
+    401: "The PIN has to be given first.",
+    403: "Not from here, or not with this PIN; the reason says which.",
+    404: "There is no such thing.",
+    408: "The request did not arrive in time.",
+    413: "The request is too large.",
+    422: "The request makes no sense; every reason is named.",
+    429: "Too many at once, or too many wrong PINs; `Retry-After` says when to try again.",
+    503: "Control, or the record, cannot be reached now.",
+}
+
+
+def refused_with(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """The answers that say no, for the schema."""
+    return {status: {"model": Answer, "description": REFUSALS[status]} for status in statuses}
 
 
 class LinkState(BaseModel):

@@ -27,6 +27,7 @@ from halocline.report.http.models import (
     RecordedRun,
     RecordState,
     Runs,
+    refused_with,
 )
 from halocline.report.journal import AlarmChange, Run
 from halocline.report.opening import DamagedError, StoreError
@@ -45,7 +46,7 @@ Moment = Annotated[str | None, Query(max_length=40)]
 
 def routes(context: Context) -> APIRouter:
     """GET /now, /history, /runs, /alarms, /health, /plan."""
-    router = APIRouter()
+    router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
 
     async def read(request: Request, question: Callable[[], T]) -> T:

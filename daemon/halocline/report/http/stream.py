@@ -8,7 +8,7 @@ from fastapi.responses import StreamingResponse
 
 from halocline.report import texts
 from halocline.report.http.context import Context, RefusedError, client_address, demand_reader
-from halocline.report.http.models import PublicSnapshot
+from halocline.report.http.models import PublicSnapshot, refused_with
 from halocline.report.live import Live
 
 LEAST_INTERVAL_S = 0.24
@@ -19,7 +19,7 @@ MAX_STREAMS = 48
 
 def routes(context: Context) -> APIRouter:
     """GET /stream."""
-    router = APIRouter()
+    router = APIRouter(responses=refused_with(503))
 
     @router.get("/stream", responses={200: {"model": PublicSnapshot, "content": {"text/event-stream": {}}}})
     async def stream(request: Request) -> StreamingResponse:

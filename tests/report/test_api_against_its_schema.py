@@ -1,0 +1,85 @@
+"""Every operation of the API with whatever its own schema allows, and with what it does not, on a real socket with all
+guards: no answer that the schema does not know, no failure of the server, nothing accepted that is not allowed.
+
+Requests are made up by schemathesis; `make soak` makes up many more.
+"""
+
+import os
+import threading
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from schemathesis import GenerationMode
+from schemathesis.specs.openapi.checks import positive_data_acceptance
+
+from halocline.plant.settings import ReportSettings
+from halocline.report.http import commands
+from halocline.report.http.schema import document
+from halocline.report.server import Report, ReportOptions
+
+EXAMPLES = 400 if os.environ.get("HALOCLINE_SOAK") else 12
+SCHEMA = schemathesis.openapi.from_dict(document()).exclude(path="/api/v1/stream")
+"""The stream never ends; its form is tested with the server."""
+
+OPERATIONS = [found.ok() for found in SCHEMA.get_all_operations()]
+LOOSER_THAN_JUDGED = frozenset({"GET /api/v1/history"})
+"""Where what the schema allows may still make no sense: an unknown channel, a span that ends before it begins."""
+
+
+@pytest.fixture
+def url(link_path, tmp_path, control, until, monkeypatch):
+    """A simulated boat's page, which needs no PIN from its own computer, with a control that accepts everything."""
+    monkeypatch.setattr(commands, "COMMANDS_PER_S", 1e9)
+    plant, ready = control(), []
+    options = ReportOptions(
+        settings=ReportSettings(),
+        link_path=link_path,
+        data_dir=tmp_path / "data",
+        boat="Cagarra",
+        simulated=True,
+        port=0,
+        faults=lambda: {"offered": [], "standing": []},
+    )
+    report = Report(options, ready.append)
+    thread = threading.Thread(target=report.serve)
+    thread.start()
+    until(lambda: ready and report.feed.connected)
+    plant.now()
+    yield ready[0].url.rstrip("/")
+    report.end()
+    thread.join(timeout=10)
+    assert not thread.is_alive()
+
+
+def takes_something(operation):
+    return bool(operation.body or operation.query or operation.path_parameters)
+
+
+def made_up(operation, mode, url, excluded=()):
+    """Asks with so many made-up requests and looks at every answer."""
+
+    @settings(
+        max_examples=EXAMPLES,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(case=operation.as_strategy(generation_mode=mode))
+    def ask(case):
+        case.call_and_validate(base_url=url, headers={"X-Halocline": "1"}, timeout=10, excluded_checks=list(excluded))
+
+    ask()
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.label)
+def test_what_the_schema_allows_gets_an_answer_that_the_schema_knows(operation, url):
+    loose = operation.label in LOOSER_THAN_JUDGED
+    made_up(operation, GenerationMode.POSITIVE, url, (positive_data_acceptance,) if loose else ())
+
+
+@pytest.mark.parametrize("operation", list(filter(takes_something, OPERATIONS)), ids=lambda operation: operation.label)
+def test_what_the_schema_forbids_is_refused_in_a_way_that_the_schema_knows(operation, url):
+    made_up(operation, GenerationMode.NEGATIVE, url)
