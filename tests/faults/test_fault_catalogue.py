@@ -13,6 +13,7 @@ ROOT = FOLDER.parents[1]
 
 NUMBERS: dict[str, tuple[int, ...]] = {
     "signals.md": (*range(1, 26), 31),
+    "people.md": (*range(74, 85),),
 }
 """The faults each file has to hold."""
 

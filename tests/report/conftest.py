@@ -1,5 +1,6 @@
 """A stand-in for control: the real server end of the link, told by the test what to say."""
 
+import asyncio
 import importlib.util
 import shutil
 import threading
@@ -11,6 +12,7 @@ import pytest
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
 from halocline.plant.settings import RecordSettings, UnitSettings
+from halocline.report import secrets
 from halocline.report.feed import Feed
 from halocline.report.public import Frame
 from halocline.report.store import Store
@@ -175,6 +177,41 @@ def disk(request, tmp_path, monkeypatch):
     made = failing_disk.LoopDisk(tmp_path) if loop else failing_disk.StandIn(tmp_path, monkeypatch)
     yield made
     made.end()
+
+
+over_http = beside("over_http")
+
+
+@pytest.fixture
+def quick_hash(monkeypatch):
+    monkeypatch.setattr(secrets, "COST", 2**8)
+
+
+@pytest.fixture
+def aboard(feed, tmp_path, quick_hash):
+    """Makes the application over a feed that follows the link."""
+    with asyncio.Runner() as runner:
+        yield lambda **options: over_http.Aboard(runner, feed(), tmp_path / "report.secrets.toml", **options)
+
+
+@pytest.fixture
+def moored(tmp_path, frame, quick_hash):
+    """The application with neither record nor link: enough for everything that is turned away at the door."""
+    unstarted = Feed("", tmp_path, frame, RecordSettings())
+    with asyncio.Runner() as runner:
+        yield lambda **options: over_http.Aboard(runner, unstarted, tmp_path / "report.secrets.toml", **options)
+
+
+@pytest.fixture
+def ready(aboard, control):
+    """A plant that is heard, and a PIN that is set."""
+    plant = control()
+    ship = aboard()
+    secrets.set_pin(ship.secrets_path, over_http.PIN)
+    until(lambda: ship.context.feed.connected)
+    plant.now()
+    until(lambda: not ship.context.feed.live.lost())
+    return ship, plant
 
 
 @pytest.fixture(scope="session")

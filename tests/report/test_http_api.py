@@ -1,102 +1,15 @@
-import asyncio
 import base64
 import hashlib
 import json
 import re
 import time
 
-import httpx
 import pytest
 
-from halocline.plant.settings import HttpSettings, RecordSettings, UnitSettings
-from halocline.report import secrets
-from halocline.report.feed import Feed
-from halocline.report.http.app import build_app
-from halocline.report.http.context import Context, StoredPin
-from halocline.report.http.sessions import Sessions
 from halocline.report.secrets import set_pin
 
 PIN = "482913"
 HEADERS = {"X-Halocline": "1"}
-
-
-class Browser:
-    """A client that keeps its cookies and speaks to the application without a network."""
-
-    def __init__(self, runner, app, address="192.168.1.20", base_url="http://192.168.1.2:8080"):
-        self._runner = runner
-        transport = httpx.ASGITransport(app, client=(address, 50000))
-        self._client = httpx.AsyncClient(transport=transport, base_url=base_url)
-        self.cookies = self._client.cookies
-
-    def get(self, path, **options):
-        return self._runner.run(self._client.get(path, **options))
-
-    def post(self, path, **options):
-        return self._runner.run(self._client.post(path, **options))
-
-    def delete(self, path, **options):
-        return self._runner.run(self._client.delete(path, **options))
-
-
-class Aboard:
-    """The application over a feed, seen from one address."""
-
-    def __init__(self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), faults=None, **http):
-        self.runner = runner
-        self.secrets_path = secrets_path
-        self.context = Context(
-            feed,
-            Sessions(StoredPin(secrets_path, None), time.monotonic),
-            HttpSettings(**http),
-            UnitSettings(),
-            simulated=simulated,
-            host_names=("localhost", "cagarra.local", *names),
-            page_dir=page_dir,
-            faults=faults,
-        )
-        self.app = build_app(self.context)
-        self.client = self.seen_from("192.168.1.20")
-
-    def seen_from(self, address):
-        return Browser(self.runner, self.app, address)
-
-    def command(self, command, **arguments):
-        return self.client.post("/api/v1/commands", json={"command": command, **arguments}, headers=HEADERS)
-
-    def sign_in(self, pin=PIN, name="Ana"):
-        return self.client.post("/api/v1/session", json={"pin": pin, "name": name}, headers=HEADERS)
-
-
-@pytest.fixture
-def aboard(feed, tmp_path):
-    with asyncio.Runner() as runner:
-        yield lambda **options: Aboard(runner, feed(), tmp_path / "report.secrets.toml", **options)
-
-
-@pytest.fixture
-def moored(tmp_path, frame):
-    """The application with neither record nor link: enough for everything that is turned away at the door."""
-    unstarted = Feed("", tmp_path, frame, RecordSettings())
-    with asyncio.Runner() as runner:
-        yield lambda **options: Aboard(runner, unstarted, tmp_path / "report.secrets.toml", **options)
-
-
-@pytest.fixture(autouse=True)
-def quick_hash(monkeypatch):
-    monkeypatch.setattr(secrets, "COST", 2**8)
-
-
-@pytest.fixture
-def ready(aboard, control, until):
-    """A plant that is heard, and a PIN that is set."""
-    plant = control()
-    ship = aboard()
-    set_pin(ship.secrets_path, PIN)
-    until(lambda: ship.context.feed.connected)
-    plant.now()
-    until(lambda: not ship.context.feed.live.lost())
-    return ship, plant
 
 
 # ---- reading ------------------------------------------------------------------------------------

@@ -6,6 +6,8 @@ import queue
 import sys
 
 LINES_KEPT = 2000
+AUDIT = "halocline.audit"
+"""Who gave which command from where, and what became of it: always told."""
 
 
 class DroppingHandler(logging.handlers.QueueHandler):
@@ -30,5 +32,6 @@ def start_logging(process: str) -> logging.handlers.QueueListener:
     root = logging.getLogger()
     root.handlers = [DroppingHandler(lines)]
     root.setLevel(logging.WARNING)
+    logging.getLogger(AUDIT).setLevel(logging.INFO)
     listener.start()
     return listener

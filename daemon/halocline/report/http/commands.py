@@ -1,10 +1,12 @@
 """Commands and sessions over HTTP: who may, how often, and what control answered."""
 
+import contextlib
 import logging
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any
 
 from anyio import CapacityLimiter, to_thread
-from fastapi import APIRouter, Body, Request, Response
+from fastapi import APIRouter, Body, Depends, Request, Response
 from fastapi.responses import JSONResponse
 
 from halocline.link.messages import LinkError, LinkLostError
@@ -12,16 +14,16 @@ from halocline.link.peers import Allowance
 from halocline.plant.vocabulary import Origin
 from halocline.report import texts
 from halocline.report.http.context import (
-    COOKIE,
     Context,
     RefusedError,
     client_address,
+    cookie_name,
     demand_own_page,
     is_free,
     refusal,
     session_of,
 )
-from halocline.report.http.models import Answer, SessionRequest, SessionState
+from halocline.report.http.models import Answer, SessionRequest, SessionState, refused_with
 from halocline.report.http.orders import AnyOrder, Order
 from halocline.report.http.sessions import (
     ABSOLUTE_S,
@@ -36,6 +38,7 @@ PIN_AGAIN = frozenset({"bench", "reset", "recommission", "calibrate"})
 ANSWER_WITHIN_S = 5.0
 COMMANDS_PER_S = 5.0
 MAX_ADDRESSES = 1000
+ONE_LINE = dict.fromkeys((*range(32), 127, 0x85, 0x2028, 0x2029), " ")
 
 log = logging.getLogger(__name__)
 audit = logging.getLogger("halocline.audit")
@@ -58,20 +61,20 @@ class Rates:
 
 def routes(context: Context) -> APIRouter:
     """POST /commands and /session with its relatives."""
-    router = APIRouter()
+    router = APIRouter(responses=refused_with(403, 429, 503))
     rates = Rates()
     urgent, ordinary = CapacityLimiter(8), CapacityLimiter(8)
 
-    @router.post("/commands", response_model=Answer)
+    @router.post("/commands", response_model=Answer, dependencies=[Depends(_own_page)])
     async def give_command(request: Request, order: Annotated[AnyOrder, Body()]) -> Response:
         """Give a command. Needs the header X-Halocline: 1; all but stop and silence need a session."""
-        demand_own_page(request)
         open_to_all = order.command in OPEN_TO_ALL
         who = client_address(request)
-        if not open_to_all:
-            if not rates.take(who, context.clock()):
-                raise RefusedError(429, texts.TOO_MANY_COMMANDS, "too_many_commands", {"Retry-After": "1"})
-            who = await to_thread.run_sync(_permitted, context, request, order, limiter=ordinary)
+        with _refusals_noted(order.command, who):
+            if not open_to_all:
+                if not rates.take(who, context.clock()):
+                    raise RefusedError(429, texts.TOO_MANY_COMMANDS, "too_many_commands", {"Retry-After": "1"})
+                who = await to_thread.run_sync(_permitted, context, request, order, limiter=ordinary)
         limiter = urgent if open_to_all else ordinary
         return await to_thread.run_sync(_forward, context, order, who, limiter=limiter)
 
@@ -87,14 +90,14 @@ def routes(context: Context) -> APIRouter:
             name=session.name if session else None,
         )
 
-    @router.post("/session", response_model=Answer)
+    @router.post("/session", response_model=Answer, dependencies=[Depends(_own_page)])
     async def open_session(request: Request, asked: SessionRequest) -> Response:
         """The PIN in, a cookie out."""
-        demand_own_page(request)
-        token = await to_thread.run_sync(_open_session, context, request, asked, limiter=ordinary)
+        with _refusals_noted("session", client_address(request)):
+            token = await to_thread.run_sync(_open_session, context, request, asked, limiter=ordinary)
         response = JSONResponse({"accepted": True, "reasons": [], "ids": []})
         response.set_cookie(
-            COOKIE,
+            cookie_name(request),
             token,
             max_age=int(ABSOLUTE_S),
             httponly=True,
@@ -103,16 +106,23 @@ def routes(context: Context) -> APIRouter:
         )
         return response
 
-    @router.delete("/session", response_model=Answer)
+    @router.delete("/session", response_model=Answer, dependencies=[Depends(_own_page)])
     async def close_session(request: Request) -> Response:
         """Ends the session; its cookie is worth nothing afterwards."""
-        demand_own_page(request)
-        context.sessions.close(request.cookies.get(COOKIE))
+        context.sessions.close(request.cookies.get(cookie_name(request)))
         response = JSONResponse({"accepted": True, "reasons": [], "ids": []})
-        response.delete_cookie(COOKIE, httponly=True, samesite="strict")
+        response.delete_cookie(
+            cookie_name(request), httponly=True, samesite="strict", secure=request.url.scheme == "https"
+        )
         return response
 
     return router
+
+
+async def _own_page(request: Request) -> None:
+    """Before the body is looked at: whether the request was made on purpose."""
+    with _refusals_noted(f"{request.method} {request.url.path}", client_address(request)):
+        demand_own_page(request)
 
 
 def _permitted(context: Context, request: Request, order: Order) -> str:
@@ -120,6 +130,7 @@ def _permitted(context: Context, request: Request, order: Order) -> str:
     session = session_of(context, request)
     if is_free(context, request):
         return session.who if session else client_address(request)
+    _demand_secrecy(context)
     if not context.sessions.pin_set:
         raise RefusedError(403, texts.NO_PIN, "no_pin")
     if session is None:
@@ -132,10 +143,17 @@ def _permitted(context: Context, request: Request, order: Order) -> str:
 
 
 def _open_session(context: Context, request: Request, asked: SessionRequest) -> str:
+    _demand_secrecy(context)
     address = client_address(request)
     token = _checked(lambda: context.sessions.open(asked.pin, asked.name.strip(), address))
     audit.info("session opened by %r from %s", asked.name, address)
     return token
+
+
+def _demand_secrecy(context: Context) -> None:
+    """Raises RefusedError where the owner wanted https and a PIN would now cross the network in the clear."""
+    if context.pin_closed:
+        raise RefusedError(403, texts.PIN_NOT_OVER_HTTP, "no_https")
 
 
 def _checked(check: Any) -> str:
@@ -148,23 +166,38 @@ def _checked(check: Any) -> str:
         headers = {"Retry-After": f"{seconds:.0f}"}
         raise RefusedError(429, texts.PIN_WAIT.format(seconds=seconds), "pin_wait", headers) from None
     except PinWrongError:
-        audit.warning("a wrong PIN was given")
         raise RefusedError(403, texts.PIN_WRONG, "pin_wrong") from None
     return found
 
 
 def _forward(context: Context, order: Order, who: str) -> Response:
     message = order.model_dump(exclude_none=True, exclude={"pin"})
-    audit.info("%s by %s", message["command"], who)
     try:
         answer = context.feed.command({**message, "origin": Origin.PAGE, "who": who[:80]}, ANSWER_WITHIN_S)
     except LinkLostError as error:
         log.warning("command %s: %s", message["command"], error)
+        _note(message, who, "link_lost")
         return refusal(503, [texts.COMMAND_NO_LINK], ["link_lost"])
     except LinkError as error:
+        _note(message, who, "malformed")
         return refusal(422, [str(error)], ["malformed"])
     reasons = answer.get("reasons") or []
     said = reason_texts(reasons, context.units)
-    return JSONResponse(
-        {"accepted": bool(answer.get("accepted")), "reasons": said, "ids": [reason["id"] for reason in reasons]}
-    )
+    accepted, ids = bool(answer.get("accepted")), [reason["id"] for reason in reasons]
+    _note(message, who, "accepted" if accepted else ", ".join(ids))
+    return JSONResponse({"accepted": accepted, "reasons": said, "ids": ids})
+
+
+def _note(message: Mapping[str, Any], who: str, outcome: str) -> None:
+    """One line of the audit log; a name that somebody gave cannot begin another."""
+    audit.info("%s by %s: %s", message["command"], who.translate(ONE_LINE), outcome)
+
+
+@contextlib.contextmanager
+def _refusals_noted(what: str, address: str) -> Iterator[None]:
+    """What does not get as far as control is in the audit log too."""
+    try:
+        yield
+    except RefusedError as error:
+        audit.warning("%s from %s refused: %s", what, address, error.refusal)
+        raise

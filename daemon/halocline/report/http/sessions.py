@@ -16,6 +16,7 @@ FREE_TRIES = 3
 LONGEST_DELAY_S = 60.0
 LONGEST_COMMON_DELAY_S = 2.0
 FORGET_S = 3600.0
+REMEMBER_S = 7 * 86400.0
 MAX_ADDRESSES = 1000
 
 
@@ -51,17 +52,21 @@ class Guesses:
     """Wrong PINs, by address and together.
 
     The delay of one address grows to `LONGEST_DELAY_S`; that of all together only to `LONGEST_COMMON_DELAY_S`, so
-    that a guesser slows the owner down a little but never locks anybody out.
+    that a guesser slows the owner down a little but never locks anybody out; and an address that has brought the right
+    PIN within `REMEMBER_S` does not wait for the others at all.
     """
 
     def __init__(self) -> None:
+        self._known: OrderedDict[str, float] = OrderedDict()
         self._by_address: OrderedDict[str, _Tries] = OrderedDict()
         self._common = _Tries()
 
     def wait_s(self, address: str, now_s: float) -> float:
         """How long this address has to wait before the next try."""
-        own = self._by_address.get(address, _Tries())
-        return max(own.wait_s(now_s, LONGEST_DELAY_S), self._common.wait_s(now_s, LONGEST_COMMON_DELAY_S))
+        own = self._by_address.get(address, _Tries()).wait_s(now_s, LONGEST_DELAY_S)
+        if now_s - self._known.get(address, -REMEMBER_S) < REMEMBER_S:
+            return own
+        return max(own, self._common.wait_s(now_s, LONGEST_COMMON_DELAY_S))
 
     def wrong(self, address: str, now_s: float) -> None:
         """A wrong PIN has come."""
@@ -70,9 +75,13 @@ class Guesses:
         while len(self._by_address) > MAX_ADDRESSES:
             self._by_address.popitem(last=False)
 
-    def right(self, address: str) -> None:
-        """The PIN has come: this address starts afresh."""
+    def right(self, address: str, now_s: float) -> None:
+        """The PIN has come: this address starts afresh, and is known."""
         self._by_address.pop(address, None)
+        self._known.pop(address, None)
+        self._known[address] = now_s
+        while len(self._known) > MAX_SESSIONS:
+            self._known.popitem(last=False)
 
     def _one_more(self, tries: _Tries, now_s: float) -> _Tries:
         wrong = 0 if now_s - tries.last_s > FORGET_S else tries.wrong
@@ -124,7 +133,7 @@ class Sessions:
             if not pin_matches(pin, stored):
                 self._guesses.wrong(address, self._clock())
                 raise PinWrongError
-            self._guesses.right(address)
+            self._guesses.right(address, self._clock())
         return stored
 
     def open(self, pin: str, name: str, address: str) -> str:
