@@ -19,13 +19,16 @@ from halocline_hw.clock import Clock
 
 SETTLE_CONVERSIONS = 4  # beyond those the comparator's queue asks for: start-up and the relay's travel
 RELAY_S = 0.02  # common small relays let go within 10 ms; from memory
+PROOF_WITHIN_S = 0.5  # a relay this slow protects nothing
+LOOK_EVERY_S = 0.002
 
 
 @dataclass(frozen=True, slots=True)
 class Interlock:
     """The window in V on single-ended input `mux` of the chip at `address`.
 
-    in_a_row: conversions outside the window before it opens (1, 2 or 4). full_scale_v: range in V.
+    contact: the line that opens with its relay. full_scale_v: range in V.
+    in_a_row: conversions outside the window before it opens (1, 2 or 4).
     Raises ValueError for a window the chip cannot watch.
     """
 
@@ -33,6 +36,7 @@ class Interlock:
     mux: int
     low_v: float
     high_v: float
+    contact: str = "pressure_switch"
     full_scale_v: float = 4.096
     rate_sps: int = 860
     in_a_row: int = 2
@@ -69,26 +73,34 @@ class Interlock:
         self.check(bus)
         bus.read_register(self.address, registers.CONVERSION)
 
-    def prove(self, bus: BoundedBus, clock: Clock, circuit_closed: Callable[[], bool]) -> None:
-        """Lower the window below the signal and see the circuit open, then restore and see it close."""
+    def prove(self, bus: BoundedBus, clock: Clock, circuit_closed: Callable[[], bool]) -> float:
+        """Lower the window below the signal and see the circuit open, stay open, and close when released.
+
+        Returns how long it took to open, s. Raises OSError in words for whatever was not as it must be;
+        the window is armed again in any case.
+        """
         name = f"interlock ADC 0x{self.address:02x}"
         self.check(bus)
         if not circuit_closed():
             raise OSError(errno.EIO, f"{name} is open already: release it before the proof test")
         try:
+            began_s = clock.now()
             self._program(bus, self.low_v)  # an empty window: every signal is outside
-            clock.sleep(self._opening_s())
-            opened = not circuit_closed()
+            opened = _within(PROOF_WITHIN_S, clock, lambda: not circuit_closed())
+            opened_s = clock.now() - began_s
         finally:
             self._program(bus, self.high_v)
         if not opened:
             raise OSError(errno.EIO, f"{name} did not open its circuit: check the ALERT wire and the relay")
+        if _within(self._settled_s(), clock, circuit_closed):
+            raise OSError(errno.EIO, f"{name} closed again by itself: its latch does not hold")
         bus.read_register(self.address, registers.CONVERSION)
-        clock.sleep(self._opening_s())
-        if not circuit_closed():
+        if not _within(PROOF_WITHIN_S, clock, circuit_closed):
             raise OSError(errno.EIO, f"{name} did not close its circuit again: is the signal in the window?")
+        self.check(bus)
+        return opened_s
 
-    def _opening_s(self) -> float:
+    def _settled_s(self) -> float:
         conversion_s = 1.0 / (self.rate_sps * (1.0 - registers.RATE_TOLERANCE))
         return (self.in_a_row + SETTLE_CONVERSIONS) * conversion_s + RELAY_S
 
@@ -117,3 +129,13 @@ class Interlock:
 
     def _code(self, volts: float) -> int:
         return round(volts * 32768.0 / self.full_scale_v)
+
+
+def _within(seconds: float, clock: Clock, seen: Callable[[], bool]) -> bool:
+    """Whether it is seen before so many seconds are over."""
+    end_s = clock.now() + seconds
+    while not seen():
+        if clock.now() > end_s:
+            return False
+        clock.sleep(LOOK_EVERY_S)
+    return True

@@ -123,31 +123,37 @@ class RaspberryPiBoard:
         """What the ADC at `address` has cost so far: retries, resets, wrong channels."""
         return self._bus.counts(address)
 
-    def arm_interlock(self, interlock: Interlock) -> None:
+    def arm_interlock(self) -> None:
         """Program the window comparator and read it back; one already armed is left alone.
 
         A latch that has opened stays open: only `release_interlock` closes it.
         """
         with self._bus_lock:
-            interlock.arm(self._bus)
+            self._interlock().arm(self._bus)
 
-    def check_interlock(self, interlock: Interlock) -> None:
+    def check_interlock(self) -> None:
         """Raises OSError in words if the comparator does not hold what was programmed."""
         with self._bus_lock:
-            interlock.check(self._bus)
+            self._interlock().check(self._bus)
 
-    def release_interlock(self, interlock: Interlock) -> None:
+    def release_interlock(self) -> None:
         """Close the latch again. It opens at once if the signal is still outside the window."""
         with self._bus_lock:
-            interlock.release(self._bus)
+            self._interlock().release(self._bus)
 
-    def prove_interlock(self, interlock: Interlock, line: str) -> None:
-        """Open the interlock on purpose and see contact `line` open and close with it.
+    def prove_interlock(self) -> float:
+        """Open the interlock on purpose and see its contact open and close with it; how long opening took, s.
 
         Raises OSError in words if it does not; whatever happens, the window is armed again.
         """
+        interlock = self._interlock()
         with self._bus_lock:
-            interlock.prove(self._bus, self._clock, lambda: self.read(line))
+            return interlock.prove(self._bus, self._clock, lambda: self.read(interlock.contact))
+
+    def _interlock(self) -> Interlock:
+        if self._wiring.interlock is None:
+            raise OSError(errno.ENXIO, "no comparator interlock is wired")
+        return self._wiring.interlock
 
     def clear_bus(self) -> bool:
         """Clock a chip free that holds the I2C data line; whether the line is free afterwards."""

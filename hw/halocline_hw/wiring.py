@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import chain
 
+from halocline_hw.interlock import Interlock
+
 ADC_ADDRESSES = (0x48, 0x49, 0x4A, 0x4B)  # ADDR pin at ground, supply, SDA, SCL (ADS111x data sheet)
 PULLED_UP_AT_POWER_ON = range(9)  # GPIO 0-8 wake with a pull-up, 9-27 with a pull-down (SoC data sheet)
 I2C_PINS = (2, 3)
@@ -60,17 +62,23 @@ class Wiring:
     contacts: Mapping[str, ContactPin] = field(default_factory=dict)
     pulses: Mapping[str, PulsePin] = field(default_factory=dict)
     bus_clear: BusClearPins | None = None
-    interlock_address: int | None = None
+    interlock: Interlock | None = None
 
     def problems(self) -> tuple[str, ...]:
         """Every reason why this wiring cannot be used, one sentence each; empty when it can."""
         return tuple(
-            chain(self._address_problems(), self._pin_problems(), self._shared_pins(), self._output_problems())
+            chain(
+                self._address_problems(),
+                self._pin_problems(),
+                self._shared_pins(),
+                self._output_problems(),
+                self._interlock_problems(),
+            )
         )
 
     def chip_addresses(self) -> tuple[int, ...]:
         """Every ADC chip, the interlock's included."""
-        return self.adc_addresses + (() if self.interlock_address is None else (self.interlock_address,))
+        return self.adc_addresses + (() if self.interlock is None else (self.interlock.address,))
 
     def pins(self) -> Iterator[tuple[str, int]]:
         """Every (line, GPIO) of the board."""
@@ -119,3 +127,7 @@ class Wiring:
                     " starts or has lost its supply; use an active-high driver with a pull-down, or set"
                     " accept_active_low"
                 )
+
+    def _interlock_problems(self) -> Iterator[str]:
+        if self.interlock is not None and self.interlock.contact not in self.contacts:
+            yield f"interlock: no contact is wired as {self.interlock.contact}, so nobody would see it open"

@@ -41,6 +41,11 @@ class Boat:
         self.far = None
         self.ties = {}  # address in the file → address the chip is really tied to
 
+    @staticmethod
+    def relay(interlock_open):
+        """The interlock's relay: whether its contact is open."""
+        return interlock_open
+
     def write(self, **tables):
         """Write something else into the file than what is fitted."""
         self.says = written(self.says, **tables)
@@ -69,6 +74,9 @@ class Boat:
             far.pins.set_pulse_source(line, pulses_of(self.noise_hz.get(line, 0.0)))
         for fault, address in self.broken:
             far.bus.set_fault(fault, address)
+        if fitted.interlock is not None:
+            contact = far.pins.factory.pin(fitted.contacts[fitted.interlock.contact].pin)
+            contact.level_from = self.relay(far.interlock_open)
         self.far, self.opened = far, self.opened + 1
         return RaspberryPiBoard(wiring, i2c_bus=far.bus, pin_factory=far.pins.factory, clock=self.clock)
 

@@ -126,6 +126,13 @@ def test_check_tells_what_a_running_control_measures_and_what_to_put_right(type_
     assert out[-1].startswith("  - Tank level: more resistance than the sender has.")
 
 
+def test_check_tells_how_often_a_chip_had_to_be_asked_again(type_in, control):
+    control.now["retries"] = {"0x48": 0, "0x49": 3}
+    _, out, _ = type_in("check", "--simulated", "--data", control.folder)
+    told = [line for line in out if "asked again" in line]
+    assert told == ["  chip 0x49: had to be asked again 3 times; that is noise or a loose plug"]
+
+
 def test_check_of_a_running_plant_judges_no_zeros_and_says_so(type_in, control):
     readings = dict(control.now["readings"])
     readings["membrane_pressure"] = {"value": 55.0, "raw": 1.92, "unit": "bar", "quality": "good", "age_s": 0.1}

@@ -136,7 +136,7 @@ def test_differences_are_refused_like_the_file_itself() -> None:
         settings_from_document(changed, "clogged.toml")
     assert [str(problem) for problem in caught.value.problems] == [
         "clogged.toml: membrain: found an unknown table; allowed: the tables boat, plant, membrane, drive, "
-        "inputs, outputs, limits, sequence, http, mqtt, signalk, record, units; did you mean membrane?",
+        "inputs, outputs, limits, sequence, interlock, http, mqtt, signalk, record, units; did you mean membrane?",
         "clogged.toml: limits.accept_tds_mg_l: found 500 mg/L; allowed: below limits.reject_tds_mg_l "
         "(450 mg/L); lower it: water good enough to let in must be better than water bad enough to turn away",
     ]

@@ -45,7 +45,7 @@ NO_VALUE = {
     "restarted_unexpectedly",
     "clock_unset",
     "supply_voltage_low",
-    "interlock_disagrees",
+    "interlock_not_armed",
 }
 """Rows of contacts, flags, counts and clocks, none of which wavers."""
 

@@ -14,6 +14,7 @@ import smbus2
 from gpiozero.pins.local import LocalPiFactory  # type: ignore[import-untyped]
 
 from halocline_hw import (
+    BusClearPins,
     OutputPin,
     RealClock,
     Wiring,
@@ -151,6 +152,17 @@ def test_closing_leaves_each_output_driven_safe_and_lets_go_of_chip_and_bus(lgpi
     assert lgpio.of(22)[2:] == [("write", 0), ("write", 1)]
     assert lgpio.calls[-1] == ("close", 111, 0)
     assert FakeSmbus.closed
+
+
+def test_a_bus_clear_only_ever_pulls_its_lines_low_or_lets_them_go(lgpio: FakeLgpio) -> None:
+    board = open_raspberry_pi(replace(SMALL, bus_clear=BusClearPins(scl=9, sda=10)))
+    held = iter([0, 0, 0])  # the chip lets go with the third clock
+    lgpio.gpio_read = lambda _handle, gpio: next(held, 1) if gpio == 10 else 1  # type: ignore[method-assign]
+    assert board.clear_bus()
+    driven = {gpio: [call for call in lgpio.of(gpio) if call[0] in ("output", "write")] for gpio in (9, 10)}
+    assert driven == {9: [("output", 0)] * 3, 10: [("output", 0)]}  # three clocks, and the stop
+    assert lgpio.of(9)[-1] == lgpio.of(10)[-1] == ("input", lgpio.SET_PULL_NONE)
+    board.close()
 
 
 def test_a_pin_that_fails_is_an_os_error_and_keeps_no_other_from_being_safe(lgpio: FakeLgpio) -> None:

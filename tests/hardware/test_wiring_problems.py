@@ -4,14 +4,20 @@ from dataclasses import replace
 
 import pytest
 
-from halocline_hw import BusClearPins, ContactPin, OutputPin, PulsePin, VirtualClock, Wiring
+from halocline_hw import BusClearPins, ContactPin, Interlock, OutputPin, PulsePin, VirtualClock, Wiring
 from halocline_hw.emulated import EmulatedBoard
 
 PROBLEMS = [
     (Wiring(adc_addresses=(0x50,)), "ADC address 0x50 does not exist: an ADS1115 answers at 0x48 to 0x4b"),
     (
-        Wiring(adc_addresses=(0x48,), interlock_address=0x48),
+        Wiring(
+            adc_addresses=(0x48,), contacts={"pressure_switch": ContactPin(12)}, interlock=Interlock(0x48, 0, 0.5, 2)
+        ),
         "two ADC chips have one address: tie their ADDR pins to different lines",
+    ),
+    (
+        Wiring(interlock=Interlock(0x4B, 0, 0.5, 2.0)),
+        "interlock: no contact is wired as pressure_switch, so nobody would see it open",
     ),
     (
         Wiring(contacts={"bilge_wet": ContactPin(28)}),

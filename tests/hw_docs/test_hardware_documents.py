@@ -16,7 +16,7 @@ from halocline_hw.bus import BoundedBus
 from halocline_hw.clock import VirtualClock
 from halocline_hw.emulated import EmulatedBoard
 from halocline_hw.interlock import Interlock
-from halocline_hw.wiring import ADC_ADDRESSES, Wiring
+from halocline_hw.wiring import ADC_ADDRESSES, ContactPin, Wiring
 
 HW = Path(__file__).parents[2] / "hw"
 DOCUMENTS = sorted(HW.glob("*.md"))
@@ -117,16 +117,17 @@ def test_pins_in_the_coil_chain_are_those_of_the_demonstration_boat() -> None:
 
 def test_the_interlock_registers_are_what_the_driver_programs() -> None:
     clock = VirtualClock()
-    board = EmulatedBoard(Wiring(interlock_address=0x4B), {0x4B: lambda _mux, _t_s: 1.0}, clock)
     sensor = DEMO.inputs["membrane_pressure"]
     high_v = 0.150 * (4.0 + 16.0 * DEMO.plant.pressure_switch_bar / sensor.high)
-    interlock = Interlock(0x4B, 0, low_v=0.54, high_v=high_v)
+    interlock = Interlock(0x4A, 0, low_v=0.54, high_v=high_v)
+    wiring = Wiring(contacts={"pressure_switch": ContactPin(12)}, interlock=interlock)
+    board = EmulatedBoard(wiring, {0x4A: lambda _mux, _t_s: 1.0}, clock)
     bus = BoundedBus(board.bus, clock)
     interlock.arm(bus)
     interlock.check(bus)
     document = text("comparator-interlock.md")
     for register, name in ((1, "config"), (2, "low threshold"), (3, "high threshold")):
-        word = bus.read_register(0x4B, register) & (0x7FFF if register == 1 else 0xFFFF)
+        word = bus.read_register(0x4A, register) & (0x7FFF if register == 1 else 0xFFFF)
         assert f"| {name} | 0x{word:04x} |" in document
 
 

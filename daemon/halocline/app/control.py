@@ -24,6 +24,7 @@ from halocline.config import quick as shortened
 from halocline.control import latch as latch_file
 from halocline.control.board import Board
 from halocline.control.core import Core
+from halocline.control.guarding import armed
 from halocline.control.inputs import Command
 from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
 from halocline.control.loop import ControlLoop, Tick, World
@@ -70,6 +71,7 @@ def run_control(
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
     clock, board = open_board(settings, sea_path)
     last_words.forget(socket_path)
+    armed(board, settings, clock)
     started_s = clock.now()
     identity = Identity(
         boot=new_boot(),

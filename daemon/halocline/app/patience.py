@@ -101,3 +101,23 @@ class PatientBoard:
     def answers(self, address: int) -> bool:
         """Whether a chip answers at this address."""
         return self._board.answers(address)
+
+    def clear_bus(self) -> bool:
+        """Clock the bus free; whether it is."""
+        return self._board.clear_bus()
+
+    def arm_interlock(self) -> None:
+        """Program the comparator interlock."""
+        self._board.arm_interlock()
+
+    def check_interlock(self) -> None:
+        """Read the comparator interlock back."""
+        self._board.check_interlock()
+
+    def release_interlock(self) -> None:
+        """Close the interlock's latch."""
+        self._board.release_interlock()
+
+    def prove_interlock(self) -> float:
+        """Prove the interlock; s to open."""
+        return self._board.prove_interlock()

@@ -8,6 +8,7 @@ from pathlib import Path
 SYSTEM_CONFIG = Path("/etc/halocline/halocline.toml")
 SYSTEM_SOCKET = Path("/run/halocline/control.sock")
 SYSTEM_STATE = Path("/var/lib/halocline")
+CONTROL_STATE = Path("/var/lib/halocline-control")
 LONGEST_SOCKET_PATH = 70
 """Unix allows about 100 bytes; the link needs some of them for a temporary name."""
 

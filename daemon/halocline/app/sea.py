@@ -85,9 +85,12 @@ class LivingSea:
 
     def advance(self) -> None:
         """Let the boat live until now, and its contacts follow."""
+        # Asked for outside of the lock: the chip asks the boat for its volts, from other threads too.
+        interlock_open = self.board.interlock_open()
         with self._lock:
             now_s = self._clock.now()
             self._sea.advance(now_s)
+            self._sea.set_interlock(interlock_open, now_s)
             closed = {line: self._sea.contact_closed(line, now_s) for line in self._contacts}
         for line, is_closed in closed.items():
             if self._closed.get(line) is not is_closed:

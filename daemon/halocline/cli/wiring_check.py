@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from halocline.app.boards import CannotStart
-from halocline.app.places import SYSTEM_CONFIG, SYSTEM_STATE, control_sockets, socket_in, state_dir
-from halocline.app.wiring import look_at_wiring
+from halocline.app.places import CONTROL_STATE, SYSTEM_CONFIG, control_sockets, socket_in, state_dir
+from halocline.app.wiring import NotProved, look_at_wiring, prove_interlock
 from halocline.cli import line
 from halocline.config import ConfigError, Problem, load_control, load_demo, load_report, notes, problems_in
 from halocline.control.keeper import configuration_in_force
@@ -26,6 +26,11 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser("check", help="configuration and wiring: every problem at once, with its remedy")
     parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--simulated", action="store_true", help="check the demonstration boat")
+    parser.add_argument(
+        "--proof-interlock",
+        action="store_true",
+        help="prove the comparator interlock: control stopped, plant at rest; opens it on purpose and closes it again",
+    )
     line.add_arguments(parser)
     parser.set_defaults(handler=_check)
 
@@ -44,6 +49,8 @@ def _check(arguments: argparse.Namespace) -> int:
     print("The configuration can be used.")
     for note in notes(settings):
         print(f"  note: {note}")
+    if arguments.proof_interlock:
+        return _prove(arguments, settings)
     return _check_running(arguments, settings, demo=demo)
 
 
@@ -100,10 +107,31 @@ def _check_stopped(arguments: argparse.Namespace, settings: Settings) -> int:
     return _tell(settings, seen)
 
 
+def _prove(arguments: argparse.Namespace, settings: Settings) -> int:
+    fitted = settings.interlock
+    if fitted is None:
+        print("This configuration has no [interlock]: there is nothing to prove.")
+        return 1
+    opens = words.quantity(fitted.opens_bar, "bar")
+    print(f"Proof test of the comparator interlock: chip 0x{fitted.address:02x}, opens above {opens}.")
+    if any(path.exists() for path in control_sockets(arguments.data)):
+        print("Not proved: control is running and holds the bus. Stop it with the plant at rest, then try again.")
+        return 1
+    try:
+        opened_s = prove_interlock(settings, *_places(arguments))
+    except (CannotStart, NotProved) as error:
+        print(f"Not proved: {error}.")
+        return 1
+    print(f"  Window lowered below the signal: the circuit opened after {1000.0 * opened_s:.0f} ms and stayed open.")
+    print(f"  Window restored and read back: opens above {opens}. Latch released: the circuit closed.")
+    print("Passed. Write it down with date and initials; the time-out relay waits for its button.")
+    return 0
+
+
 def _places(arguments: argparse.Namespace) -> tuple[Path, Path | None]:
     """The data folder whose lock is control's, and the simulated boat's socket."""
-    if arguments.data is None and not arguments.simulated and SYSTEM_STATE.exists():
-        return SYSTEM_STATE, None
+    if arguments.data is None and not arguments.simulated and CONTROL_STATE.exists():
+        return CONTROL_STATE, None
     data_dir = arguments.data or state_dir(simulated=arguments.simulated)
     return data_dir, socket_in(data_dir, "sea") if arguments.simulated else None
 
@@ -116,6 +144,13 @@ def _tell(settings: Settings, seen: Look) -> int:
         )
     for contact, active in seen.active.items():
         print(f"  {words.contact_name(contact)}: {'active (circuit open)' if active else 'at rest (circuit closed)'}")
+    if settings.interlock is not None and not seen.interlock_lost:
+        opens = words.quantity(settings.interlock.opens_bar, "bar")
+        print(f"  interlock: chip 0x{settings.interlock.address:02x} holds its window, opens above {opens}")
+    for address, count in seen.retries.items():
+        if count and address not in seen.chip_errors:
+            times = "once" if count == 1 else f"{count} times"
+            print(f"  chip 0x{address:02x}: had to be asked again {times}; that is noise or a loose plug")
     findings = wiring_findings(settings, seen)
     if not findings:
         print("Every sensor answers.")

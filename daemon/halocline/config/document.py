@@ -13,6 +13,7 @@ from halocline.plant.settings import (
     BoatSettings,
     DriveSettings,
     HttpSettings,
+    InterlockSettings,
     LimitSettings,
     MembraneSettings,
     MqttSettings,
@@ -28,7 +29,7 @@ from halocline.plant.settings import (
 CONFIG_VERSION = 1
 VERSION_KEY = "config_version"
 LARGEST_FILE_BYTES = 256 * 1024
-CONTROL_TABLES = ("boat", "plant", "membrane", "drive", "inputs", "outputs", "limits", "sequence")
+CONTROL_TABLES = ("boat", "plant", "membrane", "drive", "inputs", "outputs", "limits", "sequence", "interlock")
 REPORT_TABLES = ("http", "mqtt", "signalk", "record", "units")
 DEEPEST_DIFFERENCE = 3  # table, channel, key: nothing in a configuration lies deeper
 
@@ -100,10 +101,17 @@ def settings_from_document(document: Document, file: str) -> Settings:
         outputs=read_outputs(document.get("outputs"), findings),
         limits=read_table(LimitSettings, document.get("limits"), "limits", findings),
         sequence=read_table(SequenceSettings, document.get("sequence"), "sequence", findings),
+        interlock=_read_interlock(document, findings),
     )
     findings += settings_findings(settings, complete=not findings)
     _raise(findings, file)
     return settings
+
+
+def _read_interlock(document: Document, findings: list[Finding]) -> InterlockSettings | None:
+    """What is not fitted has no table."""
+    raw = document.get("interlock")
+    return None if raw is None else read_table(InterlockSettings, raw, "interlock", findings)
 
 
 def report_settings_from_document(document: Document, file: str) -> ReportSettings:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from halocline.config.checks.ladders import in_channel_unit
 from halocline.config.checks.water import USUAL_SEA_C
 from halocline.config.durations import show_duration
-from halocline.plant.sensors import AnalogueInput
+from halocline.plant.sensors import AnalogueInput, Ratiometric, Voltage
 from halocline.plant.settings import Settings
 
 LEAST_FLUSH_FLOW_L_H = 120.0  # common practice: less leaves brine behind
@@ -169,6 +169,19 @@ def _compensation(settings: Settings) -> Iterator[str]:
             yield f"inputs.{channel}.compensation has no effect: only a conductivity is compensated."
 
 
+def _interlock(settings: Settings) -> Iterator[str]:
+    sensor = settings.inputs["membrane_pressure"]
+    if settings.interlock is None:
+        return
+    if isinstance(sensor, Ratiometric):
+        yield (
+            "interlock compares volts and cannot follow the supply of inputs.membrane_pressure: with a supply 5 % low "
+            "it opens 5 % of the signal late. Prove it with the sensor's own supply."
+        )
+    if isinstance(sensor, Voltage) and sensor.volts_low == 0.0:
+        yield "interlock does not see a broken wire: the signal of inputs.membrane_pressure starts at 0 V."
+
+
 NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (
     _tank,
     _contacts,
@@ -186,6 +199,7 @@ NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (
     _battery,
     _warm_conductivity,
     _compensation,
+    _interlock,
 )
 
 

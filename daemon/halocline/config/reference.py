@@ -12,7 +12,7 @@ from halocline.config.document import CONFIG_VERSION, VERSION_KEY
 from halocline.config.durations import show_duration
 from halocline.config.problems import number, quoted, shown
 from halocline.config.tables import hints
-from halocline.config.values import allowed, has_default, is_duration
+from halocline.config.values import allowed, has_default, is_duration, without_none
 from halocline.plant.sensors import INPUT_KINDS, ContactInput, OutputPin
 from halocline.plant.settings import ReportSettings, Settings
 from halocline.plant.vocabulary import ACTUATORS, CHANNELS, CONTACTS, NEEDED_CHANNELS, OUTPUTS
@@ -23,8 +23,8 @@ HEAD = """# Every key of the configuration file
 
 Written by `python -m halocline.config.reference`; do not edit. A key without a default must be given.
 Durations are a number and a unit (`ms`, `s`, `min`, `h`, `d`) in quotes: `"500ms"`, `"10min"`.
-Control refuses a file for what is wrong in the tables boat, plant, membrane, drive, inputs, outputs, limits
-and sequence; report for what is wrong in http, mqtt, signalk, record and units.
+Control refuses a file for what is wrong in the tables boat, plant, membrane, drive, inputs, outputs, limits,
+sequence and interlock; report for what is wrong in http, mqtt, signalk, record and units.
 """
 
 COLUMNS = """| table | key | unit | default | allowed | meaning |
@@ -68,7 +68,7 @@ def _table(name: str, hint: Any) -> Iterator[str]:
     elif name == "outputs":
         yield from _rows("outputs.‹output›", OutputPin)
     else:
-        yield from _rows(name, hint)
+        yield from _rows(name, without_none(hint))
 
 
 def _rows(table: str, cls: Any) -> Iterator[str]:

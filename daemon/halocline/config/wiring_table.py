@@ -34,6 +34,10 @@ HEADER_PINS: Mapping[int, int] = dict(zip(_GPIO, _PIN, strict=True))
 """Pin of the computer's 40-pin header by GPIO number; GPIO 0 and 1 belong to its add-on boards."""
 
 BUS_PINS: Mapping[int, str] = {2: "I2C data", 3: "I2C clock"}
+BUS_CLEAR: Mapping[str, str] = {
+    "bus_clear_clock_pin": "I2C clock, to clear the bus",
+    "bus_clear_data_pin": "I2C data, to clear the bus",
+}
 PULLED_UP_AT_POWER_ON = range(9)
 
 Row = Sequence[object]
@@ -67,6 +71,10 @@ def header_pins(settings: Settings) -> str:
 def _lines(settings: Settings) -> Iterator[tuple[Any, ...]]:
     for pin, name in BUS_PINS.items():
         yield pin, "–", name, "converter chips, 3.3 V, no other device that needs 5 V"
+    for key, line in BUS_CLEAR.items():
+        pin = getattr(settings.plant, key)
+        if pin is not None:
+            yield pin, "–", line, "to that wire of the bus through 330 Ω"
     for output, wire in settings.outputs.items():
         closes = "high" if wire.active_high else "low"
         yield wire.pin, f"`{output}`", words.output_name(output), f"output, {closes} = energised; pull-down 10 kΩ"
@@ -93,7 +101,7 @@ def _listed(pins: Iterable[int]) -> str:
 
 def converter_inputs(settings: Settings) -> str:
     """What hangs on each input of each converter chip, with the volts expected there."""
-    rows = [
+    rows: list[Row] = [
         (
             f"0x{sensor.address:02x}",
             sensor.mux,
@@ -110,8 +118,26 @@ def converter_inputs(settings: Settings) -> str:
         (f"0x{address:02x}", mux, f"supply of `{channel}`", "voltage", "–", "–", "–")
         for channel, (address, mux) in supply_inputs(settings).items()
     ]
+    rows += list(_interlock_input(settings))
     head = ("chip", "input", "channel", "kind", "span", "signal at the ends of the span", "range")
-    return table(head, sorted(set(rows)))
+    return table(head, sorted(set(map(tuple, rows))))
+
+
+def _interlock_input(settings: Settings) -> Iterator[Row]:
+    fitted, sensor = settings.interlock, settings.inputs.get("membrane_pressure")
+    if fitted is None or not isinstance(sensor, AnalogueInput):
+        return
+    opens = f"{number(fitted.opens_bar)} bar"
+    signal = f"opens above {signal_text(sensor, fitted.opens_bar)}"
+    yield (
+        f"0x{fitted.address:02x}",
+        fitted.mux,
+        "comparator interlock",
+        sensor.kind,
+        opens,
+        signal,
+        f"{number(fitted.gain_v)} V",
+    )
 
 
 def _span(channel: str, sensor: Input) -> str:
@@ -205,7 +231,7 @@ def trip_signals(settings: Settings) -> str:
 TRIP_SIGNALS = (
     ("membrane_pressure", "limits.membrane_pressure_high_bar", "warning after 0.5 s, rising"),
     ("membrane_pressure", "limits.membrane_pressure_high_high_bar", "trip at once, rising"),
-    ("membrane_pressure", "plant.pressure_switch_bar", "interlock relay falls off, if fitted"),
+    ("membrane_pressure", "interlock.opens_bar", "interlock relay falls off"),
     ("feed_pressure", "limits.feed_pressure_low_bar", "warning after 1 s, falling"),
     ("feed_pressure", "limits.feed_pressure_low_low_bar", "trip, falling, 3 s or more after the feed pump"),
     ("product_pressure", "limits.product_pressure_high_bar", "trip after 2 s, rising"),

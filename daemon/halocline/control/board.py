@@ -33,5 +33,20 @@ class Board(Protocol):
     def answers(self, address: int) -> bool:
         """Whether a converter chip answers at this I2C address, configured or not."""
 
+    def clear_bus(self) -> bool:
+        """Clock a chip free that holds the bus's data line; whether the line is free. Only where pins are wired."""
+
+    def arm_interlock(self) -> None:
+        """Program the comparator interlock and read it back; a latch that has opened stays open. Only where fitted."""
+
+    def check_interlock(self) -> None:
+        """Raise OSError unless the comparator interlock holds what was programmed."""
+
+    def release_interlock(self) -> None:
+        """Close the interlock's latch; it opens at once if the signal is still outside its window."""
+
+    def prove_interlock(self) -> float:
+        """Open the interlock on purpose, see its contact follow, arm it again; how long opening took, s."""
+
     def close(self) -> None:
         """Release every output and let go of the hardware."""

@@ -44,6 +44,8 @@ class Inputs:
     active: contact id → open (active); only fitted contacts appear.
     overpressure_bar: set where two consecutive unfiltered samples stood above the high-high limit.
     lost_chips: addresses of converters that do not deliver.
+    interlock_lost: a comparator interlock is fitted that does not hold its window.
+    retries: conversions that had to be repeated since control was started, by the converter's address.
     missed_ticks: ticks that should have come since the last one and did not.
     """
 
@@ -54,6 +56,8 @@ class Inputs:
     flush_total_l: float | None = None
     overpressure_bar: float | None = None
     lost_chips: tuple[int, ...] = ()
+    interlock_lost: bool = False
+    retries: Mapping[int, int] = field(default_factory=dict)
     missed_ticks: int = 0
     clock_set: bool = True
     supply_voltage_low: bool = False

@@ -17,6 +17,7 @@ from typing import Any
 from halocline.control.board import Board
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core, Outcome
+from halocline.control.guarding import may_close_again
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.measurement import Measurement
@@ -125,6 +126,9 @@ class Tick:
         before = core.state
         outcome = core.tick(inputs, commands)
         self._write(outcome)
+        guard = self.scanner.guard
+        if guard is not None and may_close_again(core):
+            guard.ask_release()
         if core.state is not before:
             self.measurement.expect(now_s, core.state)
         return self._news(now_s, outcome)

@@ -109,6 +109,8 @@ class Measurement:
             flush_total_l=self._totals_l.get("flush_flow"),
             overpressure_bar=overpressure_bar,
             lost_chips=scanner.lost_chips(now_s),
+            interlock_lost=scanner.interlock_lost,
+            retries=scanner.retries(),
             missed_ticks=missed_ticks,
             clock_set=clock_set,
             supply_voltage_low=supply_voltage_low,

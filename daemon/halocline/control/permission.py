@@ -110,6 +110,13 @@ def _chips_answer(at: Context) -> list[Reason]:
     return [Reason("adc_lost", {"address": address}) for address in at.now.inputs.lost_chips]
 
 
+def _interlock_armed(at: Context) -> Reason | None:
+    fitted = at.now.settings.interlock
+    if fitted is None or not at.now.inputs.interlock_lost:
+        return None
+    return Reason("interlock_not_armed", {"address": fitted.address})
+
+
 def _contact_clear(contact: str) -> Check:
     return lambda at: Reason(f"{contact}_active") if at.now.active(contact) else None
 
@@ -407,6 +414,7 @@ START = (
     _not_locked,
     _latch_writable,
     _chips_answer,
+    _interlock_armed,
     *(_sensor_good(channel) for channel in NEEDED_CHANNELS),
     _contact_clear("stop_button"),
     _contact_clear("bilge_wet"),

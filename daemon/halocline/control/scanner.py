@@ -1,10 +1,12 @@
 """Turns conversions into time-stamped samples, the membrane pressure between every two other channels.
 
 One turn is one conversion of the membrane pressure and one of the next other channel. A chip that does not deliver
-is tried again at once while that costs next to nothing, then leaves the rotation and is probed once a second. Each
+is tried again at once while that costs next to nothing, then leaves the rotation and is probed once a second, after a
+bus clear where pins are wired for it. Each
 new pressure sample is compared here, unfiltered, so that the loop hears of two in a row above the limit at once.
 """
 
+import contextlib
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -12,6 +14,7 @@ from itertools import cycle
 from typing import Protocol
 
 from halocline.control.board import Board
+from halocline.control.guarding import InterlockGuard
 from halocline.plant.sensors import AnalogueInput, Ratiometric
 from halocline.plant.settings import Settings
 
@@ -115,6 +118,9 @@ class Scanner:
         self._others: Iterator[Source] | None = cycle(all_sources[1:]) if len(all_sources) > 1 else None
         self._chips = {source.address: _Chip() for source in all_sources}
         self._busy: tuple[int, float] | None = None
+        self._can_clear_bus = settings.plant.bus_clear_clock_pin is not None
+        self.bus_clears = 0
+        self.guard = None if settings.interlock is None else InterlockGuard(board)
         self.samples: deque[Sample] = deque(maxlen=SAMPLES_KEPT)
 
     def turn(self) -> None:
@@ -122,6 +128,13 @@ class Scanner:
         self._scan(self._pressure)
         if self._others is not None:
             self._scan(next(self._others))
+        if self.guard is not None:
+            self.guard.turn(self._clock.now())
+
+    @property
+    def interlock_lost(self) -> bool:
+        """Whether a comparator interlock is fitted that was not seen to hold its window."""
+        return self.guard is not None and self.guard.lost
 
     def scan_pressure(self) -> None:
         """The membrane pressure alone."""
@@ -147,6 +160,8 @@ class Scanner:
             return
         self._busy = (source.address, now_s)
         volts = self._convert(source, chip, attempts=1 if chip.failed else ATTEMPTS)
+        if volts is None and self._cleared_bus():
+            volts = self._convert(source, chip, attempts=1)
         self._busy = None
         chip.failed = volts is None
         if chip.failed:
@@ -163,6 +178,15 @@ class Scanner:
             except OSError:
                 chip.retries += 1
         return None
+
+    def _cleared_bus(self) -> bool:
+        """Whether the bus was cleared, and is free now. A free bus is left as it is."""
+        if not self._can_clear_bus:
+            return False
+        self.bus_clears += 1
+        with contextlib.suppress(OSError):
+            return self._board.clear_bus()
+        return False
 
     def _deliver(self, source: Source, volts: float | None) -> None:
         self.samples.append(Sample(source.channel, self._clock.now(), volts, source.supply))

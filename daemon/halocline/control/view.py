@@ -89,6 +89,7 @@ def now_message(core: Core) -> dict[str, Any]:
             for channel, reading in now.inputs.readings.items()
         },
         "contacts": dict(now.inputs.active),
+        "retries": {f"0x{address:02x}": count for address, count in now.inputs.retries.items()},
         "derived": derived(now, *_energy(core)),
         "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
         "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,

@@ -29,6 +29,8 @@ BELOW_GROUND_V = -0.005
 def wiring_findings(settings: Settings, look: Look) -> list[Reason]:
     """Everything that does not look as a rightly wired plant at rest does; empty when all is well."""
     chips = list(_chips(settings, look))
+    if look.interlock_lost and settings.interlock is not None:
+        chips.append(Reason("interlock_silent", {"address": settings.interlock.address}))
     silent = {source.channel for source in sources(settings) if source.address in look.chip_errors}
     exchanged, explained = _exchanged(settings, look, silent)
     left = {

@@ -40,7 +40,8 @@ class Look:
     """What was seen. `chip_errors`: errno by the address of a chip that does not deliver. `strangers`: addresses
     at which a chip answers that nobody configured. `free_v`: volts at inputs nobody configured, by (address, mux).
     `supplies_v`: measured supplies of sensors as volts at the chip, by channel. `at_rest`: whether nothing runs, None
-    where a person may be running the pump by its own switch."""
+    where a person may be running the pump by its own switch. `interlock_lost`: a comparator interlock is fitted that
+    does not hold its window. `retries`: conversions that had to be repeated, by address of the chip."""
 
     readings: Mapping[str, Reading]
     active: Mapping[str, bool]
@@ -48,6 +49,8 @@ class Look:
     strangers: tuple[int, ...] = ()
     free_v: Mapping[tuple[int, int], float] = field(default_factory=dict)
     supplies_v: Mapping[str, float] = field(default_factory=dict)
+    interlock_lost: bool = False
+    retries: Mapping[int, int] = field(default_factory=dict)
     at_rest: bool | None = True
 
 
@@ -82,6 +85,8 @@ def look(settings: Settings, board: Board, clock: Clock) -> Look:
         strangers=tuple(_strangers(board, settings)) if errors else (),
         free_v=dict(_free_inputs(board, places, errors)),
         supplies_v=supplies_v,
+        interlock_lost=scanner.interlock_lost,
+        retries=scanner.retries(),
     )
 
 
@@ -133,5 +138,7 @@ def from_snapshot(settings: Settings, now: Mapping[str, Any]) -> Look:
         readings=readings,
         active=dict(now["contacts"]),
         chip_errors={address: errno.EREMOTEIO for address, missing in silent.items() if all(missing)},
+        interlock_lost=any(alarm["id"] == "interlock_not_armed" for alarm in now["alarms"]),
+        retries={int(address, 16): count for address, count in now.get("retries", {}).items()},
         at_rest=None if state == State.HAND_RUN else state in AT_REST,
     )

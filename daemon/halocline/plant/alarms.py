@@ -278,6 +278,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0, dead_band=0.5),
     Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
     Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
+    Cause("interlock_not_armed", W, HIGH, ALWAYS),
     Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
     *(
         Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=3.0, clear_s=5.0, follows=("adc_lost", "scan_overrun"))

@@ -44,6 +44,15 @@ class PlantSettings:
         "rating of the weakest part under pressure", default=80.0, unit="bar", low=5, high=200
     )
     adc_bus_khz: float = setting("speed the computer's I2C bus is set to", default=100.0, unit="kHz", low=10, high=400)
+    bus_clear_clock_pin: int | None = setting(
+        "spare GPIO (BCM) tied to the I2C clock through 330 ohm, to clock a stuck chip free",
+        default=None,
+        low=4,
+        high=27,
+    )
+    bus_clear_data_pin: int | None = setting(
+        "spare GPIO (BCM) tied to the I2C data line through 330 ohm, likewise", default=None, low=4, high=27
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,6 +238,21 @@ class SequenceSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InterlockSettings:
+    """The comparator interlock, if one is fitted: one more ADC chip on the membrane-pressure signal."""
+
+    address: int = setting("I2C address of its chip, which measures nothing else", low=0x48, high=0x4B)
+    mux: int = setting("single-ended input of that chip", default=0, low=0, high=3)
+    gain_v: float = setting(
+        "full-scale range", default=4.096, unit="V", choices=(6.144, 4.096, 2.048, 1.024, 0.512, 0.256)
+    )
+    opens_bar: float = setting(
+        "membrane pressure above which its relay opens the coil chain", unit="bar", low=5, high=100
+    )
+    in_a_row: int = setting("conversions outside the window before it opens", default=2, choices=(1, 2, 4))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Everything control needs to know."""
 
@@ -241,6 +265,7 @@ class Settings:
     outputs: Mapping[str, OutputPin]
     limits: LimitSettings = field(default_factory=LimitSettings)
     sequence: SequenceSettings = field(default_factory=SequenceSettings)
+    interlock: InterlockSettings | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from typing import Any
 from halocline.config import ConfigError, Problem
 from halocline.control.board import Board
 from halocline.control.core import Core
+from halocline.control.guarding import armed
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
 from halocline.control.loop import REST_TURN_S, TICK_S, TURN_PAUSE_S, News, Tick, World
@@ -64,6 +65,7 @@ class Stage:
         for line in wiring.pulses:
             self.board.pins.set_pulse_source(line, self._pulses(line))
         self.core = Core(scenario.settings, Latch(), START_S, boot="rehearsal", simulated=True)
+        self._has_interlock = scenario.settings.interlock is not None
         self._tick = Tick(scenario.settings, self._open_board(), self._clock, self.core, World(), live=False)
         self._contacts = tuple(wiring.contacts)
         self._closed: dict[str, bool] = {}
@@ -79,7 +81,7 @@ class Stage:
     def _open_board(self) -> Board:
         """Raises ConfigError for a wiring that no board could have."""
         try:
-            return self.board.open()
+            return armed(self.board.open(), self._scenario.settings, self._clock)
         except OSError as error:
             found = error.strerror or str(error)
             problem = Problem(self._scenario.file, "settings", found, "a wiring that can be", "choose other pins")
@@ -128,22 +130,28 @@ class Stage:
         while clock.now() < due_s - 0.002 and self._is_fast():
             scanner.turn()
             clock.sleep(TURN_PAUSE_S)
-            self.sea.advance(clock.now())
+            self._live()
             if self._tick.woken.is_set():
                 self._tick.woken.clear()
                 self._one_tick()
         clock.advance_to(due_s)
-        self.sea.advance(clock.now())
+        self._live()
         if not self._tick.quiet or due_s >= self._rest_turn_s:
             self._rest_turn_s = due_s + REST_TURN_S - TICK_S / 2
             scanner.turn()
+
+    def _live(self) -> None:
+        """Let the boat live until now, the interlock's relay included."""
+        self.sea.advance(self._clock.now())
+        if self._has_interlock:
+            self.sea.set_interlock(self.board.interlock_open(), self._clock.now())
 
     def _is_fast(self) -> bool:
         return self._clock.now() < self._fast_until_s or self.sea.pressure_rate_bar_s > FAST_BAR_S
 
     def _one_tick(self) -> None:
         now_s = self._clock.now()
-        self.sea.advance(now_s)
+        self._live()
         for line in self._contacts:
             closed = self.sea.contact_closed(line, now_s)
             if self._closed.get(line) is not closed:

@@ -68,6 +68,7 @@ class Plant:
         self.salinity_g_kg = p.fresh_salinity_g_kg if rested is None else rested
         self.diverting = self.flush_open = self.release_open = False
         self.switch_open = False
+        self.interlock_open = False
         self.made_l_h = self.cell_l_h = self.tank_l_h = self.overboard_l_h = 0.0
         self.overboard_l = self.flush_l = self.dry_s = 0.0
         self.worst_g_l: float | None = None
@@ -121,8 +122,8 @@ class Plant:
 
     @property
     def contacts_closed(self) -> bool:
-        """Whether stop button and pressure switch let the relay's coil have its supply."""
-        return not (self.upsets.stop_button or self.switch_open)
+        """Whether stop button, pressure switch and interlock let the relay's coil have its supply."""
+        return not (self.upsets.stop_button or self.switch_open or self.interlock_open)
 
     def _closed(self, output: str) -> bool:
         return self.coils.closed(output, self.time_s)

@@ -57,7 +57,7 @@ VALUES: dict[str, Callable[[Plant, float], float]] = {
 ACTIVE: dict[str, Callable[[Plant], bool]] = {
     "stop_button": lambda plant: plant.upsets.stop_button,
     "bilge_wet": lambda plant: plant.upsets.bilge_wet,
-    "pressure_switch": lambda plant: plant.switch_open,
+    "pressure_switch": lambda plant: plant.switch_open or plant.interlock_open,
     "diverter_at_tank": lambda plant: plant.diverter.position >= 1.0 - AT_END,
     "diverter_overboard": lambda plant: plant.diverter.position <= AT_END,
     "flow_at_tank": lambda plant: plant.tank_l_h > FLOW_SWITCH_L_H,
@@ -74,11 +74,12 @@ def what_is_fitted(settings: Settings) -> Fitted:
         for sensor in analogue.values()
         if isinstance(sensor, Ratiometric) and sensor.supply_mux is not None and sensor.supply_address is not None
     ]
+    own: set[int] = set() if settings.interlock is None else {settings.interlock.address}
     return Fitted(
         outputs=tuple(settings.outputs),
         analogue=tuple(analogue),
         pulses=tuple(name for name in settings.inputs if name not in analogue),
-        addresses=tuple(sorted({sensor.address for sensor in analogue.values()} | set(supplies))),
+        addresses=tuple(sorted({sensor.address for sensor in analogue.values()} | set(supplies) | own)),
     )
 
 
@@ -135,6 +136,11 @@ class Sea:
                 address = sensor.address if sensor.supply_address is None else sensor.supply_address
                 supply_v = sensor.supply_v * p.sensor_supply_v / sensor.divider
                 self._supplies[address, sensor.supply_mux] = supply_v
+        interlock = self.settings.interlock
+        pressure = self.settings.inputs.get("membrane_pressure")
+        if interlock is not None and isinstance(pressure, AnalogueInput):
+            # One more chip on the same wire: whatever befalls the sensor, both see it.
+            self._analogue[interlock.address, interlock.mux] = self._analogue[pressure.address, pressure.mux]
         self._fitted = what_is_fitted(self.settings)
 
     def _value(self, channel: str, sensor: AnalogueInput | Pulses) -> Callable[[float], float]:
@@ -221,6 +227,14 @@ class Sea:
         else:
             coils.relay.edge(self._live_exactly_until(now))
             self._plant.switch()
+
+    def set_interlock(self, is_open: bool, now: float) -> None:
+        """The comparator interlock's relay falls off, or takes again. No program is in that path."""
+        if self._plant.interlock_open is is_open:
+            return
+        self._live_exactly_until(now)
+        self._plant.interlock_open = is_open
+        self._changed()
 
     def volts(self, address: int, mux: int, now: float) -> float:
         """What this input of this chip sees, V, noise included; an input with nothing on it sees 0."""

@@ -7,6 +7,7 @@ A start is ignored while a conversion goes on, though the config register takes 
 """
 
 from collections.abc import Callable
+from threading import RLock
 
 from halocline_hw import registers
 from halocline_hw.clock import Clock
@@ -34,6 +35,7 @@ class EmulatedAds1115:
             raise ValueError(f"the data sheet allows 10 % rate error, not {100.0 * rate_error:.0f} %")
         self._volts = volts
         self._clock = clock
+        self._lock = RLock()  # a relay hangs on the ALERT pin while another thread talks to the registers
         self._supply_v = supply_v
         self._time_factor = 1.0 / (1.0 + rate_error)
         self.hangs = False  # never finishes a conversion
@@ -59,6 +61,10 @@ class EmulatedAds1115:
 
     def write(self, data: bytes | bytearray) -> None:
         """The bytes of one write transfer after the address."""
+        with self._lock:
+            self._write(data)
+
+    def _write(self, data: bytes | bytearray) -> None:
         if not data:
             return
         self._pointer = data[0] & 3
@@ -75,6 +81,10 @@ class EmulatedAds1115:
 
     def read(self) -> int:
         """The 16 bits of the register the pointer stands on."""
+        with self._lock:
+            return self._read()
+
+    def _read(self) -> int:
         self._finish()
         pointer = self._pointer
         if pointer == registers.CONFIG:
@@ -91,8 +101,9 @@ class EmulatedAds1115:
     @property
     def alert_asserted(self) -> bool:
         """Whether the comparator (or the ready signal) asserts the ALERT pin now."""
-        self._finish()
-        return self._ready_pulse if self._is_ready_pin() else self._alert
+        with self._lock:
+            self._finish()
+            return self._ready_pulse if self._is_ready_pin() else self._alert
 
     @property
     def alert_level(self) -> bool:

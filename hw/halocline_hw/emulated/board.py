@@ -47,8 +47,10 @@ class EmulatedBoard:
 
     def interlock_open(self) -> bool:
         """Whether the interlock's relay takes the supply away: it needs the ALERT pin low to hold."""
-        address = self._wiring.interlock_address
-        return address is not None and self.chips[address].alert_level
+        interlock = self._wiring.interlock
+        if interlock is None:
+            return False
+        return self.bus.is_missing(interlock.address) or self.chips[interlock.address].alert_level
 
     def open(self) -> RaspberryPiBoard:
         """The board as control sees it, in this process."""

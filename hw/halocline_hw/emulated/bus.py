@@ -72,6 +72,10 @@ class EmulatedBus:
         elif kind == "i2c_stuck":
             self._stuck = {at: stuck for at, stuck in self._stuck.items() if at != address}
 
+    def is_missing(self, address: int) -> bool:
+        """Whether the chip at `address` is unplugged, which lets its ALERT pin go as well."""
+        return address in self._missing
+
     def _chip_for_fault(self, kind: str, address: int) -> EmulatedAds1115:
         if kind not in CHIP_FAULTS:
             raise ValueError(f"no fault is called {kind}; there are {', '.join(CHIP_FAULTS)}")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import chain
 from typing import TypeVar
 
-from halocline.config.checks import ladders, reach, report, scan, sensors, sequence, water, wiring
+from halocline.config.checks import interlock, ladders, reach, report, scan, sensors, sequence, water, wiring
 from halocline.config.problems import Finding
 from halocline.plant.sensors import Input
 from halocline.plant.settings import ReportSettings, Settings
@@ -20,6 +20,7 @@ CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     wiring.needed_outputs_are_present,
     wiring.kinds_fit_their_channels,
     wiring.no_pin_is_used_twice,
+    wiring.bus_clear_has_both_wires,
     wiring.no_converter_input_is_used_twice,
     wiring.relays_stay_open_while_the_computer_boots,
     scan.every_reading_comes_in_time,
@@ -37,6 +38,10 @@ CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     sequence.flush_replaces_all_water,
     sequence.flush_leaves_water_in_the_tank,
     sequence.rinse_replaces_all_water,
+    interlock.interlock_opens_between_trip_and_relief,
+    interlock.interlock_has_a_chip_of_its_own,
+    interlock.interlock_sees_the_pressure,
+    interlock.interlock_is_seen,
 )
 
 SENSOR_CHECKS: tuple[Callable[[str, Input], Iterator[Finding]], ...] = (

@@ -14,6 +14,8 @@ from halocline.plant.vocabulary import ACTUATORS, CHANNELS, FLOW_CHANNELS, NEEDE
 
 I2C_PINS = {2: "the I2C bus (data)", 3: "the I2C bus (clock)"}
 
+BUS_CLEAR_KEYS = ("bus_clear_clock_pin", "bus_clear_data_pin")
+
 ONLY_FOR: dict[type, frozenset[str]] = {
     Pulses: FLOW_CHANNELS,
     Thermistor: frozenset({"water_temperature", "motor_temperature"}),
@@ -51,6 +53,13 @@ def kinds_fit_their_channels(settings: Settings) -> Iterator[Finding]:
 def no_pin_is_used_twice(settings: Settings) -> Iterator[Finding]:
     """Two wires on one pin read and switch each other's business."""
     taken = dict(I2C_PINS)
+    for key in BUS_CLEAR_KEYS:
+        pin = getattr(settings.plant, key, None)
+        if pin in taken:
+            remedy = "move one of the two wires to a free pin"
+            yield Finding(f"plant.{key}", str(pin), f"a pin of its own; {pin} belongs to {taken[pin]}", remedy)
+        elif pin is not None:
+            taken[pin] = f"plant.{key}"
     lines = {"inputs": {**settings.inputs, **settings.contacts}, "outputs": settings.outputs}
     for table, entries in lines.items():
         for name, line in entries.items():
@@ -62,6 +71,15 @@ def no_pin_is_used_twice(settings: Settings) -> Iterator[Finding]:
                 remedy = "move one of the two wires to a free pin"
                 yield Finding(f"{key}.pin", str(pin), f"a pin of its own; {pin} belongs to {taken[pin]}", remedy)
             taken.setdefault(pin, key)
+
+
+def bus_clear_has_both_wires(settings: Settings) -> Iterator[Finding]:
+    """Clocks without a look at the data line, or a look without clocks, free nothing."""
+    pins = {key: getattr(settings.plant, key) for key in BUS_CLEAR_KEYS}
+    for key, pin in pins.items():
+        if pin is None and any(other is not None for other in pins.values()):
+            remedy = "tie a second spare pin, or leave out both keys"
+            yield Finding(f"plant.{key}", "nothing", "a pin, as the other of the two is given", remedy)
 
 
 def no_converter_input_is_used_twice(settings: Settings) -> Iterator[Finding]:

@@ -39,6 +39,11 @@ def _attendance_due(now: Situation, _notes: Notes) -> Values | None:
     return {"seconds": seconds, "left_s": sequence.attendance_answer_s}
 
 
+def _interlock_lost(now: Situation, _notes: Notes) -> Values | None:
+    fitted = now.settings.interlock
+    return {"address": fitted.address} if fitted is not None and now.inputs.interlock_lost else None
+
+
 BOAT: dict[str, Condition] = {
     "stop_button": contact("stop_button"),
     "bilge_wet": contact("bilge_wet"),
@@ -58,5 +63,6 @@ BOAT: dict[str, Condition] = {
     "attendance_due": Fact(_attendance_due),
     "restarted_unexpectedly": noted("restarted_unexpectedly"),
     "clock_unset": Fact(lambda now, _notes: None if now.inputs.clock_set else {}),
+    "interlock_not_armed": Fact(_interlock_lost),
     "supply_voltage_low": Fact(lambda now, _notes: {} if now.inputs.supply_voltage_low else None),
 }

@@ -179,6 +179,15 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Let the computer see a network or GPS time once, or fit a clock battery.",
         "Give the computer a time source.",
     ),
+    "interlock_not_armed": AlarmText(
+        "Interlock was not armed",
+        "the comparator interlock's chip[ at {address}] did not hold its window",
+        "Its supply failed or its wires are off. For a while nothing but relief valve, pressure switch and program "
+        "guarded against overpressure.",
+        "No start is taken while it lasts; it was programmed again, and opens the coil chain when it is dead.",
+        "Check plug and supply of the interlock's chip. Then prove it: halocline check --proof-interlock.",
+        "Check plug and supply of the interlock's chip.",
+    ),
     "supply_voltage_low": AlarmText(
         "Computer supply weak",
         "the computer's supply voltage is too low",

@@ -14,6 +14,8 @@ WIRING_TEXTS: Mapping[str, str] = {
     "pin as meant, or correct the address in the configuration.",
     "chip_hangs": "Chip {address} answers but finishes no conversion. Switch its supply off and on; if that does not "
     "help, change it.",
+    "interlock_silent": "The interlock's chip at {address} does not hold its window. Look at its plug and its supply, "
+    "and whether its ADDR pin is tied as configured.",
     # a signal on the wrong wire
     "wires_exchanged": "{channel} and {other:channel} fit only the other way round. Exchange their wires: chip "
     "{address}, input {mux:count}, and chip {other_address:address}, input {other_mux:count}.",
