@@ -76,7 +76,8 @@ async def _half_open(port: int, address: str, seen: Seen) -> None:
                 writer.write(HALF)
                 while not reader.at_eof():
                     with contextlib.suppress(TimeoutError):
-                        await asyncio.wait_for(reader.read(100), TRICKLE_EVERY_S)
+                        async with asyncio.timeout(TRICKLE_EVERY_S):
+                            await reader.read(100)
                     writer.write(TRICKLE)
                 seen.turned_out += 1
             finally:

@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -141,6 +142,8 @@ def test_metrics_tell_what_is_known_and_leave_out_the_rest(live_now):
     assert "halocline_control_up 1\n" in text
     lost = metrics(snapshot(live_now(), 60.0, FRAME), RECORD)
     assert "halocline_control_up 0\n" in lost
+    told = snapshot(live_now(), 0.1, replace(FRAME, conditions=[report_configuration([])]))
+    assert 'halocline_condition{condition="report_configuration"} 1\n' in metrics(told, RECORD)
     assert "halocline_reading" not in lost
 
 

@@ -59,10 +59,12 @@ def run_control(
         socket_path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
         with only_one(data_dir / LOCK_FILE, "control"):
             _run(settings, data_dir, socket_path, sea_path, group)
-    except OSError as error:
-        raise CannotStart(in_words(error)) from error
-    except (AlreadyRuns, LinkError) as error:
+    except AlreadyRuns as error:
         raise CannotStart(str(error)) from error
+    except (CannotStart, OSError, LinkError) as error:
+        said = in_words(error) if isinstance(error, OSError) else str(error)
+        last_words.leave(socket_path, [said])
+        raise CannotStart(said) from error
     finally:
         logging_thread.stop()
     return 0

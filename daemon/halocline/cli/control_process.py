@@ -26,14 +26,6 @@ def add_parser(subparsers: Any) -> None:
 
 def _control(arguments: argparse.Namespace) -> int:
     try:
-        return _run(arguments)
-    except Unusable as unusable:
-        last_words.leave(socket_of(arguments), unusable.lines)
-        raise
-
-
-def _run(arguments: argparse.Namespace) -> int:
-    try:
         settings = settings_for(arguments.config, simulated=arguments.simulated, quick=arguments.quick)
         return run_control(
             settings,
@@ -43,7 +35,9 @@ def _run(arguments: argparse.Namespace) -> int:
             group=arguments.group,
         )
     except ConfigError as error:
-        raise Unusable(str(problem) for problem in error.problems) from error
+        said = [str(problem) for problem in error.problems]
+        last_words.leave(socket_of(arguments), said)
+        raise Unusable(said) from error
     except CannotStart as error:
         raise Unusable(str(error)) from error
 

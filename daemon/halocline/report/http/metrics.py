@@ -23,6 +23,11 @@ def _series(now: Snapshot, record: Mapping[str, Any]) -> Iterator[Series]:
     live = now["link"]["control"] == "live"
     run = now["run"] or {}
     yield "control_up", "1 while the control process is heard.", [({}, float(live))]
+    yield (
+        "condition",
+        "1 for everything that is wrong on the computer's side.",
+        [({"condition": name}, 1.0) for name in sorted({condition["id"] for condition in now["conditions"]})],
+    )
     yield "simulated", "1 on a simulated boat.", [({}, float(now["simulated"]))]
     yield "state", "1 for the state of the sequence.", [({"state": now["state"]}, 1.0)] if now["state"] else []
     yield (
