@@ -6,6 +6,7 @@ import time
 
 import pytest
 
+from halocline.report import live, public
 from halocline.report.secrets import set_pin
 
 PIN = "482913"
@@ -121,6 +122,41 @@ def test_the_page_answers_while_control_is_down(aboard):
     assert answer.status_code == 503
     assert answer.json()["ids"] == ["link_lost"]
     assert answer.json()["reasons"][0].startswith("The control process cannot be reached, so nothing was done.")
+
+
+def conditions(ship):
+    alive = ship.client.get("/healthz").json()["conditions"]
+    assert [one["id"] for one in ship.client.get("/api/v1/now").json()["conditions"]] == alive
+    return alive
+
+
+def test_a_control_that_hangs_one_that_is_gone_and_one_that_is_back_are_three_sights(ready, until, monkeypatch):
+    ship, plant = ready
+    for module in (live, public):
+        monkeypatch.setattr(module, "LOST_AFTER_S", 0.2)
+    with plant.lock:
+        until(lambda: conditions(ship) == ["control_silent"])
+        now = ship.client.get("/api/v1/now").json()
+        assert now["sentence"].startswith("The control process is there but has said nothing for")
+        assert now["last"]["state"] == "standby"
+    plant.stop()
+    until(lambda: conditions(ship) == ["control_down"])
+    assert "it does not run" in ship.client.get("/api/v1/now").json()["sentence"]
+
+
+def test_a_record_that_cannot_be_written_is_a_sight_of_its_own_beside_a_living_plant(control, aboard, until, tmp_path):
+    (tmp_path / "data" / "record.sqlite3").mkdir(parents=True)
+    plant = control()
+    ship = aboard()
+    until(lambda: ship.context.feed.connected)
+    plant.now()
+    until(lambda: conditions(ship) == ["record_unavailable"])
+    now = ship.client.get("/api/v1/now").json()
+    assert (now["link"]["control"], now["state"]) == ("live", "standby")
+    (condition,) = now["conditions"]
+    assert condition["means"].startswith("Nothing is being recorded: ")
+    assert now["problems"] == [f"{condition['means']} {condition['do']}"]
+    assert ship.client.get("/healthz").json()["record"] == "failing"
 
 
 # ---- commands -----------------------------------------------------------------------------------
