@@ -1,6 +1,7 @@
 """A stand-in for control: the real server end of the link, told by the test what to say."""
 
 import asyncio
+import contextlib
 import importlib.util
 import shutil
 import threading
@@ -11,10 +12,11 @@ import pytest
 
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
-from halocline.plant.settings import RecordSettings, UnitSettings
+from halocline.plant.settings import RecordSettings, ReportSettings, UnitSettings
 from halocline.report import secrets
 from halocline.report.feed import Feed
 from halocline.report.public import Frame
+from halocline.report.server import Report, ReportOptions
 from halocline.report.store import Store
 
 START_WALL_S = 1_790_000_000.0
@@ -139,6 +141,35 @@ def control(link_path):
         one.stop()
 
 
+@pytest.fixture(scope="module")
+def one_page(tmp_path_factory):
+    """Serves one page on a real socket for a whole module, with a stand-in for control; its options are told."""
+    with contextlib.ExitStack() as leaving:
+
+        def serve(**options):
+            folder = tmp_path_factory.mktemp("page")
+            plant, ready = Control(str(folder / "c.sock")), []
+            leaving.callback(plant.stop)
+            told = ReportOptions(
+                settings=ReportSettings(),
+                link_path=plant.path,
+                data_dir=folder / "data",
+                boat="Cagarra",
+                port=0,
+                **options,
+            )
+            report = Report(told, ready.append)
+            thread = threading.Thread(target=report.serve)
+            thread.start()
+            leaving.callback(thread.join, 10)
+            leaving.callback(report.end)
+            until(lambda: ready and report.feed.connected)
+            plant.now()
+            return ready[0]
+
+        yield serve
+
+
 @pytest.fixture
 def frame():
     return Frame("Cagarra", UnitSettings(), simulated=False)
@@ -243,7 +274,7 @@ def new_record(tmp_path_factory):
     return new
 
 
-@pytest.fixture(name="until")
+@pytest.fixture(name="until", scope="session")
 def _until():
     return until
 

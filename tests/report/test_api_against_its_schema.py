@@ -5,7 +5,6 @@ Requests are made up by schemathesis; `make soak` makes up many more.
 """
 
 import os
-import threading
 
 import pytest
 import schemathesis
@@ -13,10 +12,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis import GenerationMode
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 
-from halocline.plant.settings import ReportSettings
 from halocline.report.http import commands
 from halocline.report.http.schema import document
-from halocline.report.server import Report, ReportOptions
 
 EXAMPLES = 400 if os.environ.get("HALOCLINE_SOAK") else 12
 SCHEMA = schemathesis.openapi.from_dict(document()).exclude(path="/api/v1/stream")
@@ -27,29 +24,12 @@ LOOSER_THAN_JUDGED = frozenset({"GET /api/v1/history"})
 """Where what the schema allows may still make no sense: an unknown channel, a span that ends before it begins."""
 
 
-@pytest.fixture
-def url(link_path, tmp_path, control, until, monkeypatch):
+@pytest.fixture(scope="module")
+def url(one_page):
     """A simulated boat's page, which needs no PIN from its own computer, with a control that accepts everything."""
-    monkeypatch.setattr(commands, "COMMANDS_PER_S", 1e9)
-    plant, ready = control(), []
-    options = ReportOptions(
-        settings=ReportSettings(),
-        link_path=link_path,
-        data_dir=tmp_path / "data",
-        boat="Cagarra",
-        simulated=True,
-        port=0,
-        faults=lambda: {"offered": [], "standing": []},
-    )
-    report = Report(options, ready.append)
-    thread = threading.Thread(target=report.serve)
-    thread.start()
-    until(lambda: ready and report.feed.connected)
-    plant.now()
-    yield ready[0].url.rstrip("/")
-    report.end()
-    thread.join(timeout=10)
-    assert not thread.is_alive()
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(commands, "COMMANDS_PER_S", 1e9)
+        yield one_page(simulated=True, faults=lambda: {"offered": [], "standing": []}).url.rstrip("/")
 
 
 def takes_something(operation):

@@ -5,38 +5,24 @@ import itertools
 import json
 import logging
 import socket
-import threading
 import typing
 
 import httpx
 import pytest
 
-from halocline.plant.settings import ReportSettings
 from halocline.report.http import guards, orders, protocol
 from halocline.report.http.sessions import FREE_TRIES, LONGEST_COMMON_DELAY_S, LONGEST_DELAY_S, Guesses
 from halocline.report.secrets import set_pin
-from halocline.report.server import Report, ReportOptions
 
 PIN = "482913"
 HEADERS = {"X-Halocline": "1", "Content-Type": "application/json"}
 HEAD = b"POST /api/v1/commands HTTP/1.1\r\nHost: localhost\r\nX-Halocline: 1\r\nContent-Type: application/json\r\n"
 
 
-@pytest.fixture
-def page(link_path, tmp_path, until):
-    """A page on a real socket, and its port."""
-    ready = []
-    options = ReportOptions(
-        settings=ReportSettings(), link_path=link_path, data_dir=tmp_path / "data", boat="Cagarra", port=0
-    )
-    report = Report(options, ready.append)
-    thread = threading.Thread(target=report.serve)
-    thread.start()
-    until(lambda: ready)
-    yield ready[0].port
-    report.end()
-    thread.join(timeout=10)
-    assert not thread.is_alive()
+@pytest.fixture(scope="module")
+def page(one_page):
+    """The port of a page on a real socket."""
+    return one_page().port
 
 
 def said_to(port, *parts):
