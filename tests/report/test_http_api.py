@@ -373,6 +373,7 @@ def test_a_body_above_64_kb_is_refused_whether_it_says_so_or_not(ready):
         ('{"command":"start","until":"tomorrow"}', "until: String should match pattern"),
         ('{"command":"start","liters":40}', "liters: Extra inputs are not permitted"),
         ('{"command":"shelve"}', "alarm: Field required"),
+        ('{"command":"lay_up","preservative":"salt"}', "preservative: has to be one of"),
         ('{"command":"explode"}', "the request: "),
         ('{"command":"fault","fault":"bilge_wet","value":NaN}', "value: Input should be a finite number"),
         ('{"command":"fault","fault":"bilge_wet","value":{"deep":1}}', "value: Input should be a valid number"),

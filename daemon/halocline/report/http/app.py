@@ -68,7 +68,7 @@ async def _invalid(_: Request, error: Exception) -> Response:
     first_of: dict[str, dict[str, Any]] = {}
     for problem in cast(RequestValidationError, error).errors():
         first_of.setdefault(_place(problem), problem)
-    reasons = [f"{place}: {problem['msg']}" for place, problem in first_of.items()]
+    reasons = [f"{place}: {problem['msg'].removeprefix('Value error, ')}" for place, problem in first_of.items()]
     return refusal(422, reasons, [str(problem["type"]) for problem in first_of.values()])
 
 

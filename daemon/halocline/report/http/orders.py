@@ -2,13 +2,24 @@
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import AfterValidator, ConfigDict, Field
 
 from halocline.plant.vocabulary import PURGES
 from halocline.report.http.models import Name, Pin, StrictModel, Text
 
+
+def _known_preservative(name: str) -> str:
+    """Raises ValueError for what no first water is known for."""
+    if name not in PURGES:
+        raise ValueError(f"has to be one of {', '.join(PURGES)}")
+    return name
+
+
 Litres = Annotated[float, Field(gt=0, le=20_000)]
 Minutes = Annotated[float, Field(gt=0, le=7 * 24 * 60)]
+Preservative = Annotated[
+    str, AfterValidator(_known_preservative), Field(json_schema_extra={"enum": list(PURGES)}, max_length=80)
+]
 UNTIL = r"^([01]\d|2[0-3]):[0-5]\d$|^\d{4}-\d\d-\d\dT([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?$"
 
 
@@ -72,7 +83,7 @@ class LayUp(Order):
     """The plant is preserved."""
 
     command: Literal["lay_up"]
-    preservative: Annotated[str, Field(json_schema_extra={"enum": list(PURGES)}, max_length=80)] | None = None
+    preservative: Preservative | None = None
 
 
 class Recommission(Order):
