@@ -1,14 +1,18 @@
-"""The page in real processes while somebody means ill: a crowd at its door, names that are programs."""
+"""The page in real processes while somebody means ill, and while its server dies: a crowd at the door, names that are
+programs, streams that end and begin again."""
 
 import asyncio
 import importlib.util
+import json
+import os
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 
@@ -16,6 +20,8 @@ BENCH = Path(__file__).parents[1] / "bench" / "crowd.py"
 IMAGE = "<img src=x onerror=\"document.title='owned'\">"
 SCRIPT = f"{IMAGE}<script>document.title='owned'</script>"
 LIMIT_S = 1.0
+ROOMS = ("Trends", "Log", "Health", "Plan", "Now")
+OLDER = "This page is older than the boat's computer."
 GROWTH_KB = 20_000
 
 
@@ -124,3 +130,64 @@ def test_the_command_line_names_no_secret(ready):
     assert set(re.findall(r"--\w+", told)) == {"--help", "--data"}
     line = Path(f"/proc/{ready.pid('report')}/cmdline").read_bytes().decode()
     assert not re.search(r"\b\d{8}\b", line)
+
+
+@pytest.fixture
+def page(browser):
+    context = browser.new_context(viewport={"width": 360, "height": 740})
+    yield context.new_page()
+    context.close()
+
+
+def live(page, timeout_s=30):
+    expect(page.get_by_role("banner")).to_contain_text("live", timeout=timeout_s * 1000)
+
+
+def test_a_page_holds_one_stream_whatever_rooms_are_visited(ready, page):
+    streams = []
+    page.on("request", lambda request: streams.append(request.url) if "/stream" in request.url else None)
+    page.goto(ready.address)
+    live(page)
+    for room in ROOMS:
+        page.get_by_role("navigation").get_by_text(room, exact=True).click()
+        page.wait_for_timeout(300)
+    live(page)
+    assert len(streams) == 1
+
+
+def test_a_page_is_live_again_by_itself_after_its_server_died_and_came_back(ready, page):
+    answered = []
+    page.on("response", lambda answer: answered.append(answer.status) if "/stream" in answer.url else None)
+    page.goto(ready.address)
+    live(page)
+    page.evaluate("window.untouched = true")
+    ready.kill("report")
+    for _ in range(100):
+        page.wait_for_timeout(200)
+        if len(answered) > 1:
+            break
+    assert answered == [200, 200]
+    page.wait_for_timeout(4000)  # what was heard before would be too old by now
+    live(page)
+    assert page.evaluate("window.untouched"), "it was loaded anew"
+
+
+def test_a_page_older_than_its_server_says_so(ready, page):
+    newer = json.dumps({**ready.now(), "version": "99.0.0"})
+    page.route(
+        "**/api/v1/stream",
+        lambda route: route.fulfill(status=200, content_type="text/event-stream", body=f"data: {newer}\n\n"),
+    )
+    page.goto(ready.address)
+    expect(page.get_by_text(OLDER)).to_be_visible(timeout=10_000)
+    page.unroute("**/api/v1/stream")
+    expect(page.get_by_text(OLDER)).not_to_be_visible(timeout=10_000)
+
+
+def test_the_server_ends_at_once_with_pages_open(ready, page):
+    page.goto(ready.address)
+    live(page)
+    report = ready.pid("report")
+    os.kill(report, signal.SIGTERM)
+    ready.wait(lambda now: ready.pid("report") not in (None, report), timeout_s=10)
+    live(page)
