@@ -5,12 +5,13 @@ import itertools
 import json
 import logging
 import socket
+import threading
 import typing
 
 import httpx
 import pytest
 
-from halocline.report.http import guards, orders, protocol
+from halocline.report.http import guards, orders, protocol, sessions
 from halocline.report.http.sessions import FREE_TRIES, LONGEST_COMMON_DELAY_S, LONGEST_DELAY_S, Guesses
 from halocline.report.secrets import set_pin
 
@@ -252,6 +253,26 @@ def test_the_delay_grows_by_address_and_for_all_together_but_the_owners_phone_go
     for _ in range(FREE_TRIES + 10):
         guesses.wrong("owner", now_s)
     assert guesses.wait_s("owner", now_s) == LONGEST_DELAY_S
+
+
+def test_a_stop_is_taken_while_a_crowd_of_guesses_keeps_the_hash_busy(ready, monkeypatch):
+    ship, plant = ready
+    stopped = threading.Event()
+    monkeypatch.setattr(sessions, "pin_matches", lambda _pin, _stored: not stopped.wait(10.0))
+    guessers = [ship.seen_from(f"192.168.1.{number}") for number in range(100, 140)]
+
+    async def together():
+        body = {"pin": "111111"}
+        guesses = [asyncio.create_task(one.posting("/api/v1/session", json=body, headers=HEADERS)) for one in guessers]
+        await asyncio.sleep(0.1)
+        answer = await ship.client.posting("/api/v1/commands", json={"command": "stop"}, headers=HEADERS)
+        waiting = sum(not guess.done() for guess in guesses)
+        stopped.set()
+        statuses = {(await guess).status_code for guess in guesses}
+        return answer.json()["accepted"], waiting, statuses
+
+    assert ship.runner.run(together()) == (True, 40, {403, 429})
+    assert [message["command"] for message in plant.commands] == ["stop"]
 
 
 def test_every_command_is_in_the_audit_log_with_who_and_from_where_also_the_refused(ready, caplog):
