@@ -17,7 +17,7 @@ test: ## set up everything and run all tests
 	@.ci/setup system
 	@.ci/setup node npm --prefix web test --silent
 	@$(BIN)/pytest -q -n 2 --dist loadfile -m "not system and not soak"
-	@$(BIN)/pytest -q -m "system and not soak"
+	@$(BIN)/pytest -q -n 3 --dist loadfile -m "system and not soak"
 
 soak: ## the same tests in a large size (hours)
 	@.ci/setup dev

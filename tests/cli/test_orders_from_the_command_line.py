@@ -26,6 +26,22 @@ ALWAYS = {"origin": "cli"}
         (("bench", "beacon", "--seconds", "2"), "bench", {"output": "beacon", "seconds": 2.0}),
         (("service-lock", "Anna", "filter open"), "service_lock", {"name": "Anna", "reason": "filter open"}),
         (("service-unlock",), "service_unlock", {}),
+        (
+            ("calibrate", "feed_pressure", "--now", "0", "--initials", "MB"),
+            "calibrate",
+            {"channel": "feed_pressure", "points": [[None, 0.0]], "initials": "MB"},
+        ),
+        (
+            ("calibrate", "battery-voltage", "--point", "12", "12.2", "--point", "14", "14,4", "--initials", "MB"),
+            "calibrate",
+            {"channel": "battery_voltage", "points": [[12.0, 12.2], [14.0, 14.4]], "initials": "MB"},
+        ),
+        (("calibrate", "membrane", "--initials", "MB"), "calibrate", {"channel": "membrane", "initials": "MB"}),
+        (
+            ("calibrate", "all", "--configured", "--initials", "MB"),
+            "calibrate",
+            {"channel": "all", "configured": True, "initials": "MB"},
+        ),
         (("fault", "adc_hang", "address=0x48"), "fault", {"fault": "adc_hang", "address": 0x48}),
         (
             ("fault", "sensor_offset", "channel=tank_level", "value=-2.5", "--clear"),

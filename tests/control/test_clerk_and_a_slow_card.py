@@ -5,9 +5,8 @@ import time
 
 import pytest
 
-from halocline.control import latch as latch_file
+from halocline.control import checked_file
 from halocline.control.clerk import Clerk
-from halocline.control.latch import Latch
 
 
 @pytest.fixture
@@ -16,11 +15,11 @@ def card(monkeypatch):
     moving = threading.Event()
     written = []
 
-    def write(_path, latch):
+    def write(path, content):
         moving.wait(5.0)
-        written.append(latch)
+        written.append((path.name, content))
 
-    monkeypatch.setattr(latch_file, "write", write)
+    monkeypatch.setattr(checked_file, "write", write)
     moving.written = written
     return moving
 
@@ -33,27 +32,27 @@ def reported(clerk, said):
 
 
 def test_a_write_is_begun_and_not_waited_for(tmp_path, card):
-    clerk, said = Clerk(tmp_path / "latch", threaded=True), []
-    clerk.begin(Latch(flush_owed=True), said.append)
+    clerk, said = Clerk(threaded=True), []
+    clerk.begin(tmp_path / "latch", b"new", said.append)
     clerk.poll()
     assert said == []
     assert clerk.busy_s is not None
     card.set()
     assert reported(clerk, said) == [None]
     assert clerk.busy_s is None
-    assert card.written == [Latch(flush_owed=True)]
+    assert card.written == [("latch", b"new")]
 
 
 def test_what_went_wrong_is_reported_where_it_is_polled(tmp_path):
-    clerk, said = Clerk(tmp_path / "no folder" / "latch", threaded=True), []
-    clerk.begin(Latch(), said.append)
+    clerk, said = Clerk(threaded=True), []
+    clerk.begin(tmp_path / "no folder" / "latch", b"new", said.append)
     (error,) = reported(clerk, said)
     assert isinstance(error, FileNotFoundError)
 
 
 def test_without_a_thread_it_is_done_at_once(tmp_path):
-    clerk, said = Clerk(tmp_path / "latch", threaded=False), []
-    clerk.begin(Latch(laid_up=True), said.append)
+    clerk, said = Clerk(threaded=False), []
+    clerk.begin(tmp_path / "latch", b"new", said.append)
     clerk.poll()
     assert said == [None]
-    assert latch_file.read(tmp_path / "latch") == Latch(laid_up=True)
+    assert (tmp_path / "latch").read_bytes() == b"new"

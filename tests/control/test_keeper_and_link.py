@@ -4,10 +4,12 @@ import queue
 import threading
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hand_driven_plant import Plant
 
+from halocline.control import calibrations as calibration_file
 from halocline.control import latch as latch_file
 from halocline.control.inputs import Command, Reason
 from halocline.control.keeper import CLOCK_SET_AFTER_S, Identity, Keeper, host_boot, new_boot, wall_clock_s
@@ -31,6 +33,7 @@ class Office:
             Identity("boot1", "host1", True, "0.1.0", 0.0),
             self.socket,
             self.latch_path,
+            self.latch_path.with_name("calibrations"),
             self.world,
             self.commands,
             self.news,
@@ -229,7 +232,7 @@ def test_a_fault_is_passed_on_and_its_refusal_is_the_answer(tmp_path):
         command = Command("fault", arguments, token="1:a")
         office.say(News(1.0, simulate=[command], answers=[("1:a", True, [])]))
     office.keeper.close()
-    assert answers[0] == {"accepted": True, "reasons": []}
+    assert answers[0] == {"accepted": True, "reasons": [], "told": []}
     assert answers[1]["accepted"] is False
     assert answers[1]["reasons"][0]["values"] == {"text": "no such fault"}
 
@@ -242,3 +245,46 @@ def test_who_this_start_is():
     assert new_boot() != new_boot()
     assert isinstance(host_boot(), str)
     assert wall_clock_s() is None or wall_clock_s() > CLOCK_SET_AFTER_S
+
+
+# ---- calibrations -------------------------------------------------------------------------------------
+
+
+def calibrating(office, **arguments):
+    """A core beside the office that takes what a client gives; the client's answer."""
+    plant = Plant()
+    plant.tick()
+    asked = {"command": "calibrate", "origin": "cli", "who": "ann", "initials": "MB", **arguments}
+    with office.client() as client:
+        client.send({**asked, "id": "k1"})
+        command = office.commands.get(timeout=5)
+        outcome = plant.tick(command)
+        office.news.put(News(1.0, persist=outcome.persist, answers=outcome.answers))
+        if outcome.persist:
+            try:
+                outcome = plant.tick(office.commands.get(timeout=0.5))
+            except queue.Empty:
+                return plant, client._wait_for("answer", 5.0)
+            office.news.put(News(1.1, events=outcome.events, answers=outcome.answers))
+        return plant, client._wait_for("answer", 5.0)
+
+
+def test_a_calibration_is_on_file_before_it_is_answered_and_the_answer_says_before_and_after(office):
+    plant, answer = calibrating(office, channel="feed_pressure", points=[[0.05, 0.0]])
+    assert answer["accepted"] is True
+    assert answer["reasons"] == []
+    (told,) = answer["told"]
+    assert told == {"id": "calibrated", "values": {"channel": "feed_pressure", "before": 0.05, "after": 0.0}}
+    on_file = calibration_file.read(office.latch_path.with_name("calibrations"))
+    assert on_file == plant.core.calibrating.in_force
+    assert on_file.channels["feed_pressure"].date == date.fromtimestamp(1.8e9).isoformat()
+    with office.client() as client:
+        assert [entry["channel"] for entry in client.hello["calibrations"]] == ["feed_pressure"]
+
+
+def test_a_calibration_that_cannot_be_written_is_refused_and_changes_nothing(office):
+    unwritable(office)
+    plant, answer = calibrating(office, channel="feed_pressure", points=[[0.05, 0.0]])
+    assert answer["accepted"] is False
+    assert [reason["id"] for reason in answer["reasons"]] == ["latch_not_writable"]
+    assert plant.core.calibrating.in_force.channels == {}

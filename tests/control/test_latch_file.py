@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.control import latch as latch_file
+from halocline.control.checked_file import Unreadable, write
 from halocline.control.core import Core
-from halocline.control.latch import WORST, Latch, LatchUnreadable, Lock, Purge, decode, encode, off_s, read, write
+from halocline.control.latch import WORST, Latch, Lock, Purge, decode, encode, off_s, read
 from halocline.plant.vocabulary import PURGES
 
 FINITE = st.floats(0, 1e7, allow_nan=False)
@@ -61,14 +62,14 @@ def test_a_single_bit_that_flipped_anywhere_is_the_worst_news(tmp_path):
         for bit in range(8):
             broken = bytearray(whole)
             broken[position] ^= 1 << bit
-            with pytest.raises(LatchUnreadable):
+            with pytest.raises(Unreadable):
                 decode(bytes(broken))
 
 
 @settings(deadline=None)
 @given(st.binary(max_size=200))
 def test_garbage_is_the_worst_news(content):
-    with pytest.raises(LatchUnreadable):
+    with pytest.raises(Unreadable):
         decode(content)
 
 
@@ -86,7 +87,7 @@ def test_garbage_is_the_worst_news(content):
     ],
 )
 def test_a_sum_that_fits_does_not_make_up_for_a_content_that_does_not(body):
-    with pytest.raises(LatchUnreadable):
+    with pytest.raises(Unreadable):
         decode(b"%08x %s\n" % (zlib.crc32(body), body))
 
 
@@ -112,7 +113,7 @@ def test_a_file_that_cannot_be_read_is_the_worst_news(tmp_path):
 @pytest.mark.parametrize("step", ["fsync", "replace"])
 def test_a_write_that_fails_leaves_the_old_file_whole(tmp_path, monkeypatch, step):
     path = tmp_path / "latch"
-    write(path, FULL)
+    write(path, encode(FULL))
 
     def fail(*_args):
         raise OSError(28, "No space left on device")
@@ -122,7 +123,7 @@ def test_a_write_that_fails_leaves_the_old_file_whole(tmp_path, monkeypatch, ste
     else:
         monkeypatch.setattr("pathlib.Path.replace", fail)
     with pytest.raises(OSError, match="No space left"):
-        write(path, Latch())
+        write(path, encode(Latch()))
     monkeypatch.undo()
     assert read(path) == FULL
 
@@ -132,7 +133,7 @@ def test_the_new_file_is_on_the_card_before_it_takes_the_old_ones_place(tmp_path
     real_fsync, real_replace = os.fsync, latch_file.Path.replace
     monkeypatch.setattr(os, "fsync", lambda file: (done.append("fsync"), real_fsync(file))[1])
     monkeypatch.setattr("pathlib.Path.replace", lambda a, b: (done.append("rename"), real_replace(a, b))[1])
-    write(path, FULL)
+    write(path, encode(FULL))
     assert done == ["fsync", "rename", "fsync"]
     assert read(path) == FULL
 

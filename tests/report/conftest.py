@@ -86,6 +86,7 @@ class Control:
         self.lock = threading.Lock()
         self.commands = []
         self.answers = {}
+        self.told = {}
         self.identity = {"host_boot": host_boot, "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "0.1.0"}
         self.server = LinkServer(path, self.ring, lambda: self.identity, self._take)
         self.ending = threading.Event()
@@ -96,7 +97,8 @@ class Control:
         self.commands.append(message)
         reasons = self.answers.get(message["command"], [])
         if reasons is not None:
-            self.server.answer(peer.token, message["id"], accepted=not reasons, reasons=reasons)
+            told = [] if reasons else self.told.get(message["command"], [])
+            self.server.answer(peer.token, message["id"], accepted=not reasons, reasons=reasons, told=told)
 
     def _run(self):
         while not self.ending.is_set():

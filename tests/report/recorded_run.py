@@ -76,8 +76,7 @@ def evening(boot="b1", *, dated=True):
         seq, mono_s = seq + 1, mono_s + 1.0
         entries.append(Entry("row", boot, row(seq, mono_s, "standby", dated=dated)))
     tell("log", {"what": "filter_changed", "note": "=both, brown", "who": "Ana"})
-    calibrated = {"channel": "feed_pressure", "points": [[0.5, 0.0]], "initials": "A.S."}
-    tell("command", {"command": "calibrate", "origin": "cli", "who": "Ana", "accepted": True, "arguments": calibrated})
+    tell("calibration", {"who": "Ana", "channel": "feed_pressure", "before": [0.1], "after": [0.0], "initials": "A.S."})
     return entries
 
 

@@ -525,3 +525,47 @@ def test_a_simulated_boat_that_does_not_answer_is_named(aboard):
 
     answer = aboard(simulated=True, faults=faults).client.get("/api/v1/faults")
     assert (answer.status_code, answer.json()["ids"]) == (503, ["sea_lost"])
+
+
+# ---- calibrations -------------------------------------------------------------------------------------
+
+
+def test_what_a_calibration_came_to_is_told_in_words(ready):
+    ship, plant = ready
+    ship.sign_in()
+    told = {"id": "calibrated", "values": {"channel": "feed_pressure", "before": 0.08, "after": 0.0}}
+    plant.told["calibrate"] = [told]
+    points = [[None, 0.0]]
+    answer = ship.command(command="calibrate", channel="feed_pressure", points=points, initials="MB", pin=PIN).json()
+    assert answer["accepted"] is True
+    assert answer["told"] == ["Calibrated: pump inlet pressure showed 0.08 bar there and shows 0 bar from now on."]
+    assert plant.commands[-1]["points"] == points
+
+
+@pytest.mark.parametrize("points", [[[]], [[1, 2, 3, 4, 5]], [["a"]], [[1.0]] * 5, "now"])
+def test_points_that_are_no_points_never_reach_control(ready, points):
+    ship, plant = ready
+    ship.sign_in()
+    asked = {"command": "calibrate", "channel": "feed_pressure", "points": points, "initials": "MB", "pin": PIN}
+    assert ship.command(**asked).status_code == 422
+    assert plant.commands == []
+
+
+def test_the_calibrations_in_force_are_those_control_last_told(aboard, control, until):
+    plant = control()
+    first = {"channel": "tank_level", "date": "2026-03-21", "initials": "MB", "before": [48.0], "after": [50.0]}
+    plant.identity["calibrations"] = [{**first, "zero": 0.0, "span": 1.04, "pulses_per_l": None}]
+    ship = aboard()
+
+    def in_force():
+        return {entry["channel"]: entry for entry in ship.client.get("/api/v1/calibrations").json()["calibrations"]}
+
+    until(lambda: set(in_force()) == {"tank_level"})
+    membrane = {"water_permeability_lmh_bar": 1.25, "salt_permeability_lmh": 0.19, "point": [55.0, 24.0, 60.0, 396.0]}
+    plant.event("calibration", **{**first, "channel": "membrane", "before": [70.0, 350.0], "who": "ann"}, **membrane)
+    until(lambda: set(in_force()) == {"tank_level", "membrane"})
+    assert in_force()["membrane"]["point"] == [55.0, 24.0, 60.0, 396.0]
+    plant.event("calibration", channel="tank_level", configured=True, date="", initials="MB", who="ann")
+    until(lambda: set(in_force()) == {"membrane"})
+    plant.event("calibration", channel="all", configured=True, date="", initials="MB", who="ann")
+    until(lambda: in_force() == {})

@@ -165,12 +165,19 @@ def test_work_by_hand_is_kept_with_the_counters_as_they_stood(store, path):
     assert (laid_up.kind, laid_up.note, laid_up.who) == ("lay_up", "glycol", "Rui")
 
 
-def test_calibrations_are_kept_and_refused_ones_are_not(store, path):
-    arguments = {"channel": "feed_pressure", "points": [[0.5, 0.0]], "initials": "A.S."}
-    told = {"command": "calibrate", "who": "Ana", "arguments": arguments}
-    store.write([event(1, "command", accepted=True, **told), event(2, "command", accepted=False, **told)])
+def test_calibrations_are_kept_with_what_was_shown_before_and_after_and_refused_ones_are_not(store, path):
+    arguments = {"channel": "feed_pressure", "points": [[0.1, 0.0]], "initials": "A.S."}
+    asked = {"command": "calibrate", "who": "Ana", "arguments": arguments}
+    made = {"channel": "feed_pressure", "zero": 0.1, "before": [0.1], "after": [0.0], "initials": "A.S."}
+    store.write(
+        [
+            event(1, "command", accepted=True, **asked),
+            event(2, "calibration", who="Ana", **made),
+            event(3, "command", accepted=False, **asked),
+        ]
+    )
     (calibration,) = Journal(path).calibrations()
-    assert (calibration.kind, calibration.who, calibration.details) == ("feed_pressure", "Ana", arguments)
+    assert (calibration.kind, calibration.who, calibration.details) == ("feed_pressure", "Ana", made)
 
 
 def test_a_run_that_goes_on_has_no_end(store, path):

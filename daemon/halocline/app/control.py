@@ -21,6 +21,7 @@ from halocline.app.trouble import in_words
 from halocline.app.wiring import LOCK_FILE
 from halocline.config import load_control, load_demo
 from halocline.config import quick as shortened
+from halocline.control import calibrations as calibration_file
 from halocline.control import latch as latch_file
 from halocline.control.board import Board
 from halocline.control.core import Core
@@ -34,6 +35,7 @@ from halocline.rehearsal.wiring import wiring_of
 from halocline_hw import drive_raspberry_pi_safe
 
 LATCH_FILE = "latch"
+CALIBRATIONS_FILE = "calibrations"
 WATCHDOG_EVERY_TICKS = 10
 SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
 
@@ -87,7 +89,15 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
     world = World()
     latch = latch_file.read(data_dir / LATCH_FILE)
     away_s = latch_file.off_s(latch, wall_clock_s())
-    core = Core(settings, latch, started_s, boot=identity.boot, simulated=identity.simulated, off_s=away_s)
+    core = Core(
+        settings,
+        latch,
+        started_s,
+        boot=identity.boot,
+        simulated=identity.simulated,
+        off_s=away_s,
+        calibrations=calibration_file.read(data_dir / CALIBRATIONS_FILE),
+    )
     tick = Tick(settings, board, clock, core, world)
     beat = _Beat()
     loop = ControlLoop(tick, clock, beat.good_tick)
@@ -95,11 +105,13 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         identity,
         socket_path,
         data_dir / LATCH_FILE,
+        data_dir / CALIBRATIONS_FILE,
         world,
         loop.commands,
         loop.news,
         group=group,
         on_simulate=_simulate(sea_path),
+        calibrations=core.calibrating.in_force,
         threaded=True,
     )
     stopping = threading.Event()

@@ -34,6 +34,7 @@ MODULES: dict[str, tuple[str, ...]] = {
         "service-lock",
         "service-unlock",
     ),
+    "calibrate": ("calibrate",),
     "faults": ("fault",),
     "work": ("log",),
     "runs": ("runs",),

@@ -118,8 +118,10 @@ def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) ->
     with _connect(arguments, command) as client:
         answer = line.order(client, command, values)
         reasons = [words.reason(reason) for reason in answer.get("reasons", [])]
+        told = [words.reason(piece) for piece in answer.get("told", [])]
         if arguments.json:
-            print(json.dumps({"accepted": answer["accepted"], "reasons": reasons}, ensure_ascii=False))
+            said = {"accepted": answer["accepted"], "reasons": reasons, **({"told": told} if told else {})}
+            print(json.dumps(said, ensure_ascii=False))
             return 0 if answer["accepted"] else 1
         if not answer["accepted"]:
             print(f"{words.command_name(command)}: refused")
@@ -127,6 +129,8 @@ def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) ->
                 print(f"  - {reason}")
             return 1
         print(f"{words.command_name(command)}: accepted")
+        for piece in told:
+            print(piece)
         now = line.now_of(client)
         print(words.sentence(now))
     return 0

@@ -1,4 +1,4 @@
-"""Puts the latch on the card in a thread of its own: a card that stands still holds up the file, not the link."""
+"""Puts files on the card in a thread of its own: a card that stands still holds up the files, not the link."""
 
 import queue
 import threading
@@ -6,22 +6,20 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from halocline.control import latch as latch_file
-from halocline.control.latch import Latch
+from halocline.control import checked_file
 
 Then = Callable[[OSError | None], None]
 
 
 class Clerk:
-    """Writes one latch at a time. `then` is called from `poll`, in the caller's own thread, with what went wrong.
+    """Writes one file at a time. `then` is called from `poll`, in the caller's own thread, with what went wrong.
 
     Without `threaded` everything happens within `begin`.
     """
 
-    def __init__(self, path: Path, *, threaded: bool) -> None:
-        self._path = path
+    def __init__(self, *, threaded: bool) -> None:
         self._done: queue.SimpleQueue[tuple[Then, OSError | None]] = queue.SimpleQueue()
-        self._jobs: queue.SimpleQueue[tuple[Latch, Then]] | None = queue.SimpleQueue() if threaded else None
+        self._jobs: queue.SimpleQueue[tuple[Path, bytes, Then]] | None = queue.SimpleQueue() if threaded else None
         self._busy_since_s: float | None = None
         if threaded:
             threading.Thread(target=self._work, name="clerk", daemon=True).start()
@@ -31,13 +29,13 @@ class Clerk:
         """How long the present write has taken, None while there is none."""
         return None if self._busy_since_s is None else time.monotonic() - self._busy_since_s
 
-    def begin(self, latch: Latch, then: Then) -> None:
+    def begin(self, path: Path, content: bytes, then: Then) -> None:
         """Start to write; the next may begin once `poll` has reported this one."""
         self._busy_since_s = time.monotonic()
         if self._jobs is None:
-            self._write(latch, then)
+            self._write(path, content, then)
         else:
-            self._jobs.put((latch, then))
+            self._jobs.put((path, content, then))
 
     def poll(self) -> None:
         """Report what has been written, or could not be."""
@@ -51,9 +49,9 @@ class Clerk:
         while True:
             self._write(*self._jobs.get())
 
-    def _write(self, latch: Latch, then: Then) -> None:
+    def _write(self, path: Path, content: bytes, then: Then) -> None:
         try:
-            latch_file.write(self._path, latch)
+            checked_file.write(path, content)
         except OSError as error:
             self._done.put((then, error))
         else:

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from halocline.control.attendance import AT_THE_PLANT, QUESTION, person_at_the_plant, take_answer
+from halocline.control.calibrating import Made
+from halocline.control.calibrations import Calibrations
 from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
@@ -24,6 +26,10 @@ from halocline.control.standing import Standing
 from halocline.plant.vocabulary import COMMANDS, Origin
 
 NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or false"
+POINTS = "a list of points, each a list of numbers: what was shown and what was true, or what is true now"
+
+Paper = Latch | Made
+"""What a command wants on file before it counts."""
 
 ARGUMENTS: Mapping[str, Mapping[str, str]] = {
     "start": {
@@ -45,12 +51,29 @@ ARGUMENTS: Mapping[str, Mapping[str, str]] = {
     "bench": {"output": TEXT, "seconds": NUMBER},
     "service_lock": {"name": TEXT, "reason": TEXT},
     "service_unlock": {},
+    "calibrate": {
+        "channel": TEXT,
+        "membrane": FLAG,
+        "points": POINTS,
+        "configured": FLAG,
+        "initials": TEXT,
+    },
     "log": {"kind": TEXT, "note": TEXT, "alarm": TEXT},
 }
-"""What each command may carry. `fault` is checked by the simulated boat itself, `calibrate` by the judges."""
+"""What each command may carry. `fault` is checked by the simulated boat itself."""
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
+
+
+def _is_point(value: Any) -> bool:
+    return isinstance(value, list) and 1 <= len(value) <= 4 and all(n is None or _is_number(n) for n in value)
+
 
 FORMS: Mapping[str, Callable[[Any], bool]] = {
-    NUMBER: lambda value: isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9,
+    NUMBER: _is_number,
+    POINTS: lambda value: isinstance(value, list) and len(value) <= 4 and all(map(_is_point, value)),
     TEXT: lambda value: isinstance(value, str) and len(value) <= 500,
     TEXTS: lambda value: isinstance(value, list) and all(isinstance(item, str) for item in value),
     FLAG: lambda value: isinstance(value, bool),
@@ -89,7 +112,8 @@ class Orders:
     who: str = ""
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    persist: list[tuple[Command, Paper]] = field(default_factory=list)
+    calibrations: Calibrations | None = None
     taken_back: bool = False
     simulate: list[Command] = field(default_factory=list)
 
@@ -111,6 +135,7 @@ class Decisions:
             "bench": self._bench,
             "log": self._log,
             "fault": lambda command, _now, orders: orders.simulate.append(command),
+            "calibrate": self._calibrate,
         }
         self._latched: Mapping[str, Callable[[Command, Latch], Latch]] = {
             "lay_up": self._lay_up,
@@ -128,18 +153,20 @@ class Decisions:
         return orders
 
     def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
-        reasons = self._reasons(command, now)
+        filed = command.filed is not None
+        reasons = [] if filed else self._reasons(command, now)
         if orders.stop and command.name in OVERRULED_BY_STOP:
             reasons.append(Reason("stop_command", {"who": orders.who}))
-        if not reasons and command.name in self._latched and not command.persisted:
-            latch = orders.persist[-1][1] if orders.persist else self._at.latch
-            orders.persist.append((replace(command, persisted=True), self._latched[command.name](command, latch)))
+        if not reasons and not command.persisted and (paper := self._paper(command, now, orders)) is not None:
+            filing = paper if isinstance(paper, Made) else None
+            orders.persist.append((replace(command, persisted=True, filed=filing), paper))
             return
         if reasons and command.persisted:
             orders.taken_back = True
         if not reasons:
             self._carry_out(command, now, orders)
-        orders.answers.append((command.token, not reasons, reasons))
+        told = [command.filed.told] if filed else []
+        orders.answers.append((command.token, not reasons, reasons or told))
         orders.events.append(
             {
                 "kind": "command",
@@ -151,6 +178,15 @@ class Decisions:
                 "arguments": dict(command.arguments),
             }
         )
+
+    def _paper(self, command: Command, now: Situation, orders: Orders) -> Paper | None:
+        """What has to be on file before the command counts."""
+        if command.name == "calibrate":
+            return self._at.calibrating.made(command, now)
+        if command.name not in self._latched:
+            return None
+        latches = [paper for _, paper in orders.persist if isinstance(paper, Latch)]
+        return self._latched[command.name](command, latches[-1] if latches else self._at.latch)
 
     def _reasons(self, command: Command, now: Situation) -> list[Reason]:
         if command.name == "stop":
@@ -175,6 +211,8 @@ class Decisions:
             motor_worked_s=at.motor_worked_s,
             person_seen_s=now.now_s - at.person_seen_s,
             simulated=at.simulated,
+            against_calibration=lambda: at.calibrating.reasons(command, now),
+            calibrations_known=not at.calibrating.in_force.unreadable,
         )
 
     def _carry_out(self, command: Command, now: Situation, orders: Orders) -> None:
@@ -215,6 +253,15 @@ class Decisions:
                 self._at.notes.clear(cause)
             if cause in JUMPED:
                 self._at.shares[JUMPED[cause]].adopt()
+
+    def _calibrate(self, command: Command, _now: Situation, orders: Orders) -> None:
+        at = self._at
+        at.calibrating.take_over(command.filed)
+        orders.calibrations = at.calibrating.in_force
+        if not at.calibrating.in_force.unreadable:
+            at.notes.clear("calibrations_unreadable")
+        at.notes.clear("calibrations_outdated")
+        orders.events.append({"kind": "calibration", "who": command.who, **command.filed.record})
 
     def _silence(self, _command: Command, _now: Situation, _orders: Orders) -> None:
         self._at.alarms.silence()

@@ -11,8 +11,9 @@ from typing import Any
 
 from halocline.control.asking import asked
 from halocline.control.attendance import Attendance
+from halocline.control.calibrations import NONE, Calibrations
 from halocline.control.clockwork import Clockwork
-from halocline.control.commands import Decisions, Orders
+from halocline.control.commands import Decisions, Orders, Paper
 from halocline.control.drift import follow_shares
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering, end_run, state_event
@@ -35,14 +36,16 @@ class Outcome:
     """What one tick decided.
 
     latch: set when what must survive a restart has changed. persist: commands to be given again, marked as
-    persisted, once the latch beside them is on file. simulate: faults for a simulated boat.
+    persisted, once what stands beside them is on file. calibrations: set when they have changed. simulate: faults
+    for a simulated boat.
     """
 
     outputs: frozenset[str]
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     latch: Latch | None = None
-    persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    persist: list[tuple[Command, Paper]] = field(default_factory=list)
+    calibrations: Calibrations | None = None
     simulate: list[Command] = field(default_factory=list)
 
 
@@ -58,10 +61,11 @@ class Core(Standing):
         boot: str = "0",
         simulated: bool = False,
         off_s: float | None = 0.0,
+        calibrations: Calibrations = NONE,
     ) -> None:
-        super().__init__(settings, latch, now_s, boot=boot, simulated=simulated, off_s=off_s)
+        super().__init__(settings, latch, now_s, boot=boot, simulated=simulated, off_s=off_s, calibrations=calibrations)
         self.decisions = Decisions(self)
-        self._observer = Observer(settings)
+        self._observer = Observer(settings, self.calibrating.in_force.membrane)
         self._clockwork = Clockwork(self)
         self._attendance = Attendance(self)
         self._noticing = Noticing(self)
@@ -73,7 +77,10 @@ class Core(Standing):
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
         now = self._see(sane(inputs, self._clockwork.product_total_l))
+        self.calibrating.take(now)
         orders = self.decisions.take(commands, now)
+        if orders.calibrations is not None:
+            self._observer.know_membrane(orders.calibrations.membrane)
         self.quality.take(now, purge_question(self))
         self._noticing.take(now)
         holding = self.alarms.judge(now, self.notes)
@@ -88,6 +95,7 @@ class Core(Standing):
             answers=orders.answers,
             latch=self._latch_notes.due(self.latch, taken_back=orders.taken_back),
             persist=orders.persist,
+            calibrations=orders.calibrations,
             simulate=orders.simulate,
         )
 

@@ -12,7 +12,8 @@ from halocline.plant.vocabulary import VALUED_QUALITIES, Origin, Quality, Readin
 class Command:
     """Something a person or another program asked for.
 
-    token: whom to answer. persisted: what it changes is already on file (commands that must survive a restart).
+    token: whom to answer. persisted: what it changes is already on file (commands that must survive a restart);
+    filed: what that is, where it was worked out when the command came.
     wall_s: when it came, in unix time; None while the clock is not set.
     """
 
@@ -23,6 +24,7 @@ class Command:
     token: str = ""
     persisted: bool = False
     wall_s: float | None = None
+    filed: Any = None
 
 
 @dataclass(frozen=True, slots=True)

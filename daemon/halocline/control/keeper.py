@@ -16,7 +16,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from halocline.control.clerk import Clerk
+from halocline.control import calibrations as calibration_file
+from halocline.control import latch as latch_file
+from halocline.control.calibrating import Made
+from halocline.control.calibrations import Calibrations, listed
+from halocline.control.clerk import Clerk, Then
+from halocline.control.commands import Paper
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.loop import News, World
@@ -84,6 +89,7 @@ class Keeper:
         identity: Identity,
         socket_path: Path,
         latch_path: Path,
+        calibrations_path: Path,
         world: World,
         commands: "queue.SimpleQueue[Command]",
         news: "queue.Queue[News]",
@@ -91,18 +97,21 @@ class Keeper:
         wall_s: Callable[[], float | None] = wall_clock_s,
         group: str | None = None,
         on_simulate: Callable[[Command], str | None] = lambda _command: None,
+        calibrations: Calibrations = calibration_file.NONE,
         threaded: bool = False,
     ) -> None:
         self._identity = identity
         self._latch_path = latch_path
+        self._calibrations_path = calibrations_path
+        self._calibrations = calibrations
         self._world = world
         self._commands = commands
         self._news = news
         self._wall_s = wall_s
         self._on_simulate = on_simulate
         self._ring = Ring(identity.boot)
-        self._clerk = Clerk(latch_path, threaded=threaded)
-        self._persists: deque[tuple[Command, Latch]] = deque()
+        self._clerk = Clerk(threaded=threaded)
+        self._persists: deque[tuple[Command, Paper]] = deque()
         self._latch_waiting: Latch | None = None
         self._latch_retry_s = 0.0
         self._idle_noted_s = identity.started_s
@@ -118,6 +127,7 @@ class Keeper:
             "wall_s": self._stamp_wall(),
             "version": self._identity.version,
             "configuration": dict(self._identity.configuration),
+            "calibrations": listed(self._calibrations),
         }
 
     def _stamp_wall(self) -> float | None:
@@ -192,7 +202,8 @@ class Keeper:
         messages = [reason.as_message() for reason in reasons]
         if refusal is not None:
             accepted, messages = False, [{"id": "fault_refused", "values": {"text": refusal}}]
-        self._server.answer(int(client), command_id, accepted=accepted, reasons=messages)
+        against, told = ([], messages) if accepted else (messages, [])
+        self._server.answer(int(client), command_id, accepted=accepted, reasons=against, told=told)
 
     # ---- the latch file ---------------------------------------------------------------------------
 
@@ -212,16 +223,32 @@ class Keeper:
     def _begin_write(self, now_s: float) -> bool:
         """Begin the next write, if one is due."""
         older, stamp = self._latch_waiting, self._stamp_wall()
-        if self._persists:
-            command, latch = self._persists.popleft()
+        if self._persists and isinstance(made := self._persists[0][1], Made):
+            command, _ = self._persists.popleft()
+            changed = made.change(self._calibrations)
+            content = calibration_file.encode(changed)
+            self._clerk.begin(self._calibrations_path, content, partial(self._calibrated, command, changed))
+        elif self._persists and isinstance(latch := self._persists[0][1], Latch):
+            command, _ = self._persists.popleft()
             self._latch_waiting = None  # older than what goes on file now; the loop sends a newer one with its answer
-            self._clerk.begin(replace(latch, saved_wall_s=stamp), partial(self._persisted, command, latch, older))
+            self._write(replace(latch, saved_wall_s=stamp), partial(self._persisted, command, latch, older))
         elif older is not None and now_s >= self._latch_retry_s:
             self._latch_waiting = None
-            self._clerk.begin(replace(older, saved_wall_s=stamp), partial(self._written, older))
+            self._write(replace(older, saved_wall_s=stamp), partial(self._written, older))
         else:
             return False
         return True
+
+    def _write(self, latch: Latch, then: Then) -> None:
+        self._clerk.begin(self._latch_path, latch_file.encode(latch), then)
+
+    def _calibrated(self, command: Command, changed: Calibrations, error: OSError | None) -> None:
+        if error is None:
+            self._calibrations = changed
+            self._commands.put(command)
+            return
+        log.error("%s cannot be written (%s): nothing was calibrated", self._calibrations_path, error.strerror)
+        self._answer(command.token, False, [Reason("latch_not_writable")], None)
 
     def _persisted(self, command: Command, latch: Latch, older: Latch | None, error: OSError | None) -> None:
         if error is None:

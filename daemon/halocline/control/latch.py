@@ -1,21 +1,17 @@
 """What must survive a restart of control, as one checked file.
 
-Written by the keeper (temporary file, fsync, rename, fsync of the directory); a file that cannot be read back
-exactly is treated as the worst news it could carry: tripped, with flush and purge owed.
+A file that cannot be read back exactly is treated as the worst news it could carry: tripped, with flush and purge
+owed.
 """
 
-import json
-import os
-import zlib
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
+from halocline.control import checked_file
+from halocline.control.checked_file import Unreadable
+
 VERSION = 1
-
-
-class LatchUnreadable(ValueError):
-    """The latch file exists but does not say what was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,20 +102,14 @@ def off_s(latch: Latch, wall_s: float | None) -> float | None:
 
 
 def encode(latch: Latch) -> bytes:
-    """The file's content: one line of JSON and its checksum."""
-    body = json.dumps({"version": VERSION, **asdict(latch)}, separators=(",", ":"), allow_nan=False).encode()
-    return b"%08x %s\n" % (zlib.crc32(body), body)
+    """The file's content."""
+    return checked_file.encode(VERSION, asdict(latch))
 
 
 def decode(content: bytes) -> Latch:
-    """The latch in a file's content. Raises LatchUnreadable for anything but exactly what `encode` wrote."""
-    checksum, _, body = content.removesuffix(b"\n").partition(b" ")
-    if not content.endswith(b"\n") or checksum != b"%08x" % zlib.crc32(body):
-        raise LatchUnreadable("the checksum does not match")
+    """The latch in a file's content. Raises `Unreadable` for anything but exactly what `encode` wrote."""
+    document = checked_file.decode(VERSION, content)
     try:
-        document = json.loads(body)
-        if document.pop("version") != VERSION:
-            raise LatchUnreadable("it was written by another version")
         known = {item.name for item in fields(Latch)}
         values: dict[str, Any] = {
             key: tuple(value) if isinstance(value, list) else value for key, value in document.items()
@@ -132,10 +122,8 @@ def decode(content: bytes) -> Latch:
             usual=Usual(**document["usual"]) if document.get("usual") else None,
             out_of_service=tuple(OutOfService(**entry) for entry in document.get("out_of_service", ())),
         )
-    except LatchUnreadable:
-        raise
     except (KeyError, TypeError, AttributeError, ValueError) as error:
-        raise LatchUnreadable(str(error)) from error
+        raise Unreadable(str(error)) from error
 
 
 def read(path: Path) -> Latch:
@@ -144,20 +132,5 @@ def read(path: Path) -> Latch:
         return decode(path.read_bytes())
     except FileNotFoundError:
         return Latch()
-    except (OSError, LatchUnreadable):
+    except (OSError, Unreadable):
         return WORST
-
-
-def write(path: Path, latch: Latch) -> None:
-    """Replace the file so that it holds either the old or the new latch whatever happens. Raises OSError."""
-    temporary = path.with_suffix(".new")
-    with temporary.open("wb") as file:
-        file.write(encode(latch))
-        file.flush()
-        os.fsync(file.fileno())
-    temporary.replace(path)
-    directory = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(directory)
-    finally:
-        os.close(directory)

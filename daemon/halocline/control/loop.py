@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.board import Board
+from halocline.control.commands import Paper
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core, Outcome
 from halocline.control.guarding import may_close_again
@@ -53,7 +54,7 @@ class News:
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     latch: Latch | None = None
-    persist: list[tuple[Command, Latch]] = field(default_factory=list)
+    persist: list[tuple[Command, Paper]] = field(default_factory=list)
     now: dict[str, Any] | None = None
     row: dict[str, Any] | None = None
     simulate: list[Command] = field(default_factory=list)
@@ -81,7 +82,7 @@ class Tick:
         self._count = 0
         self._failure = ""
         self._row_due_s = clock.now() + ROW_EVERY_S
-        self.measurement = Measurement(settings, board)
+        self.measurement = Measurement(settings, board, core.calibrating.in_force.channels)
         self.measurement.expect(clock.now(), core.state)
         self.watch = FastWatch(
             settings.limits.membrane_pressure_high_high_bar, self.measurement.judges["membrane_pressure"].instant
@@ -129,6 +130,8 @@ class Tick:
         guard = self.scanner.guard
         if guard is not None and may_close_again(core):
             guard.ask_release()
+        if outcome.calibrations is not None:
+            self.measurement.calibrate(outcome.calibrations.channels)
         if core.state is not before:
             self.measurement.expect(now_s, core.state)
         return self._news(now_s, outcome)

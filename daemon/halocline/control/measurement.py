@@ -36,6 +36,11 @@ class Measurement:
         self._flows = [channel for channel in settings.inputs if channel in FLOW_CHANNELS]
         self._totals_l = dict.fromkeys(self._flows, 0.0)
 
+    def calibrate(self, calibrations: Mapping[str, Calibration]) -> None:
+        """These are in force from now on; a channel that is not among them reads by its configuration."""
+        for channel, judge in self.judges.items():
+            judge.calibrate(calibrations.get(channel))
+
     def take_samples(self, scanner: Scanner) -> None:
         """Hand every waiting sample to its judge."""
         samples = scanner.samples

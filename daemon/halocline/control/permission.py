@@ -62,6 +62,8 @@ class Context:
     motor_worked_s: float = 0.0
     person_seen_s: float = float("inf")
     simulated: bool = False
+    against_calibration: Callable[[], Sequence[Reason]] = tuple
+    calibrations_known: bool = True
 
 
 Check = Callable[[Context], Reason | Sequence[Reason] | None]
@@ -85,8 +87,12 @@ def _no_chlorine(at: Context) -> Reason | None:
     return Reason("chlorine_suspected") if at.latch.chlorine_suspected else None
 
 
-def _calibration_is_in_the_file(_at: Context) -> Reason:
-    return Reason("calibrate_in_the_file")
+def _against_calibration(at: Context) -> Sequence[Reason]:
+    return at.against_calibration()
+
+
+def _calibrations_known(at: Context) -> Reason | None:
+    return None if at.calibrations_known else Reason("calibrations_unreadable")
 
 
 def _latch_writable(at: Context) -> Reason | None:
@@ -413,6 +419,7 @@ START = (
     _state_is(State.STANDBY),
     _not_locked,
     _latch_writable,
+    _calibrations_known,
     _chips_answer,
     _interlock_armed,
     *(_sensor_good(channel) for channel in NEEDED_CHANNELS),
@@ -479,7 +486,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     ),
     "service_lock": (_not_running, _not_locked, _lock_is_named, _latch_writable),
     "service_unlock": (_is_locked, _latch_writable),
-    "calibrate": (_calibration_is_in_the_file,),
+    "calibrate": (_latch_writable, _against_calibration),
     "log": (_kind_known, _purge_is_over, _presence_is_local, _alarm_service_fits, _opens_nothing_under_way),
     "fault": (_only_simulated,),
 }
@@ -501,6 +508,7 @@ def hypothetical(command: str) -> Command:
     """The command as it would be given without arguments, to say beforehand whether it is refused."""
     likely: Mapping[str, dict[str, Any]] = {
         "bench": {"output": "feed_pump", "seconds": 1.0},
+        "calibrate": {"channel": NEEDED_CHANNELS[0], "configured": True, "initials": "-"},
         "service_lock": {"name": "-", "reason": "-"},
         "start": {"confirmed": list(QUESTIONS)},
     }

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from halocline.control.inputs import Inputs
 from halocline.control.timing import Slope
@@ -116,25 +117,48 @@ def wetted_flow_l_h(settings: Settings) -> float:
     return max(2.0, 0.08 * settings.membrane.nameplate_flow_m3_d * 1000 / 24)
 
 
-def membrane_of(settings: Settings) -> Membrane:
-    """The membrane as calibrated, or as its nameplate has it."""
+class Permeabilities(Protocol):
+    """What a membrane was found to pass, at 25 °C."""
+
+    @property
+    def water_permeability_lmh_bar(self) -> float | None:
+        """A, LMH/bar."""
+
+    @property
+    def salt_permeability_lmh(self) -> float | None:
+        """B, LMH."""
+
+
+def nameplate_membrane(settings: Settings) -> Membrane:
+    """The membrane as its nameplate has it."""
     plate = settings.membrane
-    nameplate = Membrane.from_nameplate(plate.nameplate_flow_m3_d, plate.nameplate_rejection, plate.area_m2)
+    return Membrane.from_nameplate(plate.nameplate_flow_m3_d, plate.nameplate_rejection, plate.area_m2)
+
+
+def membrane_of(settings: Settings, calibrated: Permeabilities | None = None) -> Membrane:
+    """The membrane as calibrated by command, else as configured, else as its nameplate has it."""
+    found = settings.membrane if calibrated is None else calibrated
+    nameplate = nameplate_membrane(settings)
     return nameplate.aged(
-        (plate.water_permeability_lmh_bar or nameplate.water_permeability_lmh_bar)
+        (found.water_permeability_lmh_bar or nameplate.water_permeability_lmh_bar)
         / nameplate.water_permeability_lmh_bar,
-        (plate.salt_permeability_lmh or nameplate.salt_permeability_lmh) / nameplate.salt_permeability_lmh,
+        (found.salt_permeability_lmh or nameplate.salt_permeability_lmh) / nameplate.salt_permeability_lmh,
     )
 
 
 class Observer:
     """Turns inputs into situations. Holds the slope of the pressure and the last expectation, nothing else."""
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, calibrated: Permeabilities | None = None) -> None:
         self._settings = settings
-        self._membrane = membrane_of(settings)
+        self._membrane = membrane_of(settings, calibrated)
         self._slope = Slope(window_s=1.0)
         self._expectation = Expectation()
+        self._expected_at_s = -math.inf
+
+    def know_membrane(self, calibrated: Permeabilities | None) -> None:
+        """What the membrane was found to be; None: as configured."""
+        self._membrane = membrane_of(self._settings, calibrated)
         self._expected_at_s = -math.inf
 
     def situation(self, inputs: Inputs, state: State, in_state_s: float) -> Situation:

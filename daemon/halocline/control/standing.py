@@ -9,6 +9,8 @@ from collections import deque
 from dataclasses import replace
 
 from halocline.control.annunciation import Annunciator
+from halocline.control.calibrating import Calibrating
+from halocline.control.calibrations import Calibrations
 from halocline.control.conditions.feed import is_sucking
 from halocline.control.conditions.forms import Notes
 from halocline.control.conditions.pressure import GONE_BAR
@@ -36,7 +38,15 @@ class Standing:
     """
 
     def __init__(
-        self, settings: Settings, latch: Latch, now_s: float, *, boot: str, simulated: bool, off_s: float | None
+        self,
+        settings: Settings,
+        latch: Latch,
+        now_s: float,
+        *,
+        boot: str,
+        simulated: bool,
+        off_s: float | None,
+        calibrations: Calibrations,
     ) -> None:
         """`off_s` is how long the computer was away before `now_s`, None where nobody knows."""
         self.settings = settings
@@ -56,6 +66,7 @@ class Standing:
         self.quality = QualityJudge()
         self.notes = Notes()
         self.clocks = Clocks()
+        self.calibrating = Calibrating(settings, calibrations)
         self.alarms = Annunciator({"feed_pressure_low_low": settings.limits.feed_pressure_low_low_s})
         self.actuators: frozenset[str] = frozenset()
         self.on: frozenset[str] = frozenset()
@@ -69,6 +80,10 @@ class Standing:
         self.person_seen_s = -math.inf
         self.answered_s = -math.inf
         self._restore(latch, now_s)
+        if calibrations.unreadable:
+            self.notes.set("calibrations_unreadable")
+        if self.calibrating.outdated:
+            self.notes.set("calibrations_outdated", {"channels": ", ".join(self.calibrating.outdated)})
 
     def _restore(self, latch: Latch, now_s: float) -> None:
         if latch.trips:

@@ -88,11 +88,22 @@ class LinkServer:
                 client.waiting_now = line
         self._send_all()
 
-    def answer(self, token: int, command_id: str, *, accepted: bool, reasons: Iterable[Mapping[str, Any]] = ()) -> None:
-        """Answers a command; a client that has gone meanwhile is no error."""
+    def answer(
+        self,
+        token: int,
+        command_id: str,
+        *,
+        accepted: bool,
+        reasons: Iterable[Mapping[str, Any]] = (),
+        told: Iterable[Mapping[str, Any]] = (),
+    ) -> None:
+        """Answers a command: why it is refused, or what to tell of it; a client that has gone meanwhile is no error."""
         client = self._clients.get(token)
         if client is not None:
-            client.put(encode({"answer": {"id": command_id, "accepted": accepted, "reasons": list(reasons)}}))
+            answer: dict[str, Any] = {"id": command_id, "accepted": accepted, "reasons": list(reasons)}
+            if said := list(told):
+                answer["told"] = said
+            client.put(encode({"answer": answer}))
             self._send(client)
 
     def close(self) -> None:

@@ -7,11 +7,11 @@ channel: 0.5…1.4 % more flow and 0.7…2 % less salt than the integration alon
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from halocline.physics import seawater
-from halocline.physics.element import Membrane, permeabilities
+from halocline.physics.element import Membrane, fit_permeabilities, permeabilities
 from halocline.physics.errors import require
 from halocline.physics.march import MOST_RECOVERED
 from halocline.physics.transport import Channel, falling_root, wall_and_product
@@ -161,3 +161,40 @@ def lumped(
     """Steady state of one element, fast. Arguments, ranges and errors as `LumpedElement.at` and `project`."""
     element = lumped_element(membrane, temperature_c)
     return element.at(feed_salinity_g_kg, membrane_inlet_bar, feed_flow_l_h, product_pressure_bar)
+
+
+def fit_lumped(
+    membrane: Membrane,
+    feed_salinity_g_kg: float,
+    temperature_c: float,
+    membrane_inlet_bar: float,
+    feed_flow_l_h: float,
+    *,
+    product_flow_l_h: float,
+    product_tds_mg_l: float,
+) -> Membrane:
+    """This membrane with the A and B (at 25 °C) with which `lumped` gives a measured product flow and salt.
+
+    `fit_membrane` does the same along the channel, more exactly and fifty times slower; use this one where `lumped`
+    will be asked afterwards. Raises `OutOfRange`, and `Unsolvable` when no membrane could have done it.
+    """
+    flow = require("product flow", product_flow_l_h, "L/h", 1e-3, 50_000.0)
+    salt_g_l = require("product salt", product_tds_mg_l, "mg/L", 1e-3, 100_000.0) / 1000.0
+
+    def trial(a: float, b: float) -> Membrane:
+        return replace(membrane, water_permeability_lmh_bar=a, salt_permeability_lmh=b)
+
+    def product_of(a: float, b: float) -> tuple[float, float]:
+        element = LumpedElement(trial(a, b), temperature_c)
+        point = element.at(feed_salinity_g_kg, membrane_inlet_bar, feed_flow_l_h)
+        return point.product_flow_l_h, point.product_tds_mg_l / 1000.0
+
+    return trial(
+        *fit_permeabilities(
+            product_of,
+            flow,
+            salt_g_l,
+            membrane.water_permeability_lmh_bar,
+            max(membrane.salt_permeability_lmh, 1e-3),
+        )
+    )

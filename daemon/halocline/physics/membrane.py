@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from halocline.physics.element import Membrane
-from halocline.physics.lumped import LumpedElement, LumpedPoint, lumped, lumped_element
+from halocline.physics.lumped import LumpedElement, LumpedPoint, fit_lumped, lumped, lumped_element
 from halocline.physics.projection import (
     Caution,
     PolarisationChoice,
@@ -23,6 +23,7 @@ __all__ = [
     "PolarisationChoice",
     "Projection",
     "activation_energy_kj_mol",
+    "fit_lumped",
     "fit_membrane",
     "lumped",
     "lumped_element",

@@ -277,6 +277,8 @@ ROWS: tuple[Cause, ...] = (
     Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
     Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0, dead_band=0.5),
     Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
+    Cause("calibrations_unreadable", W, HIGH, ALWAYS),
+    Cause("calibrations_outdated", W, LOW, ALWAYS),
     Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
     Cause("interlock_not_armed", W, HIGH, ALWAYS),
     Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),

@@ -211,6 +211,14 @@ class SequenceSettings:
         high=14400,
         quick=0.1,
     )
+    membrane_window_s: float = setting(
+        "steady operation averaged for a calibration of the membrane, after three times as long at pressure",
+        default=600.0,
+        unit="s",
+        low=20,
+        high=3600,
+        quick=0.05,
+    )
     rinse_volumes: float = setting("wetted volumes rinsed before a purge", default=10.0, low=1, high=50)
     attendance: bool = setting("a start wants a person at the plant", default=True)
     attendance_ask_s: float = setting(

@@ -35,6 +35,8 @@ class Chronicle:
             self._end_flush(boot, event)
         elif kind == "log":
             self._work(moment, str(event.get("what")), str(event.get("note") or ""), event.get("who"))
+        elif kind == "calibration":
+            self._calibration(moment, event)
         elif kind == "command" and event.get("accepted"):
             self._command(moment, event)
 
@@ -85,16 +87,17 @@ class Chronicle:
 
     def _command(self, moment: Moment, event: Mapping[str, Any]) -> None:
         command, arguments = str(event.get("command")), event.get("arguments") or {}
-        if command == "calibrate":
-            channel = arguments.get("channel") or ("membrane" if "membrane" in arguments else None)
-            details = json.dumps(arguments, ensure_ascii=False)
-            self._connection.execute(
-                "INSERT OR IGNORE INTO calibrations (boot, seq, mono_s, wall_s, channel, who, details)"
-                " VALUES (?,?,?,?,?,?,?)",
-                (*moment, channel, event.get("who"), details),
-            )
-        elif command in WORK_COMMANDS:
+        if command in WORK_COMMANDS:
             self._work(moment, command, ", ".join(str(value) for value in arguments.values()), event.get("who"))
+
+    def _calibration(self, moment: Moment, event: Mapping[str, Any]) -> None:
+        """What was calibrated, with its numbers before and after."""
+        about = {key: value for key, value in event.items() if key not in ("seq", "mono_s", "wall_s", "kind", "who")}
+        self._connection.execute(
+            "INSERT OR IGNORE INTO calibrations (boot, seq, mono_s, wall_s, channel, who, details)"
+            " VALUES (?,?,?,?,?,?,?)",
+            (*moment, event.get("channel"), event.get("who"), json.dumps(about, ensure_ascii=False)),
+        )
 
     def _work(self, moment: Moment, kind: str, note: str, who: object) -> None:
         """With the counters as they stood, so that hours and litres since then can be told."""

@@ -42,6 +42,7 @@ class Feed:
         self._boot = ""
         self._told = BEGINNING
         self._limits: tuple[str, Any] = ("", None)
+        self._calibrations: dict[str, Mapping[str, Any]] = {}
         self._follower = LinkFollower(link_path, "report", self._take, lambda: self.recorder.position)
 
     def start(self) -> None:
@@ -87,10 +88,24 @@ class Feed:
         elif "event" in message:
             event = message["event"]
             self.recorder.offer(Entry("event", self._boot, event))
+            if event.get("kind") == "calibration":
+                self._note_calibration(event)
             self._tell(event)
         elif "hello" in message:
             self._boot = str(message["boot"])
+            self._calibrations = {entry["channel"]: entry for entry in message.get("calibrations") or ()}
             self.recorder.offer(Entry("hello", self._boot, message))
+
+    @property
+    def calibrations(self) -> list[Mapping[str, Any]]:
+        """The calibrations in force, as control lists them."""
+        return list(self._calibrations.values())
+
+    def _note_calibration(self, event: Mapping[str, Any]) -> None:
+        known = {what: entry for what, entry in self._calibrations.items() if event.get("channel") not in (what, "all")}
+        if not event.get("configured"):
+            known[str(event.get("channel"))] = event
+        self._calibrations = known
 
     def _note_limits(self, limits: Any) -> None:
         """What is in force belongs to the record of this boot; once is enough."""

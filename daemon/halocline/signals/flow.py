@@ -29,8 +29,10 @@ class PulseFlow:
         "_count",
         "_edges",
         "_gate_s",
+        "_high",
         "_lost_hz",
         "_max_hz",
+        "_own",
         "_pulses",
         "_taken",
         "_taken_s",
@@ -41,18 +43,24 @@ class PulseFlow:
 
     def __init__(self, sensor: Pulses, pulses_per_l: float | None = None) -> None:
         """`pulses_per_l` replaces the meter's K-factor after a bucket test."""
-        self.pulses_per_l = sensor.pulses_per_l if pulses_per_l is None else pulses_per_l
+        self._own = sensor.pulses_per_l
+        self._high = sensor.high
         self.bursts = 0
         self.estimated = False
         self._max_hz = sensor.max_hz
         self._gate_s = sensor.gate_s
-        self._lost_hz = LOST_BELOW * sensor.high * self.pulses_per_l / 3600.0
         self._edges: deque[tuple[float, int]] = deque()
         self._count: int | None = None
         self._taken_s = -math.inf
         self._pulses = 0
         self._taken = 0
         self._burst_s = -math.inf
+        self.calibrate(pulses_per_l)
+
+    def calibrate(self, pulses_per_l: float | None) -> None:
+        """A K-factor from a bucket test for the pulses not yet taken as litres; None: the meter's own."""
+        self.pulses_per_l = self._own if pulses_per_l is None else pulses_per_l
+        self._lost_hz = LOST_BELOW * self._high * self.pulses_per_l / 3600.0
 
     def take(self, now_s: float, count: int, last_edge_s: float) -> None:
         """Pulses counted so far and the time of the last one; both on the same clock as `now_s`."""

@@ -61,25 +61,24 @@ class ChannelJudge:
     ) -> None:
         self.channel = channel
         self.sensor = sensor
-        self.calibration = IDENTITY if calibration is None else calibration
+        self.calibration = IDENTITY
+        self._zero, self._span = IDENTITY.zero, IDENTITY.span
         self._unit = CHANNELS[channel].unit
         self._low, self._high = sensor.low, sensor.high
-        self._zero, self._span = self.calibration.zero, self.calibration.span
         self._floor = FLOORS.get(channel, -math.inf) if floor is None else floor
-        limit = RATE_LIMITS.get(channel) if rate is None else rate
-        self._rate = None if limit is None else RateGuard(limit)
-        self._chatter = ChatterGuard(sensor.high - sensor.low)
+        self._limit = RATE_LIMITS.get(channel) if rate is None else rate
         self._is_flow = channel in FLOW_CHANNELS
         self._flow: PulseFlow | None = None
         self._convert: Converter = _no_volts
-        self._filter: Filter = LowPass(0.0)
+        self._filter: Filter
+        self._rate: RateGuard | None
+        self._forget_the_course()
         self._compensation: Compensation | None = None
         lsb = 1.0
         if isinstance(sensor, Pulses):
-            self._flow = PulseFlow(sensor, self.calibration.pulses_per_l)
+            self._flow = PulseFlow(sensor)
         else:
             self._convert = converter_for(sensor)
-            self._filter = Median(SLOSHING_S) if channel == "tank_level" else LowPass(sensor.smoothing_s)
             lsb = lsb_v(sensor.gain_v)
             if self._unit == "µS/cm":
                 self._compensation = Compensation(sensor.compensation)
@@ -94,6 +93,28 @@ class ChannelJudge:
         self._value = 0.0
         self._lowest, self._highest = math.inf, -math.inf
         self._litres = 0.0
+        self.calibrate(calibration)
+
+    def calibrate(self, calibration: Calibration | None) -> None:
+        """From the next sample on; None: as configured. What was gathered until then is not held against it."""
+        found = IDENTITY if calibration is None else calibration
+        if found == self.calibration:
+            return
+        self._value = found.apply(self.calibration.unapply(self._value))
+        self.calibration = found
+        self._zero, self._span = found.zero, found.span
+        self._lowest, self._highest = math.inf, -math.inf
+        self._forget_the_course()
+        if self._flow is not None:
+            self._flow.calibrate(found.pulses_per_l)
+
+    def _forget_the_course(self) -> None:
+        """What is smoothed and what is compared with the value before begins anew."""
+        sensor = self.sensor
+        smoothing_s = 0.0 if isinstance(sensor, Pulses) else sensor.smoothing_s
+        self._filter = Median(SLOSHING_S) if self.channel == "tank_level" else LowPass(smoothing_s)
+        self._rate = None if self._limit is None else RateGuard(self._limit)
+        self._chatter = ChatterGuard(sensor.high - sensor.low)
 
     # ---- what goes in -----------------------------------------------------------------------------
 

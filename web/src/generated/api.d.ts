@@ -61,6 +61,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/calibrations": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Calibrations
+         * @description The calibrations in force, as control last told.
+         */
+        get: operations["get_calibrations_api_v1_calibrations_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/commands": {
         parameters: {
             query?: never;
@@ -407,7 +427,8 @@ export interface components {
         };
         /**
          * Answer
-         * @description What became of a command. `ids` name the reasons for programs, in the same order.
+         * @description What became of a command. `ids` name the reasons for programs, in the same order; `told` is what there is to say
+         *     of one that was accepted.
          */
         Answer: {
             /** Accepted */
@@ -422,6 +443,11 @@ export interface components {
              * @default []
              */
             reasons: string[];
+            /**
+             * Told
+             * @default []
+             */
+            told: string[];
         };
         /**
          * Attendance
@@ -475,6 +501,8 @@ export interface components {
              * @enum {string}
              */
             command: "calibrate";
+            /** Configured */
+            configured?: boolean | null;
             /** Initials */
             initials?: string | null;
             /** Membrane */
@@ -482,7 +510,49 @@ export interface components {
             /** Pin */
             pin?: string | null;
             /** Points */
-            points?: number[][] | null;
+            points?: (number | null)[][] | null;
+        };
+        /**
+         * CalibrationInForce
+         * @description What was set right about a channel, or about the membrane: when, by whom, what it showed before and after.
+         */
+        CalibrationInForce: {
+            /**
+             * After
+             * @default []
+             */
+            after: number[];
+            /** Before */
+            before: number[];
+            /** Channel */
+            channel: string;
+            /** Date */
+            date: string;
+            /** Initials */
+            initials: string;
+            /**
+             * Point
+             * @default []
+             */
+            point: number[];
+            /** Pulses Per L */
+            pulses_per_l?: number | null;
+            /** Salt Permeability Lmh */
+            salt_permeability_lmh?: number | null;
+            /** Span */
+            span?: number | null;
+            /** Water Permeability Lmh Bar */
+            water_permeability_lmh_bar?: number | null;
+            /** Zero */
+            zero?: number | null;
+        };
+        /**
+         * CalibrationsInForce
+         * @description All calibrations in force; what is not among them reads by the configuration.
+         */
+        CalibrationsInForce: {
+            /** Calibrations */
+            calibrations: components["schemas"]["CalibrationInForce"][];
         };
         /**
          * ConfigurationProblem
@@ -1559,6 +1629,89 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["AlarmJournal"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_calibrations_api_v1_calibrations_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CalibrationsInForce"];
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */

@@ -62,6 +62,8 @@ BOAT: dict[str, Condition] = {
     "unattended": Fact(_unattended),
     "attendance_due": Fact(_attendance_due),
     "restarted_unexpectedly": noted("restarted_unexpectedly"),
+    "calibrations_unreadable": noted("calibrations_unreadable"),
+    "calibrations_outdated": noted("calibrations_outdated"),
     "clock_unset": Fact(lambda now, _notes: None if now.inputs.clock_set else {}),
     "interlock_not_armed": Fact(_interlock_lost),
     "supply_voltage_low": Fact(lambda now, _notes: {} if now.inputs.supply_voltage_low else None),

@@ -171,6 +171,22 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Open the regulator, check the computer's power supply, then flush.",
         "Check the computer's supply, then flush.",
     ),
+    "calibrations_unreadable": AlarmText(
+        "Calibrations lost",
+        "the file of calibrations is damaged",
+        "Nobody knows any more how the sensors were set. They read by the configuration alone.",
+        "No run is started. What is shown may be off by as much as was corrected.",
+        "Compare gauge, hand meter and bucket, then run: halocline calibrate all --configured, and calibrate anew.",
+        "Compare the instruments, then calibrate anew.",
+    ),
+    "calibrations_outdated": AlarmText(
+        "Calibration no longer fits",
+        "{channels} is configured otherwise than when it was calibrated",
+        "The configuration changed since the calibration was made. It is not applied any more.",
+        "The sensor reads by the configuration alone, which may be less exact.",
+        "Calibrate it again, or put the configuration back.",
+        "Calibrate it again.",
+    ),
     "clock_unset": AlarmText(
         "Clock not set",
         "the computer does not know the time",

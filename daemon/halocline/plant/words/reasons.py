@@ -8,6 +8,7 @@ from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import ALARM_TEXTS
 from halocline.plant.words.alarms import brief, joined
+from halocline.plant.words.calibration_texts import CALIBRATION_TEXTS
 from halocline.plant.words.filling import fill, sentence_case, shortened
 from halocline.plant.words.refusal_texts import REFUSAL_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
@@ -29,8 +30,9 @@ def reason(reason: Reason, units: UnitSettings | None = None) -> str:
     identifier, values = parts_of(reason)
     if identifier in REFUSAL_TEXTS:
         return fill(REFUSAL_TEXTS[identifier], values, units)
-    if identifier in WIRING_TEXTS:
-        return sentence_case(fill(WIRING_TEXTS[identifier], values, units))
+    for texts in (WIRING_TEXTS, CALIBRATION_TEXTS):
+        if identifier in texts:
+            return sentence_case(fill(texts[identifier], values, units))
     said = shortened(sentence_case(clause(identifier, values, units)))
     alarm = ALARM_TEXTS.get(identifier)
     return said if alarm is None else joined(said, alarm.look)

@@ -34,8 +34,6 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "presence_is_local": "Being at the plant can only be said there: press the button at the plant, or log it on the "
     "boat's own computer.",
     "purge_not_over": "The purge is not over: {seconds} of product still have to go overboard. Make water first.",
-    "calibrate_in_the_file": "This version takes no calibration by command. Correct low and high of the sensor in the "
-    "configuration file, then restart.",
     "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; "
     "once it reads zero, log that (chlorine_strip_zero).",
     "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "

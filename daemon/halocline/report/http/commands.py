@@ -182,10 +182,12 @@ def _forward(context: Context, order: Order, who: str) -> Response:
         _note(message, who, "malformed")
         return refusal(422, [str(error)], ["malformed"])
     reasons = answer.get("reasons") or []
-    said = reason_texts(reasons, context.units)
     accepted, ids = bool(answer.get("accepted")), [reason["id"] for reason in reasons]
     _note(message, who, "accepted" if accepted else ", ".join(ids))
-    return JSONResponse({"accepted": accepted, "reasons": said, "ids": ids})
+    said: dict[str, Any] = {"accepted": accepted, "reasons": reason_texts(reasons, context.units), "ids": ids}
+    if told := answer.get("told"):
+        said["told"] = reason_texts(told, context.units)
+    return JSONResponse(said)
 
 
 def _note(message: Mapping[str, Any], who: str, outcome: str) -> None:

@@ -26,11 +26,13 @@ Values = dict[str, float | int | str | bool | None]
 
 
 class Answer(BaseModel):
-    """What became of a command. `ids` name the reasons for programs, in the same order."""
+    """What became of a command. `ids` name the reasons for programs, in the same order; `told` is what there is to say
+    of one that was accepted."""
 
     accepted: bool
     reasons: list[str] = []
     ids: list[str] = []
+    told: list[str] = []
 
 
 REFUSALS = {
@@ -358,6 +360,28 @@ class Health(BaseModel):
     holes: list[Hole]
     membrane: None = None
     note: str
+
+
+class CalibrationInForce(BaseModel):
+    """What was set right about a channel, or about the membrane: when, by whom, what it showed before and after."""
+
+    channel: str
+    date: str
+    initials: str
+    before: list[float]
+    after: list[float] = []
+    zero: float | None = None
+    span: float | None = None
+    pulses_per_l: float | None = None
+    water_permeability_lmh_bar: float | None = None
+    salt_permeability_lmh: float | None = None
+    point: list[float] = []
+
+
+class CalibrationsInForce(BaseModel):
+    """All calibrations in force; what is not among them reads by the configuration."""
+
+    calibrations: list[CalibrationInForce]
 
 
 class Plan(BaseModel):

@@ -114,15 +114,18 @@ class ServiceUnlock(Order):
     command: Literal["service_unlock"]
 
 
+CalibrationPoint = Annotated[list[float | None], Field(min_length=1, max_length=4)]
+"""What is true now; or what was shown (null: now) and what was true; or bar, °C, L/h and mg/L of the membrane."""
+
+
 class Calibrate(Order):
     """A channel against known values, or the membrane against what it does now."""
 
     command: Literal["calibrate"]
     channel: Name | None = None
     membrane: bool | None = None
-    points: Annotated[list[Annotated[list[float], Field(min_length=2, max_length=2)]], Field(max_length=10)] | None = (
-        None
-    )
+    points: Annotated[list[CalibrationPoint], Field(max_length=4)] | None = None
+    configured: bool | None = None
     initials: Annotated[str, Field(max_length=10)] | None = None
 
 

@@ -18,6 +18,7 @@ from halocline.report.http.context import Context, RefusedError, demand_reader
 from halocline.report.http.models import (
     AlarmJournal,
     AlarmStep,
+    CalibrationsInForce,
     Flushed,
     Health,
     Hole,
@@ -45,7 +46,7 @@ Moment = Annotated[str | None, Query(max_length=40)]
 
 
 def routes(context: Context) -> APIRouter:
-    """GET /now, /history, /runs, /alarms, /health, /plan."""
+    """GET /now, /history, /runs, /alarms, /health, /calibrations, /plan."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
 
@@ -116,6 +117,12 @@ def routes(context: Context) -> APIRouter:
     async def get_health(request: Request) -> Health:
         """What the record has counted, and how the record itself is."""
         return await read(request, lambda: _health(context))
+
+    @router.get("/calibrations")
+    async def get_calibrations(request: Request) -> CalibrationsInForce:
+        """The calibrations in force, as control last told."""
+        demand_reader(context, request)
+        return CalibrationsInForce.model_validate({"calibrations": context.feed.calibrations})
 
     @router.get("/plan")
     async def get_plan(request: Request) -> Plan:

@@ -1,0 +1,51 @@
+"""Small files that hold either the old or the new content whatever happens, and say when they were damaged.
+
+One line of JSON behind its checksum. Written to a temporary file first, flushed to the card, renamed, and the folder
+flushed as well.
+"""
+
+import json
+import os
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+
+class Unreadable(ValueError):
+    """The file exists but does not say what was written."""
+
+
+def encode(version: int, document: Mapping[str, Any]) -> bytes:
+    """The file's content. Raises ValueError for numbers that are not finite."""
+    body = json.dumps({"version": version, **document}, separators=(",", ":"), allow_nan=False).encode()
+    return b"%08x %s\n" % (zlib.crc32(body), body)
+
+
+def decode(version: int, content: bytes) -> dict[str, Any]:
+    """The document in a file's content. Raises `Unreadable` for anything but exactly what `encode` wrote."""
+    checksum, _, body = content.removesuffix(b"\n").partition(b" ")
+    if not content.endswith(b"\n") or checksum != b"%08x" % zlib.crc32(body):
+        raise Unreadable("the checksum does not match")
+    try:
+        document = json.loads(body)
+    except ValueError as error:
+        raise Unreadable(str(error)) from error
+    if not isinstance(document, dict) or document.pop("version", None) != version:
+        raise Unreadable("it was written by another version")
+    return document
+
+
+def write(path: Path, content: bytes) -> None:
+    """Replace the file. Raises OSError."""
+    temporary = path.with_suffix(".new")
+    with temporary.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    temporary.replace(path)
+    directory = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(directory)
+    finally:
+        os.close(directory)

@@ -1,0 +1,87 @@
+"""The file of calibrations: exactly what was written, or told to be damaged; on the card before it counts."""
+
+import dataclasses
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halocline.config import load_demo
+from halocline.control.calibrations import Calibrations, MembraneCalibration, decode, encode, listed, read
+from halocline.control.checked_file import Unreadable
+from halocline.signals.calibration import Calibration
+
+SETTINGS = load_demo()[0]
+FULL = (
+    Calibrations()
+    .with_channel(
+        "feed_pressure",
+        Calibration(zero=0.05, date="2026-03-21", initials="MB", points=((0.05, 0.0),), before=(0.05,), after=(0.0,)),
+        SETTINGS.inputs["feed_pressure"],
+    )
+    .with_membrane(
+        MembraneCalibration(
+            water_permeability_lmh_bar=1.25,
+            salt_permeability_lmh=0.19,
+            point=(55.0, 24.0, 60.0, 396.0),
+            before=(70.0, 350.0),
+            date="2026-03-21",
+            initials="MB",
+        ),
+        SETTINGS.membrane,
+    )
+)
+
+
+@settings(deadline=None)
+@given(st.floats(-1, 1), st.floats(0.5, 2.0), st.text(max_size=16))
+def test_what_was_written_is_what_is_read(zero, span, initials):
+    made = Calibration(zero=zero, span=span, initials=initials)
+    book = FULL.with_channel("tank_level", made, SETTINGS.inputs["tank_level"])
+    assert decode(encode(book)) == book
+
+
+def test_without_a_file_there_is_no_calibration_and_no_trouble(tmp_path):
+    assert read(tmp_path / "calibrations") == Calibrations()
+
+
+@pytest.mark.parametrize("length", range(len(encode(FULL))))
+def test_a_file_cut_short_anywhere_is_never_taken_for_none(tmp_path, length):
+    path = tmp_path / "calibrations"
+    path.write_bytes(encode(FULL)[:length])
+    assert read(path) == Calibrations(unreadable=True)
+
+
+def test_a_single_bit_that_flipped_anywhere_is_never_taken_for_a_calibration():
+    whole = encode(FULL)
+    for position in range(len(whole)):
+        for bit in range(8):
+            broken = bytearray(whole)
+            broken[position] ^= 1 << bit
+            with pytest.raises(Unreadable):
+                decode(bytes(broken))
+
+
+def test_a_file_that_cannot_be_read_is_told(tmp_path):
+    (tmp_path / "calibrations").mkdir()
+    assert read(tmp_path / "calibrations").unreadable
+
+
+@pytest.mark.parametrize("broken", [{"water_permeability_lmh_bar": float("nan")}, {"salt_permeability_lmh": 0.0}])
+def test_no_membrane_has_such_permeabilities(broken):
+    with pytest.raises(ValueError, match=r"permeabilities|finite"):
+        dataclasses.replace(FULL.membrane, **broken)
+
+
+def test_what_was_made_for_another_sensor_is_outdated():
+    assert FULL.outdated(SETTINGS) == ()
+    moved = dataclasses.replace(SETTINGS.inputs["feed_pressure"], mux=3)
+    plate = dataclasses.replace(SETTINGS.membrane, area_m2=1.2)
+    other = dataclasses.replace(SETTINGS, inputs={**SETTINGS.inputs, "feed_pressure": moved}, membrane=plate)
+    assert FULL.outdated(other) == ("feed_pressure", "membrane")
+
+
+def test_the_list_names_each_with_its_numbers_date_and_initials():
+    channel, membrane = listed(FULL)
+    assert channel.items() >= {"channel": "feed_pressure", "zero": 0.05, "date": "2026-03-21", "initials": "MB"}.items()
+    assert membrane.items() >= {"channel": "membrane", "water_permeability_lmh_bar": 1.25}.items()
