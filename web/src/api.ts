@@ -19,6 +19,12 @@ export type AlarmStep = Omit<Schemas["AlarmStep"], "to" | "priority"> & {
   priority: Priority;
 };
 export type SessionState = Schemas["SessionState"];
+export type Condition = Schemas["PublicCondition"];
+export type Address = Schemas["Address"];
+export type Faults = Schemas["Faults"];
+export type OfferedFault = Schemas["OfferedFault"];
+export type StandingFault = Schemas["StandingFault"];
+export type FaultArgument = Schemas["FaultArgument"];
 
 /** What is known of the plant at one moment. */
 export type Plant = Pick<
@@ -58,7 +64,7 @@ export type Snapshot = Schemas["PublicSnapshot"] & Additions;
 
 /** The answer to a command: taken, refused with every reason, wanting the PIN, or never arrived. */
 export type Answer =
-  | { kind: "accepted" }
+  | { kind: "accepted"; told: string[] }
   | { kind: "refused"; reasons: string[] }
   | { kind: "pin"; wants: "session" | "again"; text: string | null }
   | { kind: "failed"; text: string };
@@ -87,10 +93,14 @@ async function body(response: Response): Promise<Record<string, unknown>> {
   }
 }
 
+function textsIn(listed: unknown): string[] {
+  const all = Array.isArray(listed) ? (listed as unknown[]) : [];
+  return all.filter((text): text is string => typeof text === "string");
+}
+
 /** The reasons in an answer, whichever of the server's forms they come in. */
 function reasonsIn(said: Record<string, unknown>): string[] {
-  const listed = Array.isArray(said["reasons"]) ? (said["reasons"] as unknown[]) : [];
-  const texts = listed.filter((reason): reason is string => typeof reason === "string");
+  const texts = textsIn(said["reasons"]);
   if (texts.length > 0) return texts;
   return typeof said["detail"] === "string" ? [said["detail"]] : [];
 }
@@ -122,7 +132,7 @@ export async function sendCommand(command: string, args: Arguments = {}): Promis
   const reasons = reasonsIn(said);
   const wants = pinWanted(response.status, said);
   if (wants !== null) return { kind: "pin", wants, text: reasons[0] ?? null };
-  if (response.ok && said["accepted"] === true) return { kind: "accepted" };
+  if (response.ok && said["accepted"] === true) return { kind: "accepted", told: textsIn(said["told"]) };
   if (reasons.length > 0) return { kind: "refused", reasons };
   return { kind: "failed", text: `The boat's computer answered with error ${response.status}.` };
 }

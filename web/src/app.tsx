@@ -87,7 +87,7 @@ function useCommands(): Commands {
     switch (answer.kind) {
       case "accepted":
         show(null);
-        setTold({ text: `${name}: taken.`, bad: false });
+        setTold({ text: answer.told.length > 0 ? answer.told.join(" ") : `${name}: taken.`, bad: false });
         return;
       case "refused":
         show({ kind: "refused", title: `${name} was refused`, reasons: answer.reasons });

@@ -15,7 +15,7 @@ afterEach(() => vi.unstubAllGlobals());
 
 test("a command goes out flat, as JSON, with the header the server wants", async () => {
   answering(200, { accepted: true, reasons: [] });
-  expect(await sendCommand("start", { litres: 60 })).toEqual({ kind: "accepted" });
+  expect(await sendCommand("start", { litres: 60 })).toEqual({ kind: "accepted", told: [] });
   const [path, init] = asked[0]!;
   expect(path).toBe("/api/v1/commands");
   expect(init.method).toBe("POST");

@@ -1,5 +1,5 @@
-import type { Snapshot } from "../api";
 import { usePage } from "../page";
+import { Conditions } from "./Conditions";
 
 /** True when the server's version is a later one than the page's. */
 export function newerThan(server: string, page: string): boolean {
@@ -17,21 +17,6 @@ export function newerThan(server: string, page: string): boolean {
   return false;
 }
 
-function Problems({ snapshot }: { snapshot: Snapshot | null }) {
-  const problems = snapshot?.problems ?? [];
-  if (problems.length === 0) return null;
-  return (
-    <section class="banner problem" aria-label="The boat's computer">
-      <h2>The boat's computer needs attention</h2>
-      <ul>
-        {problems.map((problem) => (
-          <li key={problem}>{problem}</li>
-        ))}
-      </ul>
-    </section>
-  );
-}
-
 /** What stands over everything else for a while: a lock, trouble with the computer itself. */
 export function Banners() {
   const { snapshot, view, perform } = usePage();
@@ -39,7 +24,7 @@ export function Banners() {
   const version = snapshot?.version ?? null;
   return (
     <>
-      <Problems snapshot={snapshot} />
+      <Conditions />
       {version !== null && newerThan(version, __VERSION__) && (
         <section class="banner" aria-label="Page">
           <p>This page is older than the boat's computer.</p>

@@ -2,7 +2,9 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import type { Link } from "../age";
 import { duration } from "../format";
 import { usePage } from "../page";
+import { FileProblems, ofTheLink } from "./Conditions";
 import { Owed } from "./Owed";
+import { StillThere } from "./StillThere";
 
 interface Loss {
   what: string;
@@ -24,7 +26,7 @@ export function lossWords(link: Link): Loss | null {
     case "control_lost":
       return {
         what: `The plant's control has been silent${since(link.age_s)}. What the plant does now is not known here.`,
-        todo: "If the plant still runs, stop it by hand at the plant. Then look at the boat's computer: is the control process running?",
+        todo: "Look at the boat's computer: is the control process running?",
       };
     case "unreachable":
       return {
@@ -90,19 +92,24 @@ function Said({ sentence, ask }: { sentence: string | null; ask: string | null }
   );
 }
 
+const AT_THE_PLANT = "If the plant still runs, stop it by hand at the plant.";
+
 /** One big line: what the plant does and why, and what it waits for. */
 export function Sentence() {
   const { view, snapshot } = usePage();
   const loss = lossWords(view.link);
   const known = view.plant?.sentence ?? null;
   // While control is lost the server may know why; while the server is lost nobody does.
-  const why = view.link.kind === "control_lost" ? (snapshot?.sentence ?? null) : null;
-  const explained = (snapshot?.problems ?? []).length > 0 && why !== null;
+  const lost = view.link.kind === "control_lost";
+  const why = lost ? (snapshot?.sentence ?? null) : null;
+  const cause = lost ? ofTheLink(snapshot?.conditions ?? []) : null;
   if (loss !== null) {
     return (
-      <section class="sentence lost" aria-label="What the plant does">
-        <p class="said">{why ?? loss.what}</p>
-        {loss.todo !== "" && !explained && <p class="todo">{loss.todo}</p>}
+      <section class={`sentence lost ${cause?.id ?? view.link.kind}`} aria-label="What the plant does">
+        <p class="said">{why ?? cause?.means ?? loss.what}</p>
+        {lost && <p class="todo">{AT_THE_PLANT}</p>}
+        {(cause?.do ?? loss.todo) !== "" && <p class="todo">{cause?.do ?? loss.todo}</p>}
+        <FileProblems problems={cause?.problems ?? []} />
         {known !== null && (
           <p class="past-mark">
             Last known{view.lag_s < Infinity ? `, ${duration(view.lag_s)} ago` : ""}: {known}
@@ -115,6 +122,7 @@ export function Sentence() {
     <section class="sentence" aria-label="What the plant does">
       <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
       <Said sentence={known} ask={view.plant?.ask?.text ?? null} />
+      <StillThere />
       <Owed />
     </section>
   );
