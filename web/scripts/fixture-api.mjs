@@ -186,7 +186,65 @@ const PLAN = {
   note: "There is no plan yet: it needs the water use and the power of this boat, which are not recorded.",
 };
 
+const ADDRESS = {
+  best: "http://192.168.4.1:8080/",
+  addresses: [
+    { url: "http://192.168.4.1:8080/", kind: "network" },
+    { url: "http://cagarra.local:8080/", kind: "name" },
+    { url: "http://127.0.0.1:8080/", kind: "this_computer" },
+  ],
+  note: "Type one of these into a browser in the boat's network, or point the camera at the code.",
+};
+
+const CODE =
+  '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path fill="#fff" d="M0 0h9v9H0z"/><path d="M1 1h3v3H1zM5 1h3v3H5zM1 5h3v3H1zM5 5h1v1H5zM7 7h1v1H7z"/></svg>';
+
+const SEVERITY = {
+  name: "severity",
+  low: 0,
+  high: 1,
+  unit: "",
+  in_channel_unit: false,
+  optional: false,
+  typical: 0.8,
+  choices: [],
+};
+
+const FAULTS = {
+  offered: [
+    {
+      fault: "prefilter_clogged",
+      kind: "plant",
+      name: "Pre-filter clogged",
+      does: "The filters take more and more of the feed pressure.",
+      target: null,
+      choices: [],
+      arguments: [SEVERITY],
+    },
+    {
+      fault: "sensor_open",
+      kind: "sensor",
+      name: "Sensor wire broken",
+      does: "The wire of one sensor breaks.",
+      target: "channel",
+      choices: [{ value: "feed_pressure", name: "pump inlet pressure", unit: "bar" }],
+      arguments: [],
+    },
+  ],
+  standing: [
+    {
+      fault: "prefilter_clogged",
+      name: "Pre-filter clogged",
+      target: null,
+      target_name: null,
+      arguments: { severity: 0.8 },
+    },
+  ],
+};
+
 const READS = {
+  "/address": () => ADDRESS,
+  "/faults": () => FAULTS,
   "/runs": () => ({ runs: runs() }),
   "/alarms": () => ALARMS,
   "/health": () => HEALTH,
@@ -271,7 +329,10 @@ export function fixtureApi({ name = "producing", pin = null } = {}) {
     else if (path === "/history") respond(response, 200, history(query));
     else if (path === "/commands") void command(request, response);
     else if (path === "/session") void session(request, response);
-    else if (path in READS) respond(response, 200, READS[path]());
+    else if (path === "/address/qr.svg") {
+      response.writeHead(200, { "Content-Type": "image/svg+xml" });
+      response.end(CODE);
+    } else if (path in READS) respond(response, 200, READS[path]());
     else if (path.startsWith("/runs/"))
       respond(
         response,

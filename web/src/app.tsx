@@ -128,7 +128,7 @@ function Rooms({ route }: { route: Route }) {
     case "log":
       return <Log rest={route.rest} />;
     case "health":
-      return <Health />;
+      return <Health rest={route.rest} />;
     case "plan":
       return <Plan />;
   }

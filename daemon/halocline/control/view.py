@@ -52,6 +52,7 @@ def limits(settings: Settings) -> dict[str, float]:
         "tank_capacity_l": settings.plant.tank_capacity_l,
         "pump_power_w": settings.plant.pump_power_w,
         "flush_l": settings.sequence.flush_l,
+        "wetted_volume_l": settings.plant.wetted_volume_l,
     }
 
 

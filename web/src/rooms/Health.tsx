@@ -1,6 +1,8 @@
 import { useState } from "preact/hooks";
 import { Practice } from "../practice/Practice";
 import { usePage } from "../page";
+import { taskNamed } from "../tasks/table";
+import { TaskList, TaskScreen } from "../tasks/Tasks";
 import { SaidFacts } from "./Facts";
 import { OtherPhones } from "./OtherPhones";
 import { ServiceLock } from "./ServiceLock";
@@ -17,7 +19,12 @@ function PracticePanel() {
   );
 }
 
-export function Health() {
+export function Health({ rest = [] }: { rest?: string[] }) {
+  const task = rest[0] === "task" ? taskNamed(rest[1]) : null;
+  return task === null ? <Overview /> : <TaskScreen key={task.id} task={task} />;
+}
+
+function Overview() {
   const { snapshot } = usePage();
   const said = useRead<unknown>("/health", 60);
   return (
@@ -27,6 +34,7 @@ export function Health() {
         said={said}
         nothing="Nothing is known yet. It takes some runs with a baseline before there is something to compare."
       />
+      <TaskList />
       <ServiceLock />
       {snapshot?.simulated === true && <PracticePanel />}
       <OtherPhones />

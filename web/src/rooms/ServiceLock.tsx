@@ -2,7 +2,7 @@ import { useState } from "preact/hooks";
 import { usePage } from "../page";
 
 /** Before a housing is opened: while the lock stands nothing starts, flushes or moves, on any face. */
-export function ServiceLock() {
+export function ServiceLock({ open = false }: { open?: boolean }) {
   const { view, perform } = usePage();
   const [name, setName] = useState("");
   const [reason, setReason] = useState("");
@@ -14,7 +14,7 @@ export function ServiceLock() {
     if (ready) perform("service_lock", { name: name.trim(), reason: reason.trim() });
   };
   return (
-    <details class="picker">
+    <details class="picker" open={open}>
       <summary>Lock the plant for service</summary>
       <form class="log-entry" onSubmit={submit}>
         <p class="hint">

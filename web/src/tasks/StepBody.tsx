@@ -1,0 +1,131 @@
+import { useState } from "preact/hooks";
+import { usePage } from "../page";
+import { ServiceLock } from "../rooms/ServiceLock";
+import { CalibrateForm } from "./CalibrateForm";
+import type { Step } from "./table";
+
+const OUTPUTS: [id: string, label: string, seconds: number][] = [
+  ["product_to_tank", "Diverter to the tank", 3],
+  ["flush_valve", "Flush valve", 3],
+  ["feed_pump", "Feed pump", 10],
+  ["high_pressure_pump", "High-pressure pump (jog)", 2],
+  ["pressure_release", "Pressure release", 3],
+  ["buzzer", "Buzzer", 2],
+  ["beacon", "Beacon", 2],
+];
+
+function LogForm({ entry, note, onDone }: { entry: string; note: string; onDone: () => void }) {
+  const { perform, view } = usePage();
+  const [text, setText] = useState("");
+  const wanted = entry === "note" && text.trim() === "";
+  return (
+    <div class="log-entry">
+      <label class="field">
+        {note}
+        <textarea
+          rows={3}
+          maxLength={500}
+          value={text}
+          onInput={(event) => setText(event.currentTarget.value)}
+        />
+      </label>
+      <button
+        type="button"
+        class="plain wide"
+        disabled={view.past || wanted}
+        onClick={() => {
+          perform("log", text.trim() === "" ? { kind: entry } : { kind: entry, note: text.trim() });
+          onDone();
+        }}
+      >
+        Put on record
+      </button>
+    </div>
+  );
+}
+
+function Bench() {
+  const { perform, view } = usePage();
+  const fitted = view.plant?.outputs ?? {};
+  const refused = view.plant?.refused?.["bench"] ?? [];
+  return (
+    <div class="bench">
+      {refused.length > 0 && view.plant?.state !== "bench" && (
+        <ul class="reasons">
+          {refused.map((reason) => (
+            <li key={reason}>{reason}</li>
+          ))}
+        </ul>
+      )}
+      {OUTPUTS.filter(([id]) => id in fitted).map(([id, label, seconds]) => (
+        <button
+          key={id}
+          type="button"
+          class="plain wide"
+          disabled={view.past}
+          aria-pressed={fitted[id] === true}
+          onClick={() => perform("bench", { output: id, seconds })}
+        >
+          {label}: {fitted[id] === true ? "on" : "off"} <small>try {seconds} s</small>
+        </button>
+      ))}
+    </div>
+  );
+}
+
+/** One percent of the wetted volume, and half as much again to fill hoses and bucket. */
+export function preservative_g(wetted_l: number): number {
+  return Math.ceil((wetted_l * 1.5 * 10) / 5) * 5;
+}
+
+function Preservative() {
+  const { view } = usePage();
+  const wetted_l = view.plant?.limits?.["wetted_volume_l"];
+  if (typeof wetted_l !== "number") {
+    return <p class="hint">10 g in each litre of water; half as much again as your plant's wetted volume.</p>;
+  }
+  return (
+    <p class="amount">
+      {preservative_g(wetted_l)} g in {(wetted_l * 1.5).toFixed(1)} L of water
+      <small> (wetted volume {wetted_l.toFixed(1)} L and half as much again, 10 g in a litre)</small>
+    </p>
+  );
+}
+
+/** What there is to press or to fill in at a step. */
+export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
+  const { perform, view } = usePage();
+  switch (step.kind) {
+    case "command": {
+      const refused = view.plant?.refused?.[step.command] ?? [];
+      return (
+        <>
+          <button
+            type="button"
+            class="plain wide"
+            disabled={view.past}
+            onClick={() => {
+              perform(step.command, step.args);
+              onDone();
+            }}
+          >
+            {step.label}
+          </button>
+          {refused.length > 0 && <p class="hint">Not now: {refused[0]}</p>}
+        </>
+      );
+    }
+    case "lock":
+      return <ServiceLock open />;
+    case "log":
+      return <LogForm entry={step.entry} note={step.note} onDone={onDone} />;
+    case "bench":
+      return <Bench />;
+    case "preservative":
+      return <Preservative />;
+    case "calibrate":
+      return <CalibrateForm membrane={step.of === "membrane"} />;
+    default:
+      return null;
+  }
+}

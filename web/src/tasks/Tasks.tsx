@@ -1,0 +1,89 @@
+import { useState } from "preact/hooks";
+import { usePage } from "../page";
+import { look } from "./conditions";
+import { DEVICE, keep, kept } from "./engine";
+import { StepBody } from "./StepBody";
+import { TASKS, type Task } from "./table";
+
+/** The tasks to choose from; one that was left half done says where it stands. */
+export function TaskList() {
+  return (
+    <section aria-label="Guided tasks">
+      <h2>Guided tasks</h2>
+      <ul class="entries">
+        {TASKS.map((task) => {
+          const at = kept(task, DEVICE, Date.now());
+          return (
+            <li key={task.id}>
+              <a class="entry task-entry" href={`#/health/task/${task.id}`}>
+                <span class="entry-main">
+                  <strong>{task.title}</strong>
+                </span>
+                <span class="entry-why">
+                  {at === null
+                    ? task.when
+                    : `Go on: step ${at + 1} of ${task.steps.length}, ${task.steps[at]?.title}`}
+                </span>
+              </a>
+            </li>
+          );
+        })}
+      </ul>
+    </section>
+  );
+}
+
+/** One step a screen: what can hurt, what to do, what is seen, and one big button on. */
+export function TaskScreen({ task }: { task: Task }) {
+  const { view } = usePage();
+  const [at, setAt] = useState(() => kept(task, DEVICE, Date.now()) ?? 0);
+  const [done, setDone] = useState(false);
+  const step = task.steps[at];
+  const go = (to: number) => {
+    const over = to >= task.steps.length;
+    keep(task, over ? null : to, DEVICE, Date.now());
+    setDone(false);
+    if (over) location.hash = "#/health";
+    else setAt(to);
+  };
+  if (step === undefined) return null;
+  const until =
+    step.kind === "wait" || step.kind === "command"
+      ? step.until
+      : step.kind === "lock"
+        ? "locked"
+        : undefined;
+  const seen = until === undefined ? null : look(until, view.plant, view.past);
+  const last = at + 1 === task.steps.length;
+  const wantsAction = step.kind === "log" || (step.kind === "command" && until === undefined);
+  const open = seen === null ? !wantsAction || done : seen.met === true;
+  return (
+    <section class="paper task" aria-label={task.title}>
+      <p class="task-where">
+        <a href="#/health">Health</a> · {task.title} · step {at + 1} of {task.steps.length}
+      </p>
+      <progress value={at} max={task.steps.length} aria-label="Progress" />
+      <h2>{step.title}</h2>
+      {step.caution !== undefined && (
+        <p class="caution">
+          <strong>Careful:</strong> {step.caution}
+        </p>
+      )}
+      <p class="task-text">{step.text}</p>
+      <StepBody key={at} step={step} onDone={() => setDone(true)} />
+      {seen !== null && (
+        <p class={`seen ${seen.met === true ? "met" : "unmet"}`} role="status">
+          <span aria-hidden="true">{seen.met === true ? "✓" : "…"}</span> {seen.text}
+        </p>
+      )}
+      <div class="task-buttons">
+        <button type="button" class="plain" disabled={at === 0} onClick={() => go(at - 1)}>
+          Back
+        </button>
+        <button type="button" class="main" disabled={!open} onClick={() => go(at + 1)}>
+          {last ? "Finished" : "Next"}
+        </button>
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,359 @@
+/**
+ * The guided tasks, as a table: one step a screen. What is said here is common practice; rating plates, suppliers'
+ * sheets, local codes and licensed work prevail. The whole of it stands in the hardware documents.
+ */
+
+import type { Arguments } from "../api";
+import type { ConditionName } from "./conditions";
+
+interface Words {
+  title: string;
+  text: string;
+  /** What can hurt, shown before anything else. */
+  caution?: string;
+}
+
+export type Step =
+  | (Words & { kind: "do" })
+  | (Words & { kind: "wait"; until: ConditionName })
+  | (Words & { kind: "command"; label: string; command: string; args: Arguments; until?: ConditionName })
+  | (Words & { kind: "lock" })
+  | (Words & { kind: "log"; entry: string; note: string })
+  | (Words & { kind: "bench" })
+  | (Words & { kind: "preservative" })
+  | (Words & { kind: "calibrate"; of: "sensor" | "membrane" });
+
+export interface Task {
+  id: string;
+  title: string;
+  /** When it is done, and how long it takes. */
+  when: string;
+  steps: Step[];
+}
+
+const SIXTY_BAR =
+  "60 bar goes through skin. Never feel for a leak with a hand, tighten nothing under pressure.";
+const MAINS =
+  "Mains beside salt water kills. Breaker off, and only a licensed electrician opens mains parts.";
+const FUMES = "Gloves, goggles, fresh air: the fumes (SO₂) are bad for everybody and dangerous with asthma.";
+
+const NO_PRESSURE: Step = {
+  kind: "wait",
+  title: "No pressure",
+  text: "Open the regulator fully. Wait for 0 on the mechanical gauge; the gauge counts, not this page.",
+  caution: SIXTY_BAR,
+  until: "no_pressure",
+};
+const LOCK: Step = {
+  kind: "lock",
+  title: "Lock the plant",
+  text: "While the lock stands nothing starts, flushes or moves, on any face. Then switch the breaker off and shut the seacock.",
+  caution: MAINS,
+};
+const UNLOCK: Step = {
+  kind: "command",
+  title: "Unlock",
+  text: "Everything closed, tools counted, seacock open, breaker on. Then take the lock off.",
+  label: "Take the lock off",
+  command: "service_unlock",
+  args: {},
+  until: "unlocked",
+};
+const AT_REST: Step = {
+  kind: "wait",
+  title: "At rest",
+  text: "Stop the run if there is one, and let it flush.",
+  until: "at_rest",
+};
+
+export const TASKS: Task[] = [
+  {
+    id: "filters",
+    title: "Change the filters",
+    when: "When the page says so, or by wet age: 14 days above 25 °C, 30 cooler. Half an hour.",
+    steps: [
+      AT_REST,
+      NO_PRESSURE,
+      LOCK,
+      {
+        kind: "do",
+        title: "Change the cartridges",
+        text: "Strainer first, then the coarse, then the fine cartridge. Clean the bowls, wet the seals with silicone grease, close by hand.",
+      },
+      {
+        kind: "log",
+        title: "Put it on record",
+        text: "The next start then primes for three minutes: air was let in.",
+        entry: "filter_changed",
+        note: "Which cartridges, how dirty",
+      },
+      UNLOCK,
+      {
+        kind: "do",
+        title: "Bleed",
+        text: "At the next start the feed pump runs for three minutes. Watch the brine outlet until the stream is steady and without bubbles, and look at every lid you opened.",
+      },
+    ],
+  },
+  {
+    id: "sensor",
+    title: "Set a sensor right",
+    when: "Each year, after a new sensor, or when gauge, hand meter or bucket disagree. Ten minutes each.",
+    steps: [
+      AT_REST,
+      {
+        kind: "do",
+        title: "A better instrument",
+        text: "A sensor is set against something better than itself: a vented line for zero, a test gauge, a fresh solution, ice water, a bucket and a scale. Not against the plant's own gauge: that one is the check on you.",
+        caution:
+          "Zeros at 0 bar on the mechanical gauge, pump off, regulator open. Never open a joint under pressure.",
+      },
+      {
+        kind: "calibrate",
+        of: "sensor",
+        title: "Compare and set",
+        text: "What it shows stands beside what you say is true. A sensor that has to move far is broken: that is refused.",
+      },
+      {
+        kind: "do",
+        title: "Look again",
+        text: "Compare once more. Then the next sensor, or leave it at that.",
+      },
+    ],
+  },
+  {
+    id: "membrane",
+    title: "Take the membrane's baseline",
+    when: "A day or two after a new or cleaned element. Forty minutes of making water.",
+    steps: [
+      {
+        kind: "wait",
+        title: "Make water",
+        text: "Working pressure as always, and then touch nothing for half an hour.",
+        until: "making_water",
+      },
+      {
+        kind: "calibrate",
+        of: "membrane",
+        title: "Take what it does",
+        text: "From now on flow and salt are compared with this. Set the sensors right first: a wrong meter would become the measure of everything.",
+      },
+    ],
+  },
+  {
+    id: "lay_up",
+    title: "Lay up with preservative",
+    when: "Before 14 idle days (7 above 28 °C). An hour.",
+    steps: [
+      AT_REST,
+      {
+        kind: "command",
+        title: "Flush",
+        text: "Flush until the brine is nearly fresh: below 2 mS/cm by hand meter. Once more if it is not.",
+        label: "Flush",
+        command: "flush",
+        args: {},
+        until: "flushed",
+      },
+      NO_PRESSURE,
+      {
+        kind: "preservative",
+        title: "Mix the preservative",
+        text: "Food-grade sodium metabisulphite, one percent, in water without chlorine.",
+        caution: `${FUMES} Never with chlorine or acid.`,
+      },
+      {
+        kind: "do",
+        title: "Into the vessel",
+        text: "By-pass the high-pressure pump: it attacks brass and aluminium heads. Fill through the vessel until it comes out at the brine outlet, product open to waste.",
+        caution: FUMES,
+      },
+      {
+        kind: "do",
+        title: "The rest",
+        text: "Pump in food-grade glycol, filters drained, seacocks closed. A note with date and what is in it at the vessel.",
+      },
+      {
+        kind: "command",
+        title: "Tell the plant",
+        text: "Laid up it refuses to run, and counts the days until the preservative is due again (30).",
+        label: "It is laid up",
+        command: "lay_up",
+        args: { preservative: "preservative" },
+        until: "laid_up",
+      },
+    ],
+  },
+  {
+    id: "first_water",
+    title: "First water after lay-up",
+    when: "After preservative, glycol, cleaning or a new element. An hour and a half.",
+    steps: [
+      {
+        kind: "command",
+        title: "Out of lay-up",
+        text: "The plant may run again. It owes a purge: conductivity does not show preservative.",
+        label: "Recommission",
+        command: "recommission",
+        args: {},
+        until: "out_of_lay_up",
+      },
+      {
+        kind: "wait",
+        title: "Rinse",
+        text: "Start with the regulator open. Below 7 bar ten wetted volumes go through and overboard.",
+        until: "rinsed",
+      },
+      {
+        kind: "wait",
+        title: "Purge",
+        text: "Raise the pressure when the page asks. All product goes overboard until the time is over.",
+        until: "purged",
+      },
+      {
+        kind: "do",
+        title: "Nose, tongue, strip",
+        text: "No smell, no taste, sulphite strip nil. If in doubt, half an hour more.",
+        caution: "Nothing here measures germs. Water from a system that stood is not safe by conductivity.",
+      },
+      {
+        kind: "command",
+        title: "Confirm",
+        text: "You have smelt, tasted and tested it.",
+        label: "The purge is done",
+        command: "log",
+        args: { kind: "purge_confirmed" },
+        until: "nothing_owed",
+      },
+    ],
+  },
+  {
+    id: "cleaning",
+    title: "Clean the membrane",
+    when: "When it gives a tenth less than its baseline, or its pressure drop grew by 15 %. Half a day.",
+    steps: [
+      AT_REST,
+      NO_PRESSURE,
+      LOCK,
+      {
+        kind: "do",
+        title: "Alkaline first",
+        text: "Circulate below 4 bar with a pump of its own, product to waste: pH 11 at most, 35 °C at most, 30 to 60 minutes. The supplier's sheet prevails.",
+        caution: "The high-pressure pump stays locked out. Goggles and gloves: lye blinds.",
+      },
+      { kind: "do", title: "Rinse", text: "Fresh water without chlorine until what comes out is neutral." },
+      {
+        kind: "do",
+        title: "Then acid",
+        text: "pH 2 at least, 30 to 60 minutes, below 4 bar. Rinse again.",
+        caution: "Acid never meets metabisulphite or chlorine: the gas is poisonous.",
+      },
+      {
+        kind: "log",
+        title: "Put it on record",
+        text: "The plant then owes a purge of an hour, and wants a new baseline.",
+        entry: "cleaned",
+        note: "What with, how long",
+      },
+      UNLOCK,
+    ],
+  },
+  {
+    id: "flush_water",
+    title: "Is the flush water free of chlorine?",
+    when: "After shore water or disinfecting the tank. Five minutes.",
+    steps: [
+      {
+        kind: "do",
+        title: "Strip",
+        text: "A test strip in the water that flushes the membrane: the tank's, or behind the carbon filter.",
+        caution: "Chlorine destroys the membrane within hours. Until a strip reads zero nothing is flushed.",
+      },
+      {
+        kind: "log",
+        title: "It reads zero",
+        text: "Below 0.05 mg/L. Only then; otherwise leave this here and change the carbon filter or wait.",
+        entry: "chlorine_strip_zero",
+        note: "Which strip, where taken",
+      },
+    ],
+  },
+  {
+    id: "outputs",
+    title: "Try the outputs",
+    when: "At commissioning and after every repair at wires or relays. A quarter of an hour.",
+    steps: [
+      AT_REST,
+      NO_PRESSURE,
+      {
+        kind: "bench",
+        title: "One after the other",
+        text: "The right thing moves, and nothing else does. The high-pressure pump only as a jog of 2 seconds, with feed pressure before.",
+        caution: `Two people, one at the breaker. ${SIXTY_BAR}`,
+      },
+      {
+        kind: "do",
+        title: "Diverter without current",
+        text: "Its plug out: it goes overboard by itself. Halfway, air passes one way or the other at all times.",
+      },
+      {
+        kind: "log",
+        title: "Put it on record",
+        text: "A test that was not recorded was not done.",
+        entry: "note",
+        note: "Outputs tried: what moved, what did not",
+      },
+    ],
+  },
+  {
+    id: "proof",
+    title: "Prove the protections",
+    when: "Every six months, and after every repair. An hour.",
+    steps: [
+      AT_REST,
+      {
+        kind: "do",
+        title: "Stop button",
+        text: "Press it. All coils drop, the page names it, and only a hand brings the relay back. Acknowledge, reset, re-arm.",
+        caution: "Two people. A proof test runs the plant towards its limits.",
+      },
+      {
+        kind: "do",
+        title: "Pressure switch",
+        text: "Its wire off: all coils drop, the page names it. Wire on, acknowledge, reset, re-arm.",
+      },
+      {
+        kind: "do",
+        title: "Bilge sensor",
+        text: "Salt water on it: the same.",
+        caution: MAINS,
+      },
+      {
+        kind: "do",
+        title: "Time-out relay",
+        text: "Freeze the control process (the proof-test sheet has the command): the relay opens within a second, its buzzer sounds, and it stays open.",
+      },
+      {
+        kind: "do",
+        title: "Check valves",
+        text: "Pressure behind each of the two, tell-tale open: not a drop in ten minutes. They keep sea water out of the domestic water.",
+      },
+      {
+        kind: "do",
+        title: "By hand",
+        text: "Computer off, one litre into a glass, by whoever is aboard alone.",
+      },
+      {
+        kind: "log",
+        title: "Put it on record",
+        text: "A test that was not recorded was not done. Relief valve and gauge go to a test bench each year.",
+        entry: "note",
+        note: "Proof tests: what passed, what did not",
+      },
+    ],
+  },
+];
+
+export function taskNamed(id: string | undefined): Task | null {
+  return TASKS.find((task) => task.id === id) ?? null;
+}

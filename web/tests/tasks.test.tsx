@@ -1,0 +1,139 @@
+import { beforeEach, expect, test } from "vitest";
+import { Health } from "../src/rooms/Health";
+import { calibration } from "../src/tasks/calibration";
+import { CONDITIONS, look } from "../src/tasks/conditions";
+import { FORGOTTEN_MS, keep, kept, type Store } from "../src/tasks/engine";
+import { preservative_g } from "../src/tasks/StepBody";
+import { TASKS, taskNamed } from "../src/tasks/table";
+import { TaskList, TaskScreen } from "../src/tasks/Tasks";
+import { again, button, fixture, pageOf, press, show, textOf } from "./show";
+
+const FILTERS = taskNamed("filters")!;
+
+function memory(): Store {
+  const held = new Map<string, string>();
+  return {
+    get: (key) => held.get(key) ?? null,
+    set: (key, value) => (value === null ? held.delete(key) : held.set(key, value)),
+  };
+}
+
+beforeEach(() => localStorage.clear());
+
+test("a task goes on where it was left, and is begun anew when it is over or long ago", () => {
+  const store = memory();
+  expect(kept(FILTERS, store, 1000)).toBeNull();
+  keep(FILTERS, 3, store, 1000);
+  expect(kept(FILTERS, store, 2000)).toBe(3);
+  expect(kept(FILTERS, store, 1001 + FORGOTTEN_MS)).toBeNull();
+  keep(FILTERS, null, store, 2000);
+  expect(kept(FILTERS, store, 2000)).toBeNull();
+});
+
+test("what is kept and no longer fits the task is not believed", () => {
+  for (const text of ["", "x 1", "99 1000", "-1 1000", "2.5 1000", "2"]) {
+    const store: Store = { get: () => text, set: () => undefined };
+    expect(kept(FILTERS, store, 1000)).toBeNull();
+  }
+});
+
+test("every task has steps with words, ids of their own and a caution before anything is opened", () => {
+  expect(new Set(TASKS.map((task) => task.id)).size).toBe(TASKS.length);
+  for (const task of TASKS) {
+    expect(task.steps.length).toBeGreaterThan(1);
+    for (const step of task.steps) {
+      expect(step.title).not.toBe("");
+      expect(step.text.length).toBeGreaterThan(20);
+      expect(step.text.length).toBeLessThan(260);
+    }
+    const locks = task.steps.findIndex((step) => step.kind === "lock");
+    if (locks >= 0) {
+      expect(task.steps[locks - 1]).toMatchObject({ kind: "wait", until: "no_pressure" });
+      expect(
+        task.steps.slice(locks).some((step) => step.kind === "command" && step.until === "unlocked"),
+      ).toBe(true);
+    }
+  }
+});
+
+test("a step that waits lets nobody pass on old news, on an unknown value or on a false one", () => {
+  const standby = fixture("standby");
+  expect(look("no_pressure", standby, false).met).toBe(true);
+  expect(look("no_pressure", standby, true).met).toBeNull();
+  expect(look("no_pressure", null, false).met).toBeNull();
+  const blind = structuredClone(standby);
+  blind.readings!["membrane_pressure"]!.quality = "open";
+  expect(look("no_pressure", blind, false).met).toBeNull();
+  expect(look("no_pressure", fixture("producing"), false).met).toBe(false);
+  for (const name of Object.keys(CONDITIONS) as (keyof typeof CONDITIONS)[]) {
+    expect(look(name, null, false).met).toBeNull();
+    expect(look(name, fixture("producing"), true).met).toBeNull();
+  }
+});
+
+test("one goes through a task by the big button, which waits for what has to be true", () => {
+  const running = show(<TaskScreen task={FILTERS} />, pageOf(fixture("producing")));
+  expect(button(running, "Next").disabled).toBe(true);
+  again(running, <TaskScreen task={FILTERS} />, pageOf(fixture("standby")));
+  expect(button(running, "Next").disabled).toBe(false);
+  press(button(running, "Next"));
+  expect(textOf(running)).toContain("Open the regulator fully");
+  expect(textOf(running)).toContain("Careful: 60 bar goes through skin");
+  press(button(running, "Next"));
+  expect(textOf(running)).toContain("Lock the plant");
+  expect(button(running, "Next").disabled).toBe(true);
+  again(running, <TaskScreen task={FILTERS} />, pageOf(fixture("locked")));
+  expect(button(running, "Next").disabled).toBe(false);
+  press(button(running, "Back"));
+  expect(textOf(running)).toContain("step 2 of 7");
+});
+
+test("the list of tasks says where one was left", () => {
+  const screen = show(<TaskScreen task={FILTERS} />, pageOf(fixture("standby")));
+  press(button(screen, "Next"));
+  expect(textOf(show(<TaskList />))).toContain("Go on: step 2 of 7, No pressure");
+});
+
+test("work that has to be on record is put there before one goes on", () => {
+  const given: unknown[] = [];
+  const task = { ...FILTERS, id: "one", steps: FILTERS.steps.filter((step) => step.kind === "log") };
+  const page = pageOf(fixture("standby"), 0, { perform: (command, args) => given.push([command, args]) });
+  const screen = show(<TaskScreen task={task} />, page);
+  expect(button(screen, "Finished").disabled).toBe(true);
+  press(button(screen, "Put on record"));
+  expect(given).toEqual([["log", { kind: "filter_changed" }]]);
+  expect(button(screen, "Finished").disabled).toBe(false);
+});
+
+test("an address that names no task shows the overview", () => {
+  expect(textOf(show(<Health rest={["task", "nonsense"]} />, pageOf(fixture("standby"))))).toContain(
+    "Guided tasks",
+  );
+});
+
+test("a comparison becomes a calibration only when nothing is missing", () => {
+  const pairs = [
+    { shown: "0,1", true: "0" },
+    { shown: "2", true: "2.1" },
+  ];
+  expect(calibration("feed_pressure", "now", pairs, "MB")).toEqual({
+    channel: "feed_pressure",
+    points: [[null, 0]],
+    initials: "MB",
+  });
+  expect(calibration("feed_pressure", "two", pairs, " MB ")?.["points"]).toEqual([
+    [0.1, 0],
+    [2, 2.1],
+  ]);
+  expect(calibration("product_flow", "bucket", [{ shown: "9.6", true: "10" }], "MB")?.["points"]).toEqual([
+    [9.6, 10],
+  ]);
+  expect(calibration("feed_pressure", "now", pairs, "  ")).toBeNull();
+  expect(calibration("feed_pressure", "two", pairs.slice(0, 1), "MB")).toBeNull();
+  expect(calibration("feed_pressure", "noted", [{ shown: "", true: "1" }], "MB")).toBeNull();
+  expect(calibration("feed_pressure", "now", [{ shown: "", true: "one" }], "MB")).toBeNull();
+});
+
+test("preservative is one percent of what the plant holds and half as much again", () => {
+  expect(preservative_g(4)).toBe(60);
+});
