@@ -2,7 +2,7 @@
 
 import type { components } from "./generated/api";
 
-type Schemas = components["schemas"];
+export type Schemas = components["schemas"];
 
 export type State = Schemas["State"];
 export type Quality = Schemas["Quality"];

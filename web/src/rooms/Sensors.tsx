@@ -1,0 +1,39 @@
+import { number, plain } from "../format";
+import { CHANNELS } from "../names";
+import { usePage } from "../page";
+
+const PULSED = new Set(["product_flow", "flush_flow", "brine_flow"]);
+
+/** Every sensor: what is shown beside what comes over the wire, and what it is worth. */
+export function Sensors() {
+  const { view } = usePage();
+  const readings = Object.entries(view.plant?.readings ?? {});
+  if (readings.length === 0) return <p class="nothing">Nothing is heard from the sensors.</p>;
+  return (
+    <div class="wide-table">
+      <table class={view.past ? "past" : ""}>
+        <caption class="hidden">Sensors, shown and raw</caption>
+        <thead>
+          <tr>
+            <th scope="col">Sensor</th>
+            <th scope="col">Shown</th>
+            <th scope="col">Raw</th>
+            <th scope="col">Is</th>
+          </tr>
+        </thead>
+        <tbody>
+          {readings.map(([channel, reading]) => (
+            <tr key={channel}>
+              <th scope="row">{CHANNELS[channel]?.label ?? plain(channel)}</th>
+              <td>{reading.value === null ? "–" : `${number(reading.value, 2)} ${reading.unit ?? ""}`}</td>
+              <td>
+                {reading.raw === null ? "–" : `${number(reading.raw, 3)} ${PULSED.has(channel) ? "Hz" : "V"}`}
+              </td>
+              <td>{reading.quality}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
