@@ -27,7 +27,7 @@ export default defineConfig(({ mode }) => ({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     ...(mode === "gallery"
-      ? { outDir: "dist-gallery", rollupOptions: { input: "gallery.html" } }
+      ? { outDir: "dist-gallery", rollupOptions: { input: ["index.html", "gallery.html"] } }
       : { outDir: "dist" }),
   },
   test: {

@@ -46,28 +46,52 @@ interface Sight {
   seen: Seen;
   over?: Over;
   told?: Commands["told"];
+  /** The room shown, as the address has it behind the #. */
+  room?: string;
+  /** What is pressed once it stands there: the words of buttons, one after the other. */
+  press?: string[];
 }
 
 const REASONS = fixtures.get("standby_flush_owed")?.refused?.["start"] ?? [];
+const LONG = "The tank may be above its level sensor's highest mark, or the sensor's wire is broken. ";
 
-const SIGHTS: Sight[] = [
-  ...[...fixtures.keys()].map((name) => ({ name, seen: heard(name) })),
+function standing(over: Over, name: string, fixture = "standby"): Sight {
+  return { name, seen: heard(fixture), over };
+}
+
+/** Of another version than this page: it says so and offers to be loaded again. */
+function newer(): Seen {
+  const seen = heard("standby");
+  return { ...seen, snapshot: seen.snapshot && { ...seen.snapshot, version: "999.0.0" } };
+}
+
+const LINKS: Sight[] = [
   { name: "late by 5 s", seen: heard("producing", 5) },
   { name: "server lost for 3 min", seen: heard("producing", 180) },
   { name: "lost with alarms", seen: heard("many_alarms", 40) },
   { name: "seeking", seen: SILENT },
   { name: "unreachable", seen: { ...SILENT, began: ago(60) } },
-  { name: "start sheet", seen: heard("standby"), over: { kind: "start" } },
-  {
-    name: "start refused",
-    seen: heard("standby"),
-    over: { kind: "refused", title: "Start was refused", reasons: REASONS },
-  },
-  {
-    name: "PIN",
-    seen: heard("standby"),
-    over: { kind: "pin", wants: "session", why: null, command: "start", args: {} },
-  },
+  { name: "server newer than the page", seen: newer() },
+];
+
+const SHEETS: Sight[] = [
+  standing({ kind: "start" }, "start sheet"),
+  standing({ kind: "start" }, "start sheet in US units", "american"),
+  standing({ kind: "refused", title: "Start was refused", reasons: REASONS }, "start refused"),
+  standing(
+    { kind: "refused", title: "Start was refused", reasons: Array<string>(12).fill(LONG.repeat(2)) },
+    "refused for a dozen long reasons",
+  ),
+  standing({ kind: "pin", wants: "session", why: null, command: "start", args: {} }, "PIN"),
+  standing(
+    { kind: "pin", wants: "again", why: "Enter the PIN once more.", command: "reset", args: {} },
+    "PIN once more",
+    "tripped_ready",
+  ),
+  standing({ kind: "read_pin" }, "PIN before anything is shown"),
+];
+
+const TOLD: Sight[] = [
   { name: "command taken", seen: heard("standby"), told: { text: "Flush: taken.", bad: false } },
   {
     name: "stop did not get through",
@@ -76,16 +100,51 @@ const SIGHTS: Sight[] = [
   },
 ];
 
-function One({ seen, over, told }: Sight) {
+const ALARMS: Sight[] = [
+  { name: "all alarms at once", seen: heard("many_alarms"), press: ["more alarm"] },
+  { name: "an alarm in full", seen: heard("tripped"), press: ["More"] },
+  { name: "long texts in full", seen: heard("long_texts"), press: ["More"] },
+];
+
+const ROOMS: Sight[] = [
+  { name: "trends", seen: heard("producing"), room: "trends" },
+  { name: "trends in US units", seen: heard("american"), room: "trends" },
+  { name: "trends: choosing", seen: heard("producing"), room: "trends", press: ["Choose what is shown"] },
+  { name: "log: runs", seen: heard("standby"), room: "log" },
+  { name: "log: alarms", seen: heard("standby"), room: "log", press: ["Alarms"] },
+  { name: "log: work", seen: heard("standby"), room: "log", press: ["Work done"] },
+  { name: "log: one run", seen: heard("standby"), room: "log/141" },
+  { name: "health", seen: heard("standby"), room: "health" },
+  { name: "health with an alarm", seen: heard("tripped"), room: "health" },
+  { name: "plan", seen: heard("standby"), room: "plan" },
+];
+
+const SIGHTS: Sight[] = [
+  ...[...fixtures.keys()].map((name) => ({ name, seen: heard(name) })),
+  ...LINKS,
+  ...SHEETS,
+  ...TOLD,
+  ...ALARMS,
+  ...ROOMS,
+];
+
+function One({ seen, over, told, room = "now" }: Sight) {
   return (
     <Screen
       seen={seen}
       now={NOW}
-      route={parseRoute("#/now")}
+      route={parseRoute(`#/${room}`)}
       commands={still(over ?? null, told)}
       again={() => undefined}
     />
   );
+}
+
+function press(root: HTMLElement, words: string[]): void {
+  for (const word of words) {
+    const found = Array.from(root.querySelectorAll<HTMLElement>("button, summary"));
+    found.find((each) => each.textContent?.includes(word))?.click();
+  }
 }
 
 /** Each sight in a frame of its own: the style follows the width of the window it stands in. */
@@ -96,18 +155,27 @@ function Gallery() {
       {SIGHTS.map(({ name }) => (
         <section key={name} class="sight" data-name={name}>
           <h2>{name}</h2>
-          <iframe title={name} src={`?sight=${encodeURIComponent(name)}`} width="360" height="740" />
+          <iframe title={name} src={`#${encodeURIComponent(name)}`} loading="lazy" width="360" height="740" />
         </section>
       ))}
     </main>
   );
 }
 
+/** The sight named behind the #, or all of them. */
+function showAsked(root: HTMLElement): void {
+  const name = decodeURIComponent(location.hash.slice(1));
+  const sight = SIGHTS.find((each) => each.name === name);
+  root.className = sight === undefined ? "all" : "one";
+  render(sight === undefined ? <Gallery /> : <One key={name} {...sight} />, root);
+  requestAnimationFrame(() => press(root, sight?.press ?? []));
+  root.dataset["shows"] = name;
+  root.dataset["has"] = JSON.stringify(SIGHTS.map((each) => each.name));
+}
+
 startPalette();
-const asked = new URLSearchParams(location.search).get("sight");
-const sight = SIGHTS.find(({ name }) => name === asked);
 const root = document.getElementById("page");
 if (root !== null) {
-  root.className = sight === undefined ? "all" : "one";
-  render(sight === undefined ? <Gallery /> : <One {...sight} />, root);
+  showAsked(root);
+  addEventListener("hashchange", () => showAsked(root));
 }

@@ -262,7 +262,7 @@ async function bodyOf(request) {
   return text === "" ? {} : JSON.parse(text);
 }
 
-export function fixtureApi({ name = "producing", pin = null } = {}) {
+export function fixtureApi({ name = "producing", pin = null, every_ms = 500 } = {}) {
   const now = { name, frozen: false, session: false, seq: 0 };
 
   const snapshot = () => {
@@ -277,7 +277,7 @@ export function fixtureApi({ name = "producing", pin = null } = {}) {
       if (!now.frozen) response.write(`data: ${JSON.stringify(snapshot())}\n\n`);
     };
     send();
-    const timer = setInterval(send, 500);
+    const timer = setInterval(send, every_ms);
     request.on("close", () => clearInterval(timer));
   };
 

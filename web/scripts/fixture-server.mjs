@@ -1,5 +1,6 @@
 // Serves the built page as the daemon does, policy included, with the fixtures behind it.
-//   npm run fixtures -- [--port 4173] [--fixture producing] [--pin 123456] [--root dist]
+//   npm run fixtures -- [--port 4173] [--fixture producing] [--pin 123456] [--root dist] [--every 500]
+// --every: milliseconds from one snapshot to the next; less than aboard lets hours pass in a minute.
 import { createServer } from "node:http";
 import { readFile } from "node:fs/promises";
 import { fileURLToPath, pathToFileURL } from "node:url";
@@ -36,9 +37,9 @@ function files(root) {
   };
 }
 
-export function startServer({ port = 0, root = "dist", fixture = "producing", pin = null } = {}) {
+export function startServer({ port = 0, root = "dist", fixture = "producing", pin = null, every_ms = 500 } = {}) {
   const folder = fileURLToPath(new URL(`../${root}`, import.meta.url));
-  const api = fixtureApi({ name: fixture, pin });
+  const api = fixtureApi({ name: fixture, pin, every_ms });
   const file = files(folder);
   const server = createServer((request, response) =>
     api(request, response, () => void file(request, response)),
@@ -57,8 +58,14 @@ if (import.meta.url === pathToFileURL(process.argv[1] ?? "").href) {
       fixture: { type: "string", default: "producing" },
       pin: { type: "string" },
       root: { type: "string", default: "dist" },
+      every: { type: "string", default: "500" },
     },
   });
-  const { url } = await startServer({ ...values, port: Number(values.port), pin: values.pin ?? null });
+  const { url } = await startServer({
+    ...values,
+    port: Number(values.port),
+    pin: values.pin ?? null,
+    every_ms: Number(values.every),
+  });
   console.log(url);
 }

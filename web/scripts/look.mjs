@@ -1,117 +1,100 @@
-// Looks at the built page in a real browser: pictures of every state, and what axe-core has to say.
-//   npm run look -- [--fixtures a,b] [--palettes day,dusk,night] [--sizes 360x740,1440x900] [--rooms now,trends]
-//                   [--gallery] [--out pictures] [--no-pictures] [--no-axe]
-// The browser is CHROMIUM or /usr/bin/chromium.
-import { mkdirSync, readFileSync } from "node:fs";
-import { createRequire } from "node:module";
+// Looks at the gallery in a real browser: pictures of every state, and sheets of a dozen to look at.
+//   npm run look -- [--palettes day,dusk,night] [--sizes 360x740,820x1180,1440x900] [--only WORD] [--out looks]
+// Exit status 1 when the browser complains of anything. The browser is CHROMIUM or /usr/bin/chromium.
+import { mkdirSync, rmSync, writeFileSync } from "node:fs";
+import { resolve } from "node:path";
 import { parseArgs } from "node:util";
+import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
-import { fixtureNames } from "./fixture-api.mjs";
 import { startServer } from "./fixture-server.mjs";
-
-const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
 
 const { values } = parseArgs({
   options: {
-    fixtures: { type: "string", default: fixtureNames().join() },
     palettes: { type: "string", default: "day,dusk,night" },
-    sizes: { type: "string", default: "360x740" },
-    rooms: { type: "string", default: "now" },
-    out: { type: "string", default: "pictures" },
-    gallery: { type: "boolean", default: false },
-    "no-pictures": { type: "boolean", default: false },
-    "no-axe": { type: "boolean", default: false },
+    sizes: { type: "string", default: "360x740,820x1180,1440x900" },
+    only: { type: "string", default: "" },
+    out: { type: "string", default: "looks" },
   },
 });
 
-const READY = ".said, .ask";
-let violations = 0;
+const SHEET_WIDTH = 1600;
+const COLUMNS = { 360: 6, 820: 4, 1440: 3 };
+const ROWS_A_SHEET = 2;
+let complaints = 0;
 
-async function judge(page, name) {
-  await page.evaluate(AXE);
-  const found = await page.evaluate((tags) => globalThis.axe.run(document, { runOnly: tags }), RULES);
-  for (const violation of found.violations) {
-    violations += 1;
-    const where = violation.nodes
-      .slice(0, 3)
-      .map((node) => `${node.target.join(" ")}: ${node.failureSummary}`);
-    console.log(`${name}: ${violation.id}: ${violation.help}\n  ${where.join("\n  ")}`);
-  }
+function complain(text) {
+  complaints += 1;
+  console.log(`browser: ${text}`);
 }
 
-async function open(browser, url, palette, size) {
-  const [width, height] = size.split("x").map(Number);
-  const context = await browser.newContext({
-    viewport: { width, height },
-    deviceScaleFactor: width < 600 ? 2 : 1,
-    reducedMotion: "reduce",
-  });
+async function open(browser, url, palette, width, height) {
+  const context = await browser.newContext({ viewport: { width, height }, reducedMotion: "reduce" });
   await context.addInitScript((chosen) => localStorage.setItem("halocline.palette", chosen), palette);
   const page = await context.newPage();
   page.on("console", (message) => {
-    if (!["error", "warning"].includes(message.type())) return;
-    violations += 1;
-    console.log(`browser: ${message.text()}`);
+    if (["error", "warning"].includes(message.type())) complain(message.text());
   });
-  page.on("pageerror", (error) => {
-    violations += 1;
-    console.log(`browser: ${error.message}`);
-  });
-  await page.goto(url);
+  page.on("pageerror", (error) => complain(error.message));
+  await page.goto(`${url}/gallery.html#standby`);
   return page;
 }
 
-async function settle(page, room) {
-  await page.waitForSelector(READY);
-  if (room === "trends") await page.waitForSelector(".plot canvas");
-  await page.waitForTimeout(room === "now" ? 150 : 500);
+async function show(page, name) {
+  await page.evaluate((asked) => (location.hash = encodeURIComponent(asked)), name);
+  await page.waitForSelector(`[data-shows="${name}"] .said, [data-shows="${name}"] .ask`);
+  if (name.startsWith("trends")) await page.waitForSelector(".plot canvas");
+  await page.waitForTimeout(150);
 }
 
-async function look(page, name) {
-  if (!values["no-pictures"]) await page.screenshot({ path: `${values.out}/${name}.png` });
-  if (!values["no-axe"]) await judge(page, name);
+async function sheet(browser, pictures, path, columns) {
+  const cells = pictures.map(
+    ({ name, file }) => `<figure><figcaption>${name}</figcaption><img src="${file}"></figure>`,
+  );
+  const html = `<!doctype html><meta charset="utf-8"><style>
+    body { margin: 8px; display: grid; grid-template-columns: repeat(${columns}, 1fr); gap: 8px; background: #777; }
+    figure { margin: 0; font: 14px sans-serif; color: #fff; } img { width: 100%; }</style>${cells.join("")}`;
+  const source = `${path}.html`;
+  writeFileSync(source, html);
+  const page = await browser.newPage({ viewport: { width: SHEET_WIDTH, height: 800 } });
+  await page.goto(pathToFileURL(resolve(source)).href);
+  await page.screenshot({ path: `${path}.png`, fullPage: true });
+  await page.close();
+  rmSync(source);
+  console.log(`${path}.png`);
 }
 
-async function states(browser, url, palette, size) {
-  for (const fixture of values.fixtures.split(",")) {
-    await fetch(`${url}/fixtures/${fixture}`, { method: "PUT" });
-    for (const room of values.rooms.split(",")) {
-      const page = await open(browser, `${url}/#/${room}`, palette, size);
-      await settle(page, room);
-      await look(page, `${fixture}-${room}-${palette}-${size}`);
-      await page.context().close();
-    }
-  }
-}
-
-async function gallery(browser, url, palette, size) {
-  const page = await open(browser, `${url}/gallery.html`, palette, size);
-  const names = await page.$$eval(".sight", (sights) => sights.map((sight) => sight.dataset.name));
-  for (const name of names) {
-    await page.goto(`${url}/gallery.html?sight=${encodeURIComponent(name)}`);
-    await settle(page, "gallery");
-    await look(page, `gallery-${name.replace(/\W+/g, "_")}-${palette}-${size}`);
+async function look(browser, url, palette, size) {
+  const [width, height] = size.split("x").map(Number);
+  const page = await open(browser, url, palette, width, height);
+  const names = JSON.parse(await page.getAttribute("#page[data-has]", "data-has"));
+  const folder = `${palette}-${size}`;
+  mkdirSync(`${values.out}/${folder}`, { recursive: true });
+  const pictures = [];
+  for (const name of names.filter((each) => each.includes(values.only))) {
+    const file = `${folder}/${name.replace(/\W+/g, "_")}.png`;
+    await show(page, name);
+    await page.screenshot({ path: `${values.out}/${file}` });
+    pictures.push({ name, file });
   }
   await page.context().close();
+  const columns = COLUMNS[width] ?? 4;
+  const each = columns * ROWS_A_SHEET;
+  for (let at = 0; at < pictures.length; at += each)
+    await sheet(browser, pictures.slice(at, at + each), `${values.out}/${folder}-${at / each + 1}`, columns);
 }
 
-const { server, url } = await startServer({ root: values.gallery ? "dist-gallery" : "dist" });
+const { server, url } = await startServer({ root: "dist-gallery" });
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--no-sandbox", "--disable-gpu", "--hide-scrollbars"],
 });
-mkdirSync(values.out, { recursive: true });
 try {
   for (const palette of values.palettes.split(",")) {
-    for (const size of values.sizes.split(",")) {
-      await (values.gallery ? gallery : states)(browser, url, palette, size);
-    }
+    for (const size of values.sizes.split(",")) await look(browser, url, palette, size);
   }
 } finally {
   await browser.close();
   server.closeAllConnections();
   server.close();
 }
-console.log(violations === 0 ? "Nothing found." : `${violations} found.`);
-process.exit(violations === 0 ? 0 : 1);
+process.exit(complaints === 0 ? 0 : 1);
