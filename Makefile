@@ -3,7 +3,7 @@ SHELL := /bin/bash
 BIN := .venv/bin
 ARGS ?=
 .DEFAULT_GOAL := help
-.PHONY: help run test soak bench lint types pagetypes wheel docs pictures units lock clean
+.PHONY: help run test soak bench lint types pagetypes wheel docs pictures looks units lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -69,10 +69,15 @@ pictures: ## take the pictures of the page that README shows
 	@.ci/setup system
 	@$(BIN)/python .ci/pictures.py
 
+looks: ## take pictures of every state of the page, three palettes, three sizes, into web/looks (minutes)
+	@.ci/setup dev
+	@.ci/setup system
+	@.ci/setup node npm --prefix web run --silent look
+
 lock: ## write the versions CI uses into .ci/constraints.txt
 	@.ci/setup dev
 	@$(BIN)/pip --disable-pip-version-check list --format=freeze --exclude-editable | grep -v '^setuptools=' >.ci/constraints.txt
 
 clean: ## remove everything that was built or set up
-	@rm -rf .venv dist web/dist web/dist-gallery web/node_modules .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	@rm -rf .venv dist web/dist web/dist-gallery web/looks web/node_modules .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 	@find daemon hw tests -name __pycache__ -type d -prune -exec rm -rf {} +

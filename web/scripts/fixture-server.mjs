@@ -37,7 +37,13 @@ function files(root) {
   };
 }
 
-export function startServer({ port = 0, root = "dist", fixture = "producing", pin = null, every_ms = 500 } = {}) {
+export function startServer({
+  port = 0,
+  root = "dist",
+  fixture = "producing",
+  pin = null,
+  every_ms = 500,
+} = {}) {
   const folder = fileURLToPath(new URL(`../${root}`, import.meta.url));
   const api = fixtureApi({ name: fixture, pin, every_ms });
   const file = files(folder);

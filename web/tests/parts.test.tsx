@@ -349,3 +349,13 @@ test("a refused action opens its reasons instead of being dead, and Stop stands 
   press(buttons[buttons.length - 1]!);
   expect(stopped).toHaveBeenCalledTimes(1);
 });
+
+test("an old tank level looks as old as it is", () => {
+  const level = (age_s: number) =>
+    show(<Stream />, pageOf(fixture("producing"), age_s))
+      .querySelector(".tank .figure")
+      ?.getAttribute("class");
+  expect(level(0)).toBe("figure fresh");
+  expect(level(5)).toBe("figure old");
+  expect(level(60)).toBe("figure dead");
+});

@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
 import type { History } from "../src/api";
-import { bandsOf, csv, failureWords, summary, toSeries } from "../src/trends/history";
+import { bandsOf, csv, failureWords, markNear, marksOf, summary, toSeries } from "../src/trends/history";
 import { liveRange, picked, refresh_s, shifted, spanOf, yRange } from "../src/trends/range";
 import { pinched } from "../src/trends/touch";
 import { ReadError } from "../src/api";
@@ -74,6 +74,23 @@ test("runs become bands, one still going ends now, one without a time is left ou
     { from_s: 100, to_s: 120 },
     { from_s: 180, to_s: 900 },
   ]);
+});
+
+test("alarms become marks where they were raised, not where they went on; what only went into the log does not", () => {
+  const step = { name: "pump inlet pressure too low", priority: "high" } as const;
+  const marks = marksOf([
+    { ...step, time: "1970-01-01T00:03:00Z", to: "acknowledged" },
+    { ...step, time: "1970-01-01T00:02:00Z", to: "unacknowledged" },
+    { ...step, time: "1970-01-01T00:01:00Z", to: "unacknowledged", priority: "low" },
+    { ...step, time: "1970-01-01T00:01:30Z", to: "unacknowledged", priority: "log" },
+    { ...step, time: null, to: "unacknowledged" },
+  ]);
+  expect(marks).toEqual([
+    { at_s: 60, text: step.name, grave: false },
+    { at_s: 120, text: step.name, grave: true },
+  ]);
+  expect(markNear(marks, 100, 30)?.at_s).toBe(120);
+  expect(markNear(marks, 95, 10)).toBeNull();
 });
 
 test("fingers keep the seconds under them while they spread", () => {

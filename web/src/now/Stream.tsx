@@ -226,7 +226,9 @@ export function Stream() {
   const { view } = usePage();
   const { plant } = view;
   const { at, measured } = fork(plant);
-  const alarms = view.past ? [] : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
+  const alarms = view.past
+    ? []
+    : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
   const level = channelValue(view, "tank_level");
   return (
     <section class={`stream${view.past ? " past" : ""}`} aria-label="The stream">
@@ -240,7 +242,11 @@ export function Stream() {
         <PressurePump x={182} y={120} on={on(plant, "high_pressure_pump")} />
         <Membrane />
         <Regulator x={248} y={157} />
-        <Tank level={level.value === null ? null : level.value / 100} filling={at === "tank"} />
+        <Tank
+          level={level.value === null ? null : level.value / 100}
+          fresh={level.fresh}
+          filling={at === "tank"}
+        />
         <g class={`fork ${at}${measured ? "" : " assumed"}`}>
           <circle cx="322" cy="84" r="8" />
           {LEVER[at] !== null && <path d={LEVER[at]} />}

@@ -1,5 +1,7 @@
 /** The parts of the stream, drawn around their own point. Filled means switched on; it does not mean that water moves. */
 
+import type { Freshness } from "../age";
+
 interface At {
   x: number;
   y: number;
@@ -92,14 +94,22 @@ export function Membrane() {
   );
 }
 
-export function Tank({ level, filling }: { level: number | null; filling: boolean }) {
+export function Tank({
+  level,
+  fresh,
+  filling,
+}: {
+  level: number | null;
+  fresh: Freshness;
+  filling: boolean;
+}) {
   const height = level === null ? 0 : Math.min(1, Math.max(0, level)) * 40;
   return (
     <g class={`part tank${filling ? " filling" : ""}`}>
       {level !== null && <rect class="level" x="286" y={56 - height} width="54" height={height} />}
       <path class="tank-wall" d="M284 16v40h58V16" />
       {level !== null && (
-        <text class="figure fresh" x="313" y="41" text-anchor="middle">
+        <text class={`figure ${fresh}`} x="313" y="41" text-anchor="middle">
           {Math.round(level * 100)} %
         </text>
       )}

@@ -3,7 +3,7 @@ import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { moment, number } from "../format";
 import { usePalette } from "../palette";
-import type { Band, Series } from "./history";
+import { markNear, type Band, type Mark, type Series } from "./history";
 import { spanOf, yRange, type Range } from "./range";
 import { fingers } from "./touch";
 
@@ -11,6 +11,7 @@ export interface ChartProps {
   series: Series;
   range: Range;
   bands: Band[];
+  marks: Mark[];
   limit?: { value: number; label: string } | undefined;
   height?: number;
   onRange: (from_s: number, to_s: number) => void;
@@ -30,6 +31,7 @@ function colours() {
     spread: colour("--spread"),
     band: colour("--band"),
     limit: colour("--limit"),
+    grave: colour("--bad-text"),
   };
 }
 
@@ -43,6 +45,27 @@ function shadeRuns(plot: uPlot, bands: Band[], tint: string): void {
     const from = Math.max(left, plot.valToPos(band.from_s, "x", true));
     const to = Math.min(left + width, plot.valToPos(band.to_s, "x", true));
     if (to > from) plot.ctx.fillRect(from, top, to - from, height);
+  }
+  plot.ctx.restore();
+}
+
+const MARK_PX = 6;
+
+/** A small arrow at the foot of the chart where something was raised. */
+function drawMarks(plot: uPlot, marks: Mark[], tints: Colours): void {
+  const { left, top, width, height } = plot.bbox;
+  const size = MARK_PX * devicePixelRatio;
+  const foot = top + height;
+  plot.ctx.save();
+  for (const mark of marks) {
+    const x = plot.valToPos(mark.at_s, "x", true);
+    if (x < left || x > left + width) continue;
+    plot.ctx.fillStyle = mark.grave ? tints.grave : tints.soft;
+    plot.ctx.beginPath();
+    plot.ctx.moveTo(x, foot - size * 1.6);
+    plot.ctx.lineTo(x + size, foot);
+    plot.ctx.lineTo(x - size, foot);
+    plot.ctx.fill();
   }
   plot.ctx.restore();
 }
@@ -134,7 +157,8 @@ function options(props: () => ChartProps, width: number, tints: Colours): uPlot.
       drawClear: [(plot) => shadeRuns(plot, props().bands, tints.band)],
       draw: [
         (plot) => {
-          const { limit } = props();
+          const { limit, marks } = props();
+          drawMarks(plot, marks, tints);
           if (limit !== undefined) drawLimit(plot, limit, tints.limit);
         },
       ],
@@ -146,12 +170,14 @@ function options(props: () => ChartProps, width: number, tints: Colours): uPlot.
           plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
         },
       ],
-      setCursor: [(plot) => props().onReading(reading(plot, props().series))],
+      setCursor: [(plot) => props().onReading(reading(plot, props()))],
     },
   };
 }
 
-function reading(plot: uPlot, series: Series): string | null {
+const REACH_PX = 12;
+
+function valueWords(plot: uPlot, series: Series): string | null {
   const at = plot.cursor.idx;
   const value = at === null || at === undefined ? null : (series.mean[at] ?? null);
   const t = at === null || at === undefined ? undefined : series.t[at];
@@ -160,7 +186,16 @@ function reading(plot: uPlot, series: Series): string | null {
   return `${number(value, digits)} ${series.unit}, ${moment(new Date(t * 1000).toISOString())}`;
 }
 
-/** One channel over time: the mean as a line, the least and most as a shade, runs as bands, the limit dashed. */
+/** What stands under the finger: the value, and what was raised there. */
+function reading(plot: uPlot, { series, marks }: ChartProps): string | null {
+  const { left } = plot.cursor;
+  const reach_s = plot.posToVal(REACH_PX, "x") - plot.posToVal(0, "x");
+  const mark = left === undefined || left < 0 ? null : markNear(marks, plot.posToVal(left, "x"), reach_s);
+  const raised = mark === null ? null : `${mark.text}, ${moment(new Date(mark.at_s * 1000).toISOString())}`;
+  return [valueWords(plot, series), raised].filter((words) => words !== null).join("; ") || null;
+}
+
+/** One channel over time: the mean as a line, the least and most as a shade, runs as bands, alarms as arrows, the limit dashed. */
 export default function Chart(props: ChartProps) {
   const box = useRef<HTMLDivElement>(null);
   const plot = useRef<uPlot | null>(null);
@@ -168,7 +203,7 @@ export default function Chart(props: ChartProps) {
   current.current = props;
   const palette = usePalette();
   const [, redraw] = useState(0);
-  const { series, range, bands } = props;
+  const { series, range, bands, marks } = props;
 
   useEffect(() => {
     const node = box.current;
@@ -191,7 +226,7 @@ export default function Chart(props: ChartProps) {
 
   useEffect(() => {
     plot.current?.setData(dataOf(series));
-  }, [series, range.from_s, range.to_s, bands]);
+  }, [series, range.from_s, range.to_s, bands, marks]);
 
   return <div class="plot" ref={box} />;
 }

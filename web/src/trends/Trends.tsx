@@ -8,7 +8,17 @@ import { limitOf } from "../now/Numbers";
 import { usePage } from "../page";
 import { measure, type Quantity } from "../units";
 import type { ChartProps } from "./Chart";
-import { csv, summary, useHistory, useLiveRange, useRunBands, type Band, type Loaded } from "./history";
+import {
+  csv,
+  summary,
+  useHistory,
+  useLiveRange,
+  useMarks,
+  useRunBands,
+  type Band,
+  type Loaded,
+  type Mark,
+} from "./history";
 import { liveRange, picked, shifted, spanOf, SPANS, type Range } from "./range";
 
 const USUAL = ["product_tds_mg_l", "product_flow", "membrane_pressure", "feed_pressure"];
@@ -40,23 +50,31 @@ function lineOf(channel: string, view: View, units: UnitChoice): ChartProps["lim
   };
 }
 
+function alarmWords(raised: number): string {
+  if (raised === 0) return "No alarm was raised.";
+  return raised === 1 ? "One alarm was raised." : `${raised} alarms were raised.`;
+}
+
 export function TrendPanel({
   channel,
   loaded,
   range,
   bands,
+  marks,
   onRange,
 }: {
   channel: string;
   loaded: Loaded;
   range: Range;
   bands: Band[];
+  marks: Mark[];
   onRange: (from_s: number, to_s: number) => void;
 }) {
   const { view, units } = usePage();
   const [reading, setReading] = useState<string | null>(null);
   const Chart = useChart();
   const text = loaded.kind === "ready" ? summary(loaded.series) : null;
+  const raised = marks.filter((mark) => mark.at_s >= range.from_s && mark.at_s <= range.to_s).length;
   return (
     <figure class="trend">
       <figcaption>
@@ -66,11 +84,12 @@ export function TrendPanel({
       {loaded.kind === "failed" && <p class="nothing">{loaded.text}</p>}
       {loaded.kind === "loading" && <p class="nothing">Reading the record…</p>}
       {loaded.kind === "ready" && Chart !== null && (
-        <div role="img" aria-label={`${named(channel).label}: ${text ?? ""}`}>
+        <div role="img" aria-label={`${named(channel).label}: ${text ?? ""}. ${alarmWords(raised)}`}>
           <Chart
             series={loaded.series}
             range={range}
             bands={bands}
+            marks={marks}
             limit={lineOf(channel, view, units)}
             onRange={onRange}
             onReading={setReading}
@@ -182,6 +201,7 @@ export function Trends({ query }: { query: URLSearchParams }) {
   const shown = useLiveRange(range);
   const loaded = useHistory(chosen, shown, units, 0);
   const bands = useRunBands();
+  const marks = useMarks();
   const known = knownChannels(view.plant?.readings, view.plant?.derived);
 
   const toggle = (channel: string) => {
@@ -210,6 +230,7 @@ export function Trends({ query }: { query: URLSearchParams }) {
             loaded={loaded.get(channel) ?? { kind: "loading" }}
             range={shown}
             bands={bands}
+            marks={marks}
             onRange={(from_s, to_s) => setRange(picked(from_s, to_s, Date.now() / 1000))}
           />
         ))}

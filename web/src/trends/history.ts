@@ -1,7 +1,15 @@
 /** Fetches what the record holds, converted to the units chosen aboard. */
 
 import { useEffect, useState } from "preact/hooks";
-import { historyPath, read, ReadError, type History, type RunRecord, type UnitChoice } from "../api";
+import {
+  historyPath,
+  read,
+  ReadError,
+  type AlarmStep,
+  type History,
+  type RunRecord,
+  type UnitChoice,
+} from "../api";
 import { number } from "../format";
 import { named } from "../names";
 import { measure } from "../units";
@@ -102,20 +110,56 @@ export function bandsOf(runs: Pick<RunRecord, "started" | "ended">[], now_s: num
   });
 }
 
-export function useRunBands(): Band[] {
-  const [bands, setBands] = useState<Band[]>([]);
+/** A moment worth seeing on every trend. */
+export interface Mark {
+  at_s: number;
+  text: string;
+  grave: boolean;
+}
+
+/** Each alarm where it was raised, the earliest first; what only went into the log is no mark. */
+export function marksOf(journal: Pick<AlarmStep, "time" | "to" | "name" | "priority">[]): Mark[] {
+  return journal
+    .flatMap((step) => {
+      const at_s = seconds(step.time);
+      if (at_s === null || step.to !== "unacknowledged" || step.priority === "log") return [];
+      return [{ at_s, text: step.name, grave: step.priority !== "low" }];
+    })
+    .sort((a, b) => a.at_s - b.at_s);
+}
+
+/** The mark nearest to a moment, if one is within reach. */
+export function markNear(marks: Mark[], at_s: number, reach_s: number): Mark | null {
+  const near = marks.filter((mark) => Math.abs(mark.at_s - at_s) <= reach_s);
+  near.sort((a, b) => Math.abs(a.at_s - at_s) - Math.abs(b.at_s - at_s));
+  return near[0] ?? null;
+}
+
+const LISTED = 500;
+
+/** What a list of the record holds; nothing while it cannot be read. */
+function useListed<Said, Item>(path: string, itemsIn: (said: Said) => Item[]): Item[] {
+  const [items, setItems] = useState<Item[]>([]);
   useEffect(() => {
     let wanted = true;
-    read<{ runs: RunRecord[] }>("/runs")
+    read<Said>(`${path}?limit=${LISTED}`)
       .then((said) => {
-        if (wanted) setBands(bandsOf(said.runs, Date.now() / 1000));
+        if (wanted) setItems(itemsIn(said));
       })
       .catch(() => undefined);
     return () => {
       wanted = false;
     };
-  }, []);
-  return bands;
+  }, [path]);
+  return items;
+}
+
+export function useRunBands(): Band[] {
+  return useListed("/runs", (said: { runs: RunRecord[] }) => bandsOf(said.runs, Date.now() / 1000));
+}
+
+export function useMarks(): Mark[] {
+  return useListed("/alarms", (said: { journal: AlarmStep[] }) => marksOf(said.journal));
 }
 
 /** The least, the middle and the most of a series, in words: the chart for those who hear the page. */
