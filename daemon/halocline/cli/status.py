@@ -42,7 +42,7 @@ def _status(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(public, ensure_ascii=False, indent=2))
         return 0
-    for text in _lines(public, units):
+    for text in status_lines(public, units):
         print(text)
     return 0
 
@@ -55,7 +55,8 @@ def _units(config: Path | None, *, simulated: bool) -> UnitSettings:
         return UnitSettings()
 
 
-def _lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
+def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
+    """What is printed: boat, sentence, what is asked, the numbers, the alarms, the run."""
     lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
     if public["ask"]:

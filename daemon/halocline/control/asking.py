@@ -40,10 +40,10 @@ def _pressurising(at: Standing, now: Situation) -> Ask | None:
 
 
 def _stopping(at: Standing, now: Situation) -> Ask | None:
-    if not _by_hand(at):
-        return None
-    pump_next = at.settings.drive.pump != "relay" and is_below(now, HAND_BAR)
-    return Ask.SWITCH_PUMP_OFF if pump_next else Ask.OPEN_REGULATOR
+    """First the regulator, then the pump; a regulator that is left set is left alone."""
+    if at.settings.drive.pump != "relay" and (is_below(now, HAND_BAR) or not _by_hand(at)):
+        return Ask.SWITCH_PUMP_OFF
+    return Ask.OPEN_REGULATOR if _by_hand(at) else None
 
 
 def _flushing(at: Standing, _now: Situation) -> Ask | None:

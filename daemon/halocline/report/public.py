@@ -132,7 +132,7 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         "contacts": now.get("contacts") or {},
         "derived": now.get("derived") or {},
         "outputs": now.get("outputs") or {},
-        "alarms": _alarms(now.get("alarms") or (), wall_s, units),
+        "alarms": _alarms(now, wall_s, units),
         "out_of_service": [
             {
                 "id": aside["alarm"],
@@ -153,10 +153,13 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
     }
 
 
-def _alarms(alarms: Sequence[Mapping[str, Any]], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
+def _alarms(now: Mapping[str, Any], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
     told: list[Mapping[str, Any]] = []
-    for alarm in sorted(alarms, key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))):
-        means, ignored, remedy = words.alarm_texts(alarm["id"], alarm.get("values") or {}, units)
+    pump = str((now.get("drive") or {}).get("pump"))
+    for alarm in sorted(
+        now.get("alarms") or (), key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))
+    ):
+        means, ignored, remedy = words.alarm_texts(alarm["id"], alarm.get("values") or {}, units, pump=pump)
         since_s = alarm.get("since_s")
         since = None if wall_s is None or since_s is None else iso(wall_s - since_s)
         told.append(

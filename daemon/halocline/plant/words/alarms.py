@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import CAUSES, Effect
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.alarm_names import alarm_text
 from halocline.plant.words.filling import LONGEST, fill, sentence_case
@@ -11,13 +11,21 @@ from halocline.plant.words.why_texts import WHY_TEXTS
 
 SENSOR_FAULT = "sensor_fault_"
 THEN_RESET = "Then acknowledge and reset."
+SWITCH_OFF = "Switch the high-pressure pump off at its own switch first."
+"""Where no relay of ours could do it."""
+
 LATCHED_WITHOUT_ROW = frozenset({"latch_unreadable", "control_failed"})
 """Trips that no condition judges."""
 
 
 def is_trip(alarm_id: str) -> bool:
-    """Whether the alarm switches everything off and waits for a reset."""
+    """Whether the alarm switches off all that is switched and waits for a reset."""
     return alarm_id in LATCHED_WITHOUT_ROW or (alarm_id in CAUSES and CAUSES[alarm_id].latched)
+
+
+def is_stop(alarm_id: str) -> bool:
+    """Whether the alarm ends a run in good order."""
+    return alarm_id in CAUSES and CAUSES[alarm_id].effect is Effect.STOP
 
 
 def brief(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:
@@ -36,10 +44,13 @@ def _completed(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | N
     return completed
 
 
-def alarm_texts(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> tuple[str, str, str]:
+def alarm_texts(
+    alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None, *, pump: str = "relay"
+) -> tuple[str, str, str]:
     """What the alarm means with its numbers, what happens if it is ignored, and what to do.
 
     `values` as control gives them; with `since_s`, the seconds since it was raised, the first text says so too.
+    `pump` is who switches the high-pressure pump, as in the settings.
     """
     text = alarm_text(alarm_id)
     noticed = sentence_case(brief(alarm_id, values, units))
@@ -48,7 +59,10 @@ def alarm_texts(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | 
         fill(text.means, _completed(alarm_id, values, units), units),
         fill("[Noticed {since_s} ago.]", values, units),
     )
-    return means, text.ignored, joined(text.do, THEN_RESET if is_trip(alarm_id) else "")
+    steps = text.do
+    if pump == "watch_only" and (is_trip(alarm_id) or is_stop(alarm_id)) and "breaker now" not in steps.lower():
+        steps = joined(SWITCH_OFF, steps)
+    return means, text.ignored, joined(steps, THEN_RESET if is_trip(alarm_id) else "")
 
 
 def joined(*parts: str) -> str:

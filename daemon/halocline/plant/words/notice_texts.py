@@ -11,7 +11,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Membrane pressure high",
         "membrane pressure is {pressure_bar}[, warning from {limit_bar}]",
         "The regulator is set too high, or the brine cannot leave freely.",
-        "A little more and the plant stops itself.",
+        "A little more and a safety stop follows.",
         "Open the regulator a little. Check that the discharge seacock is fully open.",
         "Open the regulator a little.",
     ),
@@ -19,7 +19,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Sea water supply weak",
         "pump inlet pressure is {pressure_bar}[, warning below {limit_bar}]",
         "Strainer or filters clog, or the suction draws air.",
-        "If it falls further the plant stops itself to save the pump.",
+        "If it falls further a safety stop follows, to save the pump.",
         "Check the strainer first, then the filters. Look for weed at the intake.",
         "Check strainer and filters.",
     ),
@@ -166,7 +166,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     "restarted_unexpectedly": AlarmText(
         "Restarted while running",
         "control restarted while the plant was running",
-        "The supply failed or the program ended. Everything was switched off at once, without a flush.",
+        "The supply failed or the program ended. All that the computer switches went off at once, without a flush.",
         "The cause may come again, and sea water stands in the membrane.",
         "Open the regulator, check the computer's power supply, then flush.",
         "Check the computer's supply, then flush.",
@@ -217,11 +217,11 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
 _CONSEQUENCE: Mapping[str, tuple[str, str]] = {
     "membrane_pressure": (
         "Without it the plant cannot guard against too much pressure.",
-        "The plant stays off until the sensor is right.",
+        "No run starts until the sensor is right.",
     ),
     "feed_pressure": (
         "Without it a pump running dry would go unnoticed.",
-        "The plant stays off until the sensor is right.",
+        "No run starts until the sensor is right.",
     ),
     "product_conductivity": (
         "Without it nobody knows the salt, so the product goes overboard.",

@@ -1,4 +1,7 @@
-"""Words of the alarms that switch everything off. Resetting is said once for all of them, elsewhere."""
+"""Words of the alarms that switch off all that the computer switches. Resetting is said once for all, elsewhere.
+
+A pump may have a switch of its own: no text says of it that it is off.
+"""
 
 from collections.abc import Mapping
 
@@ -8,7 +11,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     "stop_button": AlarmText(
         "Stop button pressed",
         "the stop button is pressed, or its wire is broken",
-        "Everything is switched off and stays off.",
+        "All that the computer switches is off and stays off.",
         "Nothing worse happens, but the plant cannot run and the membrane stands in sea water.",
         "Ask who pressed it and why. When all is well, release the button. If nobody did, check its wire.",
         "Ask who pressed it and why.",
@@ -77,7 +80,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "pressure_not_released": AlarmText(
         "Pressure does not go away",
-        "pressure is still {pressure_bar}[ {seconds} after the pump was switched off]",
+        "pressure is still {pressure_bar}[ {seconds} after the pump should have stopped][, limit {limit_bar}]",
         "The pump may still turn, or the regulator is closed and holds pressure in.",
         "Anything opened now can spray at high pressure, and a pump that still turns may run dry.",
         "Breaker now if the pump still turns. Then open the regulator slowly and watch the gauge beside it fall to "
@@ -105,7 +108,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     "adc_lost": AlarmText(
         "Sensor board lost",
         "the sensor board at address {address} does not answer",
-        "The plant cannot see its own pressures, so it will not run.",
+        "The plant cannot see its own pressures, so no run goes on.",
         "Nothing is measured: running on would be running blind.",
         "Check plug, supply and cable of the sensor board, and look for salt water on it. Read the gauge at the "
         "regulator meanwhile.",
@@ -138,7 +141,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "product_salty_at_once": AlarmText(
         "Sea water in the product",
-        "the product carries {tds_mg_l} of salt[ at {flow_l_h}, expected {expected_l_h}]",
+        "the product carries {tds_mg_l} of salt[, limit {limit_mg_l}][, at {flow_l_h}, expected {expected_l_h}]",
         "Sea water goes straight through: swapped hoses, a torn membrane or a missing seal.",
         "The run makes no fresh water like this. The tank was closed off.",
         "Check that the product and brine hoses are not swapped. Then check the seals at the ends of the membrane. "
@@ -148,7 +151,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     "control_failed": AlarmText(
         "Control program failed",
         "the control program met an error of its own",
-        "Everything was switched off at once.",
+        "All that the computer switches went off at once.",
         "It may happen again at a worse moment.",
         "Open the regulator, note the time and keep the log. Restart the computer. If it comes again, run the plant by "
         "hand only.",
