@@ -41,7 +41,8 @@ class Plant:
         self.core = Core(settings, Latch() if latch is None else latch, now_s, boot="b", simulated=simulated)
         self.pinned = {}
         self.active = dict.fromkeys(settings.contacts, False)
-        self.active["diverter_overboard"] = True
+        if "diverter_overboard" in settings.contacts:
+            self.active["diverter_overboard"] = True
         self.pinned_contacts = {}
         self.extra = {}
         self.pressure_bar = 0.0
@@ -225,7 +226,9 @@ class Plant:
         self.product_l += self.product_l_h * dt / 3600
         self.flush_l += self.flush_l_h * dt / 3600
         to_tank = "product_to_tank" in on
-        self.active["diverter_at_tank"], self.active["diverter_overboard"] = to_tank, not to_tank
+        for contact, active in (("diverter_at_tank", to_tank), ("diverter_overboard", not to_tank)):
+            if contact in self.settings.contacts:
+                self.active[contact] = active
 
 
 _WAYS = {

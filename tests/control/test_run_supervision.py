@@ -921,3 +921,69 @@ def test_minutes_count_water_made_and_litres_what_is_in_the_tank():
     plant.until("producing")
     assert plant.until("stopping") == pytest.approx(30.0, abs=0.2)
     assert plant.core.why.id == "target_minutes"
+
+
+# ---- air that comes again, a diverter nobody sees, a motor that was hot ------------------------------------------
+
+
+def gulp(plant, seconds):
+    """Air in the suction for some seconds."""
+    for step in range(round(seconds / 0.05)):
+        plant.read("feed_pressure", 1.5 if step % 10 < 5 else 1.0)
+        plant.tick()
+    plant.mend("feed_pressure")
+    plant.wait(20)
+
+
+def test_air_warns_after_three_seconds_and_goes_with_the_air():
+    plant = Plant().brought_to("producing")
+    gulp(plant, 4.5)
+    told = [e["to"] for e in plant.events if e["kind"] == "alarm" and e["id"] == "feed_pressure_wavering"]
+    assert told == ["unacknowledged", "returned-unacknowledged"]
+    assert plant.state == "producing"
+
+
+def test_air_that_comes_a_third_time_within_ten_minutes_ends_the_run():
+    plant = Plant().brought_to("producing")
+    gulp(plant, 4.5)
+    gulp(plant, 4.5)
+    assert plant.state == "producing"
+    gulp(plant, 4.5)
+    assert plant.core.first_out == "feed_pressure_unsteady"
+    assert plant.core.last_end is None or plant.state != "producing"
+
+
+def test_air_that_comes_seldom_does_not_end_the_run():
+    plant = Plant().brought_to("producing")
+    for _ in range(4):
+        gulp(plant, 4.5)
+        plant.wait(300, dt=0.5)
+    assert plant.state == "producing"
+
+
+@pytest.mark.parametrize("seen", [True, False])
+def test_bad_water_behind_a_diverter_that_nobody_sees_ends_the_run_within_a_minute(seen):
+    contacts = QUICK.contacts if seen else {name: c for name, c in QUICK.contacts.items() if "diverter" not in name}
+    plant = Plant(dataclasses.replace(quick_settings(sequence={"divert_limit_s": 900.0}), contacts=contacts))
+    plant.tick()
+    plant.give("start")
+    plant.until("producing")
+    plant.tds_mg_l = 800.0
+    plant.until("diverting")
+    plant.wait(61.0)
+    assert (plant.core.first_out == "quality_not_reached") is not seen
+
+
+def test_a_motor_that_was_too_warm_rests_for_half_an_hour():
+    plant = Plant(quick_settings(sequence={"motor_run_limits": True}))
+    plant.tick()
+    plant.give("start")
+    plant.until("producing")
+    plant.read("motor_temperature", 95.0)
+    plant.until("standby")
+    assert plant.core.first_out == "motor_too_warm"
+    plant.mend()
+    plant.wait(25 * 60, dt=1.0)
+    assert plant.refused("start") == ["motor_needs_rest"]
+    plant.wait(6 * 60, dt=1.0)
+    assert plant.refused("start") == []

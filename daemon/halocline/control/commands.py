@@ -209,6 +209,7 @@ class Decisions:
             recent_starts=len(at.pump_starts_s),
             rested_s=max(0.0, now.clocks.pump_off_s),
             motor_worked_s=at.motor_worked_s,
+            motor_hot_s=now.now_s - at.motor_hot_at_s,
             person_seen_s=now.now_s - at.person_seen_s,
             simulated=at.simulated,
             against_calibration=lambda: at.calibrating.reasons(command, now),

@@ -9,7 +9,7 @@ from pathlib import Path
 from halocline.control import sequence
 from halocline.control.annunciation import PATTERNS
 from halocline.plant import words
-from halocline.plant.alarms import EFFECT_ORDER, ROWS, Cause, Effect
+from halocline.plant.alarms import EFFECT_ORDER, ROWS, AlarmState, Cause, Effect
 from halocline.plant.vocabulary import State
 
 FOLDER = Path(__file__).parent
@@ -72,12 +72,13 @@ def causes_document() -> str:
     for effect in EFFECT_ORDER:
         lines += [f"## {effect.value}", "", EFFECT_TEXT[effect], ""]
         lines += [
-            "| id | priority | judged in | after | what it means | if ignored | what to do |",
-            "|---|---|---|---|---|---|---|",
+            "| id | priority | judged in | after | gone after | dead band | listed under | what it means | if ignored "
+            "| what to do |",
+            "|---|---|---|---|---|---|---|---|---|---|",
         ]
         lines += [_cause(row) for row in ROWS if row.effect is effect]
         lines.append("")
-    lines += ["## Buzzer and beacon", "", *_patterns(), ""]
+    lines += ["## The life of an alarm", "", *_life(), "", "## Buzzer and beacon", "", *_patterns(), ""]
     return "\n".join(lines)
 
 
@@ -85,7 +86,36 @@ def _cause(row: Cause) -> str:
     means, ignored, remedy = (text.replace("unknown", "…") for text in words.alarm_texts(row.id, {}))
     armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
     after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
-    return f"| `{row.id}` | {row.priority} | {armed} | {after} | {means} | {ignored} | {remedy} |"
+    gone = "at once" if row.clear_s == 0 else f"{row.clear_s:g} s"
+    band = f"{row.dead_band:g}" if row.dead_band else "—"
+    under = ", ".join(f"`{root}`" for root in row.follows) or "—"
+    cells = (f"`{row.id}`", row.priority, armed, after, gone, band, under, means, ignored, remedy)
+    return f"| {' | '.join(cells)} |"
+
+
+LIFE = (
+    (AlarmState.NORMAL, "the cause is not there"),
+    (AlarmState.UNACKNOWLEDGED, "the cause is there and nobody has said that they have seen it; it sounds"),
+    (AlarmState.ACKNOWLEDGED, "the cause is there and somebody has seen it; quiet, the beacon stays lit"),
+    (AlarmState.RETURNED, "the cause has gone and nobody has seen that it was there; it sounds"),
+    (AlarmState.LATCHED, "a trip that was seen and whose cause has gone; it waits for `reset`"),
+    (AlarmState.SHELVED, "a person has put it aside for some minutes, a day at most; it comes back by itself"),
+    (AlarmState.SUPPRESSED, "its first cause stands; it is listed under that one and calls nobody"),
+    (AlarmState.OUT_OF_SERVICE, "a person has taken it out of service, with a reason, until it is put back"),
+)
+
+
+def _life() -> Iterator[str]:
+    yield "The states of IEC 62682. None of them touches what the cause does to the plant."
+    yield ""
+    yield "| state | meaning |"
+    yield "|---|---|"
+    for state, meaning in LIFE:
+        yield f"| {state} | {meaning} |"
+    yield ""
+    yield "Only what merely warns and is not urgent can be shelved or taken out of service: not the question whether"
+    yield "somebody is still there. `silence` quiets the buzzer for what sounds now and acknowledges nothing; the next"
+    yield "alarm sounds again."
 
 
 def _patterns() -> Iterator[str]:

@@ -1,6 +1,7 @@
 """What has to be watched over some seconds before it is worth an alarm: kept as notes for the conditions."""
 
 from collections import deque
+from dataclasses import dataclass, field
 
 from halocline.control.situation import Situation
 from halocline.control.standing import PUMPING, Standing
@@ -8,12 +9,39 @@ from halocline.control.timing import Held
 from halocline.plant.vocabulary import State
 
 TANK_FULL_S = 30.0
+TANK_BAND_PERCENT = 2.0
 FALLING_WINDOW_S = 60.0
 FALLING_EVERY_S = 5.0
 FALLING_TO = 0.9
 UNSTEADY_WINDOW_S = 3.0
 UNSTEADY_FEED_BAR = 0.35
 STEADY_FEED_BAR = 0.2
+BURSTS = 3
+BURSTS_WITHIN_S = 600.0
+
+
+@dataclass(slots=True)
+class Bursts:
+    """How often something that comes and goes has come of late."""
+
+    _began_s: deque[float] = field(default_factory=deque)
+    _going_on: bool = False
+
+    def begin(self, now_s: float) -> None:
+        """It is there."""
+        if not self._going_on:
+            self._began_s.append(now_s)
+        self._going_on = True
+
+    def end(self) -> None:
+        """It is gone."""
+        self._going_on = False
+
+    def many(self, now_s: float) -> bool:
+        """Whether it has come so often that it may as well have stayed."""
+        while self._began_s and now_s - self._began_s[0] > BURSTS_WITHIN_S:
+            self._began_s.popleft()
+        return len(self._began_s) >= BURSTS
 
 
 class Noticing:
@@ -24,6 +52,7 @@ class Noticing:
         self._held = Held()
         self._feed_recent: deque[tuple[float, float]] = deque()
         self._tds_recent: deque[tuple[float, float]] = deque()
+        self._bursts = Bursts()
 
     def take(self, now: Situation) -> None:
         """Bring the notes to this tick."""
@@ -42,11 +71,12 @@ class Noticing:
             at.notes.clear("quality_lost")
 
     def _full_tank(self, now: Situation) -> None:
-        level = now.value("tank_level")
-        full = level is not None and level >= self._at.settings.limits.tank_full_percent
+        level, limit = now.value("tank_level"), self._at.settings.limits.tank_full_percent
+        band = TANK_BAND_PERCENT if "tank_full" in self._at.notes.standing else 0.0
+        full = level is not None and level >= limit - band
         full_s = self._held.seconds("tank_full", full, now.now_s)
         if full_s >= TANK_FULL_S:
-            self._at.notes.set("tank_full", {"percent": level})
+            self._at.notes.set("tank_full", {"percent": level, "limit_percent": limit})
         elif full_s < 0:
             self._at.notes.clear("tank_full")
 
@@ -71,6 +101,7 @@ class Noticing:
         recent, notes = self._feed_recent, self._at.notes
         if now.feed_bar is None or self._at.state not in PUMPING:
             recent.clear()
+            self._bursts = Bursts()
             notes.clear("feed_unsteady")
             return
         recent.append((now.now_s, now.feed_bar))
@@ -78,6 +109,10 @@ class Noticing:
             recent.popleft()
         span_bar = max(bar for _, bar in recent) - min(bar for _, bar in recent)
         if span_bar > UNSTEADY_FEED_BAR:
+            self._bursts.begin(now.now_s)
             notes.set("feed_unsteady", {"span_bar": span_bar, "limit_bar": UNSTEADY_FEED_BAR})
         elif span_bar < STEADY_FEED_BAR:
+            self._bursts.end()
+            if self._bursts.many(now.now_s):
+                return  # air that comes again and again is as bad as air that stays
             notes.clear("feed_unsteady")

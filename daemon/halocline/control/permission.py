@@ -34,6 +34,7 @@ AT_REST_S = 20.0
 FLUSH_BELOW_BAR = 3.0
 MOTOR_RUN_S = {"brush": 60 * 60.0, "induction": 180 * 60.0}
 MOTOR_REST_S = 15 * 60.0
+MOTOR_COOLS_S = 30 * 60.0
 JOG_S = 2.0
 BENCH_LIMIT_S = 120.0
 LEAST_LITRES = 0.05
@@ -60,6 +61,7 @@ class Context:
     recent_starts: int = 0
     rested_s: float = float("inf")
     motor_worked_s: float = 0.0
+    motor_hot_s: float = float("inf")
     person_seen_s: float = float("inf")
     simulated: bool = False
     against_calibration: Callable[[], Sequence[Reason]] = tuple
@@ -234,6 +236,13 @@ def _motor_rested(at: Context) -> Reason | None:
     if not sequence.motor_run_limits or at.motor_worked_s < MOTOR_RUN_S[drive.motor] or at.rested_s >= MOTOR_REST_S:
         return None
     return Reason("motor_needs_rest", {"seconds": MOTOR_REST_S - at.rested_s})
+
+
+def _motor_cooled(at: Context) -> Reason | None:
+    """A thermal cut-out closes by itself long before the winding has cooled (common practice: half an hour)."""
+    if not at.now.settings.sequence.motor_run_limits or at.motor_hot_s >= MOTOR_COOLS_S:
+        return None
+    return Reason("motor_needs_rest", {"seconds": MOTOR_COOLS_S - at.motor_hot_s})
 
 
 def _somebody_there(at: Context) -> Reason | None:
@@ -436,6 +445,7 @@ START = (
     _water_not_too_warm,
     _starts_left,
     _motor_rested,
+    _motor_cooled,
     _somebody_there,
     _questions_answered,
     _until_needs_clock,

@@ -44,6 +44,7 @@ FEED: dict[str, Condition] = {
         known("feed_pressure"), _low_low_bar, BAR, above=False, when=lambda now, _notes: _pump_had_its_time(now)
     ),
     "feed_pressure_unsteady": noted("feed_unsteady"),
+    "feed_pressure_wavering": noted("feed_unsteady"),
     "feed_pressure_low": Level(
         lambda now: now.feed_bar,
         lambda now: now.settings.limits.feed_pressure_low_bar,

@@ -8,6 +8,7 @@ from halocline.control.situation import Situation, product_cap_l_h, wetted_flow_
 QUALITY_BREAKS = 3
 SALTY_AFTER_L = 3.0
 SALTY_AFTER_S = 180.0
+UNSEEN_DIVERTER_S = 60.0
 RUSHING = 1.5
 """Times the expected flow: so much only comes through a way that is no membrane."""
 
@@ -49,9 +50,18 @@ def _first_salt_is_gone(now: Situation, notes: Notes) -> bool:
 
 def _quality_not_reached(now: Situation, _notes: Notes) -> Values | None:
     limit_s = now.settings.sequence.divert_limit_s
+    if _diverter_is_not_seen(now):
+        limit_s = min(limit_s, UNSEEN_DIVERTER_S)
     if now.clocks.diverting_s < limit_s:
         return None
     return {"seconds": limit_s, "tds_mg_l": now.tds_mg_l, "limit_mg_l": now.settings.limits.accept_tds_mg_l}
+
+
+def _diverter_is_not_seen(now: Situation) -> bool:
+    """Bad water that was on its way to the tank, and no contact to say that the valve has turned: end the run soon."""
+    fitted = now.inputs.active.keys() & {"diverter_at_tank", "diverter_overboard"}
+    bad = now.tds_mg_l is None or now.tds_mg_l > now.settings.limits.accept_tds_mg_l
+    return not fitted and bad and now.clocks.quality_breaks > 0
 
 
 def _quality_returns(now: Situation, _notes: Notes) -> Values | None:

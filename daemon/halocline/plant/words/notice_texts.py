@@ -23,6 +23,14 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Check the strainer first, then the filters. Look for weed at the intake.",
         "Check strainer and filters.",
     ),
+    "feed_pressure_wavering": AlarmText(
+        "Air comes with the sea water",
+        "pump inlet pressure jumps about by {span_bar}[, limit {limit_bar}]",
+        "The feed pump draws air now and then: heel, sea, a loose lid or clamp.",
+        "If it goes on or comes back, the run ends to save the pump.",
+        "Check the strainer lid and the hose clamps on the suction side. Ease the boat or go on the other tack.",
+        "Check strainer lid and suction hose clamps.",
+    ),
     "filter_drop_high": AlarmText(
         "Filters clogged",
         "the filters take {drop_bar}[, change them at {limit_bar}]",

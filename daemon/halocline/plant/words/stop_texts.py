@@ -76,7 +76,7 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "tank_full": AlarmText(
         "Tank is full",
-        "the tank is full[ ({percent})]",
+        "the tank is full[: {percent}][, limit {limit_percent}]",
         "A good end.",
         "Nothing: the run has ended.",
         "Nothing. If the tank is not full, check its float and level sensor.",
