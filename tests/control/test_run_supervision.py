@@ -987,3 +987,44 @@ def test_a_motor_that_was_too_warm_rests_for_half_an_hour():
     assert plant.refused("start") == ["motor_needs_rest"]
     plant.wait(6 * 60, dt=1.0)
     assert plant.refused("start") == []
+
+
+# ---- a battery whose charge is measured --------------------------------------------------------------------------
+
+
+def charged(percent):
+    plant = Plant()
+    plant.read("battery_charge_percent", percent)
+    plant.tick()
+    return plant
+
+
+def test_a_start_goes_by_the_charge_where_it_is_known():
+    assert charged(29.0).refused("start") == ["battery_charge_too_low"]
+    plant = charged(31.0)
+    plant.read("battery_voltage", 12.0)
+    plant.tick()
+    assert plant.refused("start") == []
+
+
+def test_a_run_ends_by_the_charge_and_no_longer_by_the_voltage():
+    plant = charged(60.0)
+    plant.give("start")
+    plant.until("producing")
+    plant.read("battery_voltage", 11.0)
+    plant.wait(40)
+    assert plant.state == "producing"
+    plant.read("battery_charge_percent", 19.0)
+    plant.wait(31)
+    assert plant.core.first_out == "battery_low"
+    assert plant.core.why.values == {"percent": 19.0, "limit_percent": 20.0}
+
+
+def test_a_charge_that_nobody_knows_any_more_leaves_it_to_the_voltage():
+    plant = charged(60.0)
+    plant.give("start")
+    plant.until("producing")
+    plant.lose("battery_charge_percent")
+    plant.read("battery_voltage", 11.0)
+    plant.wait(31)
+    assert plant.core.first_out == "battery_low"

@@ -71,7 +71,7 @@ def test_raising_by_hand_says_how_fast_and_how_far_in_the_owners_units() -> None
 def test_stopping_says_why_the_run_ends() -> None:
     values = {"why": "battery_low", "volts": 11.5, "limit_v": 11.6, "membrane_bar": 43.0}
     assert said("stopping_open_regulator", values) == (
-        "Stopping: battery voltage fell to 11.5 V under load, limit 11.6 V. Open the regulator fully, then the pump "
+        "Stopping: the battery ran low (11.5 V under load, limit 11.6 V). Open the regulator fully, then the pump "
         "stops; now 43 bar."
     )
 
@@ -91,7 +91,7 @@ def test_at_rest_the_end_of_the_last_run_is_told() -> None:
     )
     alarm = {"id": "battery_low", "values": {"volts": 11.5, "limit_v": 11.6}}
     assert said("standby_ready", {"why": "flush_complete"}, first_out="battery_low", alarms=[alarm]).endswith(
-        "The last run was stopped: battery voltage fell to 11.5 V under load, limit 11.6 V."
+        "The last run was stopped: the battery ran low (11.5 V under load, limit 11.6 V)."
     )
 
 

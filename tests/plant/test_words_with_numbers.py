@@ -34,6 +34,7 @@ COUNTED = {
     "quality_returns_repeatedly": {"times"},
     "quality_lost": {"tds_mg_l", "limit_mg_l"},
     "tank_full": {"percent", "limit_percent"},
+    "battery_low": {"volts", "limit_v", "percent", "limit_percent"},
     "run_limit": {"seconds"},
     "unattended": {"seconds", "limit_s"},
     "attendance_due": {"seconds"},

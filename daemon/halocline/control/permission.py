@@ -209,6 +209,11 @@ def _litres_fit(at: Context) -> Reason | None:
 
 
 def _battery_fit(at: Context) -> Reason | None:
+    """By charge where it is known, else by voltage."""
+    percent, limit_percent = at.now.value("battery_charge_percent"), at.now.settings.limits.battery_start_percent
+    if percent is not None:
+        low = percent < limit_percent
+        return Reason("battery_charge_too_low", {"percent": percent, "limit_percent": limit_percent}) if low else None
     volts, limit_v = at.now.value("battery_voltage"), at.now.settings.limits.battery_start_v
     return (
         Reason("battery_too_low", {"volts": volts, "limit_v": limit_v})

@@ -146,6 +146,16 @@ class LimitSettings:
     tank_full_percent: float = setting("stop", default=95.0, unit="%", low=10, high=100)
     battery_start_v: float = setting("no start below", default=12.4, unit="V", low=10, high=60)
     battery_stop_v: float = setting("stop below, under load for 30 s", default=11.6, unit="V", low=9, high=60)
+    battery_start_percent: float = setting(
+        "no start below, where the charge is measured; the voltage is then not asked",
+        default=30.0,
+        unit="%",
+        low=1,
+        high=100,
+    )
+    battery_stop_percent: float = setting(
+        "stop below for 30 s, where the charge is measured", default=20.0, unit="%", low=0, high=99
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

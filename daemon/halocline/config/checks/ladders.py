@@ -107,6 +107,11 @@ LADDERS: tuple[Ladder, ...] = (
         why="a run would stop as soon as it has started",
     ),
     Ladder(
+        keys=("limits.battery_stop_percent", "limits.battery_start_percent"),
+        raise_upper=True,
+        why="a run would stop as soon as it has started",
+    ),
+    Ladder(
         keys=("sequence.prime_s", "sequence.prime_after_opening_s"),
         touching=True,
         raise_upper=True,

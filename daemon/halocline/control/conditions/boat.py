@@ -21,6 +21,33 @@ def _surge_is_over(now: Situation, _notes: Notes) -> bool:
     return not 0 <= now.clocks.pump_on_s < START_SURGE_S
 
 
+BY_VOLTAGE = Level(
+    lambda now: now.value("battery_voltage"),
+    lambda now: now.settings.limits.battery_stop_v,
+    ("volts", "limit_v"),
+    above=False,
+    when=_surge_is_over,
+)
+BY_CHARGE = Level(
+    lambda now: now.value("battery_charge_percent"),
+    lambda now: now.settings.limits.battery_stop_percent,
+    ("percent", "limit_percent"),
+    above=False,
+)
+CHARGE_BAND_PERCENT_PER_V = 10.0
+"""The row's dead band is in volts; a tenth of a volt stands for a per cent of charge (lead batteries, from memory)."""
+
+
+class BatteryLow:
+    """By charge where it is known, else by voltage under load."""
+
+    def __call__(self, now: Situation, notes: Notes, dead_band: float = 0.0, /) -> Values | None:
+        """Value and limit while the battery is too low."""
+        if now.value("battery_charge_percent") is not None:
+            return BY_CHARGE(now, notes, CHARGE_BAND_PERCENT_PER_V * dead_band)
+        return BY_VOLTAGE(now, notes, dead_band)
+
+
 def _run_limit(now: Situation, _notes: Notes) -> Values | None:
     limit_s = now.settings.sequence.run_limit_s
     return {"seconds": limit_s} if now.clocks.run_s >= limit_s else None
@@ -51,13 +78,7 @@ BOAT: dict[str, Condition] = {
     "scan_overrun": Fact(_scan_overrun),
     "motor_too_warm": over("motor_temperature", lambda _now: MOTOR_TOO_WARM_C, ("temperature_c", "limit_c")),
     "tank_full": Fact(_tank_full),
-    "battery_low": Level(
-        lambda now: now.value("battery_voltage"),
-        lambda now: now.settings.limits.battery_stop_v,
-        ("volts", "limit_v"),
-        above=False,
-        when=_surge_is_over,
-    ),
+    "battery_low": BatteryLow(),
     "run_limit": Fact(_run_limit),
     "unattended": Fact(_unattended),
     "attendance_due": Fact(_attendance_due),

@@ -50,6 +50,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "tank_is_full": "The tank is full[: {percent}][, limit {limit_percent}]. Use some water, or choose another tank.",
     "tank_has_no_room": "{litres} do not fit into the tank, at most {limit_l}. Ask for less.",
     "battery_too_low": "Battery voltage is {volts}, a start needs {limit_v}. Charge or run the engine first.",
+    "battery_charge_too_low": "The battery holds {percent}, a start needs {limit_percent}. Charge or run the "
+    "engine first.",
     "water_is_too_warm": "The sea water is {temperature_c}, too warm for the membrane[ from {limit_c}]. Wait for "
     "cooler water.",
     "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",

@@ -84,7 +84,7 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "battery_low": AlarmText(
         "Battery low",
-        "battery voltage fell to {volts} under load[, limit {limit_v}]",
+        "the battery ran low[ ({volts} under load, limit {limit_v})][ ({percent} left, limit {limit_percent})]",
         "The run ended to leave power for the boat.",
         "A flat battery takes lights, radio and this watch with it.",
         "Charge, or run the engine, then start again. If the battery is full: check cables and terminals for a "
