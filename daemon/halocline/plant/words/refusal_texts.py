@@ -56,8 +56,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "cooler water.",
     "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",
     "motor_needs_rest": "The pump motor has to rest for {seconds} more. Wait.",
-    "nobody_at_the_plant": "A start wants somebody at the plant. Press the button there, then start within ten "
-    "minutes.",
+    "nobody_at_the_plant": "A start wants somebody at the plant. Press the button there, or log at_the_plant on "
+    "the boat's own computer, then start within ten minutes.",
     "clock_not_set": "The computer does not know the time. Give litres or minutes instead of a time of day.",
     # the start was not said clearly
     "questions_open": "Not confirmed yet: {questions}. Go and look, then confirm.",
