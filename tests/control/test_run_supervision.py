@@ -935,7 +935,7 @@ def gulp(plant, seconds):
     plant.wait(20)
 
 
-def test_air_warns_after_three_seconds_and_goes_with_the_air():
+def test_air_warns_after_some_seconds_and_goes_with_the_air():
     plant = Plant().brought_to("producing")
     gulp(plant, 4.5)
     told = [e["to"] for e in plant.events if e["kind"] == "alarm" and e["id"] == "feed_pressure_wavering"]
@@ -951,6 +951,15 @@ def test_air_that_comes_a_third_time_within_ten_minutes_ends_the_run():
     gulp(plant, 4.5)
     assert plant.core.first_out == "feed_pressure_unsteady"
     assert plant.core.last_end is None or plant.state != "producing"
+
+
+def test_steps_of_the_feed_are_no_air():
+    plant = Plant().brought_to("producing")
+    for step in range(8):
+        plant.read("feed_pressure", 1.5 if step % 2 else 0.9)
+        plant.wait(20)
+    assert plant.state == "producing"
+    assert plant.alarms == set()
 
 
 def test_air_that_comes_seldom_does_not_end_the_run():

@@ -16,32 +16,33 @@ FALLING_TO = 0.9
 UNSTEADY_WINDOW_S = 3.0
 UNSTEADY_FEED_BAR = 0.35
 STEADY_FEED_BAR = 0.2
+BURST_S = UNSTEADY_WINDOW_S + 1.0
 BURSTS = 3
 BURSTS_WITHIN_S = 600.0
 
 
 @dataclass(slots=True)
 class Bursts:
-    """How often something that comes and goes has come of late."""
+    """How often something that comes and goes has come of late; a single step is over within its window."""
 
-    _began_s: deque[float] = field(default_factory=deque)
-    _going_on: bool = False
+    _ended_s: deque[float] = field(default_factory=deque)
+    _since_s: float | None = None
 
     def begin(self, now_s: float) -> None:
         """It is there."""
-        if not self._going_on:
-            self._began_s.append(now_s)
-        self._going_on = True
+        self._since_s = now_s if self._since_s is None else self._since_s
 
-    def end(self) -> None:
+    def end(self, now_s: float) -> None:
         """It is gone."""
-        self._going_on = False
+        if self._since_s is not None and now_s - self._since_s >= BURST_S:
+            self._ended_s.append(now_s)
+        self._since_s = None
 
     def many(self, now_s: float) -> bool:
         """Whether it has come so often that it may as well have stayed."""
-        while self._began_s and now_s - self._began_s[0] > BURSTS_WITHIN_S:
-            self._began_s.popleft()
-        return len(self._began_s) >= BURSTS
+        while self._ended_s and now_s - self._ended_s[0] > BURSTS_WITHIN_S:
+            self._ended_s.popleft()
+        return len(self._ended_s) >= BURSTS
 
 
 class Noticing:
@@ -112,7 +113,7 @@ class Noticing:
             self._bursts.begin(now.now_s)
             notes.set("feed_unsteady", {"span_bar": span_bar, "limit_bar": UNSTEADY_FEED_BAR})
         elif span_bar < STEADY_FEED_BAR:
-            self._bursts.end()
+            self._bursts.end(now.now_s)
             if self._bursts.many(now.now_s):
                 return  # air that comes again and again is as bad as air that stays
             notes.clear("feed_unsteady")

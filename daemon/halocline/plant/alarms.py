@@ -188,7 +188,7 @@ ROWS: tuple[Cause, ...] = (
         follows=("membrane_pressure_high_high", "pressure_switch"),
     ),
     Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
-    Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=3.0, clear_s=10.0, follows=FEED_FAILED),
+    Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, follows=FEED_FAILED),
     Cause(
         "filter_drop_high",
         W,
