@@ -6,6 +6,8 @@ from hand_driven_plant import Plant
 from halocline.control.inputs import Command
 from halocline.control.latch import OutOfService, decode, encode
 from halocline.control.view import now_message
+from halocline.link.messages import decode as decode_line
+from halocline.link.messages import encode_now
 from halocline.plant.alarms import ROWS
 from halocline.plant.vocabulary import Origin
 
@@ -84,3 +86,14 @@ def test_all_acknowledgements_and_resets_leave_it_where_it_is(plant):
     plant.wait(5)
     assert [aside.alarm for aside in plant.core.latch.out_of_service] == ["supply_voltage_low"]
     assert plant.alarm("supply_voltage_low") is None
+
+
+def test_many_with_long_reasons_still_fit_into_one_line_of_the_link(plant):
+    for row in ROWS:
+        if row.may_be_set_aside:
+            assert take_out(plant, row.id, note="because " * 60) == []
+    told = now_message(plant.core)["out_of_service"]
+    assert len(told) == 10
+    assert all(len(aside["why"]) == 80 for aside in told)
+    sent = decode_line(encode_now(now_message(plant.core)))
+    assert len(sent["now"]["out_of_service"]) == 10

@@ -13,7 +13,8 @@ from halocline.control.situation import Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
 
-OUT_OF_SERVICE_TOLD = 20
+OUT_OF_SERVICE_TOLD, OUT_OF_SERVICE_WHY = 10, 80
+"""So many, and so many letters of each reason: a snapshot is one line; the record has all of it."""
 
 
 def rounded(value: Any) -> Any:
@@ -96,7 +97,7 @@ def now_message(core: Core) -> dict[str, Any]:
         "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
         "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:20]],
         "out_of_service": [
-            {"alarm": aside.alarm, "who": aside.who, "why": aside.why, "wall_s": aside.wall_s}
+            {"alarm": aside.alarm, "who": aside.who[:40], "why": aside.why[:OUT_OF_SERVICE_WHY], "wall_s": aside.wall_s}
             for aside in core.latch.out_of_service[:OUT_OF_SERVICE_TOLD]
         ],
         "attendance": _attendance(core, now),

@@ -114,6 +114,10 @@ def _without_refused(now: Message) -> None:
     now["refused"] = {}
 
 
+def _without_reasons_of_silence(now: Message) -> None:
+    now["out_of_service"] = [{**aside, "why": ""} for aside in now.get("out_of_service") or ()]
+
+
 def _without_alarm_values(now: Message) -> None:
     now["alarms"] = [{**alarm, "values": {}} for alarm in now.get("alarms") or ()]
 
@@ -125,6 +129,7 @@ def _fewer_alarms(now: Message) -> None:
 _SHORTENINGS: tuple[Callable[[Message], None], ...] = (
     _without_refused_values,
     _without_refused,
+    _without_reasons_of_silence,
     _without_alarm_values,
     _fewer_alarms,
 )
