@@ -72,7 +72,7 @@ def last_will(boat: str) -> bytes:
 
 def alarm(head: Payload, alarm: Payload) -> Payload:
     """One alarm with its words. How long it stands is left to `since`, so that the payload changes only with it."""
-    keys = ("id", "state", "priority", "since", "values", "means", "ignored", "do")
+    keys = ("id", "state", "priority", "since", "values", "under", "means", "ignored", "do")
     return {**head, **{key: alarm.get(key) for key in keys}}
 
 
