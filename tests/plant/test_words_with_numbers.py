@@ -51,7 +51,7 @@ NAMES_ITSELF = {
     "restarted_unexpectedly",
     "clock_unset",
     "supply_voltage_low",
-    "interlock_disagrees",
+    "interlock_not_armed",
 }
 """Contacts and flags: the title names what has opened, there is no number to it."""
 
