@@ -47,6 +47,8 @@ NO_VALUE = {
     "clock_unset",
     "supply_voltage_low",
     "interlock_not_armed",
+    "calibrations_unreadable",
+    "calibrations_outdated",
 }
 """Rows of contacts, flags, counts and clocks, none of which wavers."""
 

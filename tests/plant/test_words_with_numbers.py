@@ -52,6 +52,8 @@ NAMES_ITSELF = {
     "clock_unset",
     "supply_voltage_low",
     "interlock_not_armed",
+    "calibrations_unreadable",
+    "calibrations_outdated",
 }
 """Contacts and flags: the title names what has opened, there is no number to it."""
 
