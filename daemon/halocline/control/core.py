@@ -14,7 +14,7 @@ from halocline.control.attendance import Attendance
 from halocline.control.calibrations import NONE, Calibrations
 from halocline.control.clockwork import Clockwork
 from halocline.control.commands import Decisions, Orders, Paper
-from halocline.control.drift import follow_shares
+from halocline.control.drift import follow_shares, without_usual
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering, end_run, state_event
 from halocline.control.facts import Facts
@@ -81,6 +81,7 @@ class Core(Standing):
         orders = self.decisions.take(commands, now)
         if orders.calibrations is not None:
             self._observer.know_membrane(orders.calibrations.membrane)
+            without_usual(self)
         self.quality.take(now, purge_question(self))
         self._noticing.take(now)
         holding = self.alarms.judge(now, self.notes)

@@ -58,11 +58,15 @@ def _usually(share: Share, expected: float | None) -> float | None:
 def usual_to_remember(at: Standing) -> Usual | None:
     """What is usual now, as the latch keeps it; rounded, so that noise is not worth a write."""
     flow, salt = (None if share.usual is None else round(share.usual, 2) for share in at.shares.values())
-    return None if flow is None and salt is None else Usual(membrane_key(at.settings), flow, salt)
+    return (
+        None
+        if flow is None and salt is None
+        else Usual(membrane_key(at.settings, at.calibrating.in_force.membrane), flow, salt)
+    )
 
 
 def without_usual(at: Standing) -> None:
-    """Forget what was usual: the element was changed or cleaned."""
+    """Forget what was usual: the element was changed or cleaned, or something was calibrated."""
     for share in at.shares.values():
         share.forget()
     at.latch = replace(at.latch, usual=None)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from halocline.control.latch import Latch
-from halocline.control.situation import membrane_of
+from halocline.control.situation import Permeabilities, membrane_of
 from halocline.plant.settings import Settings
 
 SMOOTH_S = 10.0
@@ -50,16 +50,16 @@ class Share:
         self.usual, self.learnt_s = None, 0.0
 
 
-def membrane_key(settings: Settings) -> str:
+def membrane_key(settings: Settings, calibrated: Permeabilities | None = None) -> str:
     """The membrane that shares are measured against; another calibration makes other shares."""
-    membrane = membrane_of(settings)
+    membrane = membrane_of(settings, calibrated)
     return f"{membrane.water_permeability_lmh_bar:.4g} {membrane.salt_permeability_lmh:.4g}"
 
 
-def shares_on_file(latch: Latch, settings: Settings) -> dict[str, Share]:
+def shares_on_file(latch: Latch, membrane: str) -> dict[str, Share]:
     """The shares as they were remembered, if of this same membrane."""
     usual = latch.usual
-    if usual is None or usual.membrane != membrane_key(settings):
+    if usual is None or usual.membrane != membrane:
         return {"flow": Share(), "salt": Share()}
     known = {"flow": usual.flow, "salt": usual.salt}
     return {kind: Share(value, FORGET_S if value else 0.0) for kind, value in known.items()}

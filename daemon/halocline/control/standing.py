@@ -18,7 +18,7 @@ from halocline.control.inputs import Reason
 from halocline.control.latch import Latch
 from halocline.control.quality import QualityJudge
 from halocline.control.run import Flush, Run
-from halocline.control.share import shares_on_file
+from halocline.control.share import membrane_key, shares_on_file
 from halocline.control.situation import Clocks, Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
@@ -71,7 +71,7 @@ class Standing:
         self.actuators: frozenset[str] = frozenset()
         self.on: frozenset[str] = frozenset()
         self.rearm_until_s = now_s + REARM_ASKED_S
-        self.shares = shares_on_file(latch, settings)
+        self.shares = shares_on_file(latch, membrane_key(settings, self.calibrating.in_force.membrane))
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
         self.pump_off_at_s = -math.inf
         self.motor_worked_s = 0.0
