@@ -140,3 +140,12 @@ def test_sudden_and_slow_send_people_to_different_parts():
         assert "slowly" in ALARM_TEXTS[slow].means
     said = words.alarm_texts("product_flow_jumped", {"flow_l_h": 40.0, "usual_l_h": 60.0, "share": 0.33, "limit": 0.15})
     assert said[0].startswith("Product flow is 40 L/h, usual at this pressure 60 L/h.")
+
+
+def test_what_was_usual_before_a_calibration_is_usual_no_longer():
+    plant = made().wait(60)
+    assert plant.core.shares["flow"].usual is not None
+    plant.wait(plant.settings.sequence.membrane_window_s)
+    assert plant.give("calibrate", membrane=True, initials="MB") == []
+    assert plant.core.latch.usual is None
+    assert plant.core.shares["flow"].learnt_s < 1.0
