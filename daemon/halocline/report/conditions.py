@@ -100,20 +100,25 @@ def not_running(age_s: float | None) -> Condition:
 
 def report_configuration(problems: Sequence[Problem]) -> Condition:
     """Report's own tables are broken, and defaults serve."""
-    return Condition("report_configuration", texts.REPORT_CONFIGURATION, texts.REPORT_CONFIGURATION_DO, tuple(problems))
+    return _to_mend("report_configuration", texts.REPORT_CONFIGURATION, texts.REPORT_CONFIGURATION_DO, problems)
 
 
 def certificate_condition(problems: Sequence[Problem], *, served: bool) -> Condition:
     """The owner's certificate wants a person; `served` when https is spoken all the same."""
     if served:
-        return Condition("certificate", texts.CERTIFICATE_WARNED, texts.CERTIFICATE_WARNED_DO, tuple(problems))
-    return Condition("certificate", texts.CERTIFICATE_REFUSED, texts.CERTIFICATE_REFUSED_DO, tuple(problems))
+        return _to_mend("certificate", texts.CERTIFICATE_WARNED, texts.CERTIFICATE_WARNED_DO, problems)
+    return _to_mend("certificate", texts.CERTIFICATE_REFUSED, texts.CERTIFICATE_REFUSED_DO, problems)
 
 
-def _configuration(problems: tuple[Problem, ...], *, running: bool) -> Condition:
+def _configuration(problems: Sequence[Problem], *, running: bool) -> Condition:
     if running:
-        return Condition("configuration_next", texts.CONFIGURATION_NEXT, texts.CONFIGURATION_DO, problems)
-    return Condition("control_configuration", texts.CONTROL_CONFIGURATION, texts.CONFIGURATION_DO, problems)
+        return _to_mend("configuration_next", texts.CONFIGURATION_NEXT, texts.CONFIGURATION_DO, problems)
+    return _to_mend("control_configuration", texts.CONTROL_CONFIGURATION, texts.CONFIGURATION_DO, problems)
+
+
+def _to_mend(name: str, means: str, remedy: str, problems: Sequence[Problem]) -> Condition:
+    file = problems[0].file if problems else texts.CONFIGURATION_FILE
+    return Condition(name, means, remedy.format(file=file), tuple(problems))
 
 
 def _silent(age_s: float | None) -> Condition:

@@ -24,14 +24,17 @@ CONFIGURATION_NEXT = (
     "The configuration file has been changed and cannot be used as it is. Control goes on with the settings it has "
     "read, but would not start again."
 )
-CONFIGURATION_DO = "Mend what is listed here until `halocline check` finds nothing. Control tries again by itself."
+CONFIGURATION_FILE = "the configuration file"
+CONFIGURATION_DO = "Mend {file} until `halocline check` finds nothing in it. Control tries again by itself."
 CERTIFICATE_REFUSED = (
     "The certificate for https cannot be used, so the page is served over plain http, and no PIN is taken: it would "
     "cross the network for everybody to read. Stop and Silence work."
 )
-CERTIFICATE_REFUSED_DO = "Mend what is listed here, then start the page anew: sudo systemctl restart halocline-report"
+CERTIFICATE_REFUSED_DO = (
+    "Mend what {file} names for it, then start the page anew: sudo systemctl restart halocline-report"
+)
 CERTIFICATE_WARNED = "The certificate for https wants looking after."
-CERTIFICATE_WARNED_DO = "Do what is listed here in time; the page works meanwhile."
+CERTIFICATE_WARNED_DO = "See what {file} names for it; the page works meanwhile."
 CONTROL_CANNOT_START = "The control process cannot start: {said}"
 CONTROL_CANNOT_START_DO = (
     "Mend this; control tries again by itself. Without it the time-out relay keeps the pumps and valves off."
@@ -40,7 +43,7 @@ REPORT_CONFIGURATION = (
     "The settings of page, record and broker cannot be used, so their defaults serve. The plant is not affected."
 )
 REPORT_CONFIGURATION_DO = (
-    "Mend what is listed here until `halocline check` finds nothing, then start the page anew: "
+    "Mend {file} until `halocline check` finds nothing in it, then start the page anew: "
     "sudo systemctl restart halocline-report"
 )
 COMMAND_NO_LINK = (

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Request, Response
 
 import halocline
 from halocline.report import texts
+from halocline.report.conditions import LINK_IDS
 from halocline.report.http.context import Context, RefusedError, demand_reader
 from halocline.report.public import Snapshot
 
@@ -20,7 +21,7 @@ FOR_EVER = "public, max-age=31536000, immutable"
 
 PLAIN_CSS = """
 :root { color-scheme: light dark; font: 1.1rem/1.5 system-ui, sans-serif; }
-body { max-width: 40rem; margin: 1rem auto; padding: 0 1rem; }
+body { max-width: 40rem; margin: 1rem auto; padding: 0 1rem; overflow-wrap: anywhere; }
 h1 { font-size: 1.1rem; } .sentence { font-size: 1.5rem; } .alarm { border-left: .4rem solid; padding-left: .6rem; }
 td { padding-right: 1rem; } td.number { text-align: right; font-variant-numeric: tabular-nums; }
 """
@@ -112,14 +113,16 @@ def plain_page(now: Snapshot) -> str:
 
 
 def _condition(condition: Snapshot) -> str:
-    """What is wrong on the computer's side, as the sentence may not have said it."""
+    """What is wrong on the computer's side; what the sentence has said already is not said again."""
     items = "".join(
         f"<li>{escape(problem['key'] or problem['file'])}: found {escape(problem['found'])}; allowed: "
         f"{escape(problem['allowed'])}; {escape(problem['do'])}</li>"
         for problem in condition["problems"]
     )
-    listed = f"<ul>{items}</ul>" if items else ""
-    return f"<h2>{escape(condition['means'])}</h2><p>{escape(condition['do'])}</p>{listed}"
+    said = (
+        "" if condition["id"] in LINK_IDS else f"<h2>{escape(condition['means'])}</h2><p>{escape(condition['do'])}</p>"
+    )
+    return said + (f"<ul>{items}</ul>" if items else "")
 
 
 def _number(value: float | None) -> str:
