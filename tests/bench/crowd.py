@@ -30,6 +30,7 @@ class Seen:
     page_s: list[float] = field(default_factory=list)
     statuses: dict[int, int] = field(default_factory=dict)
     failed: int = 0
+    came: int = 0
     half_open: int = 0
     most_half_open: int = 0
     turned_out: int = 0
@@ -70,6 +71,7 @@ async def _half_open(port: int, address: str, seen: Seen) -> None:
     while True:
         with contextlib.suppress(OSError):
             reader, writer = await asyncio.open_connection("127.0.0.1", port, local_addr=(address, 0))
+            seen.came += 1
             seen.half_open += 1
             seen.most_half_open = max(seen.most_half_open, seen.half_open)
             try:
