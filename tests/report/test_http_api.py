@@ -569,3 +569,24 @@ def test_the_calibrations_in_force_are_those_control_last_told(aboard, control, 
     until(lambda: set(in_force()) == {"membrane"})
     plant.event("calibration", channel="all", configured=True, date="", initials="MB", who="ann")
     until(lambda: in_force() == {})
+
+
+# ---- work done by hand ----------------------------------------------------------------------------------
+
+
+def test_work_by_hand_is_listed_with_what_the_plant_did_since(ready, until):
+    ship, plant = ready
+    plant.event("log", what="strainer_cleaned", note="weed", who="Ana")
+    plant.event("log", what="filter_changed", note="", who=None)
+    plant.event("run_ended", run={"id": "r7", "why": None, "first_out": None, "started_mono_s": 1.0, "litres": 40.0})
+    plant.event("log", what="note", note="new hose", who="Ana")
+    until(lambda: ship.context.feed.recorder.position.seq == 4)
+    ship.context.feed.recorder.flush()
+    work = ship.client.get("/api/v1/work").json()["work"]
+    assert [(one["kind"], one["note"], one["product_l_since"]) for one in work] == [
+        ("note", "new hose", 0.0),
+        ("filter_changed", "", 40.0),
+        ("strainer_cleaned", "weed", 40.0),
+    ]
+    assert work[2]["who"] == "Ana"
+    assert len(ship.client.get("/api/v1/work?limit=1").json()["work"]) == 1

@@ -181,10 +181,28 @@ const HEALTH = {
   note: "The membrane's normalised figures are not computed by this version; the counters are.",
 };
 
-const PLAN = {
-  plan: null,
-  note: "There is no plan yet: it needs the water use and the power of this boat, which are not recorded.",
-};
+const WORK = [
+  {
+    boot: "7c1e09aa41d2",
+    seq: 790,
+    time: ago(76),
+    kind: "hand_meter",
+    note: "318 mg/L, the page shows 311",
+    who: "Ana",
+    pump_s_since: 4686,
+    product_l_since: 68,
+  },
+  {
+    boot: "7c1e09aa41d2",
+    seq: 411,
+    time: ago(340),
+    kind: "filter_changed",
+    note: "both, brown",
+    who: null,
+    pump_s_since: 61_200,
+    product_l_since: 943,
+  },
+];
 
 const ADDRESS = {
   best: "http://192.168.4.1:8080/",
@@ -248,7 +266,7 @@ const READS = {
   "/runs": () => ({ runs: runs() }),
   "/alarms": () => ALARMS,
   "/health": () => HEALTH,
-  "/plan": () => PLAN,
+  "/work": () => ({ work: WORK }),
 };
 
 function respond(response, status, said) {

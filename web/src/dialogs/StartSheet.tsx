@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
-import type { Arguments, Question, RunRecord } from "../api";
-import { clock, duration, rounded } from "../format";
+import type { Arguments, Plant, Question, RunRecord } from "../api";
+import { clock, duration, moment, rounded } from "../format";
 import {
   cost,
   factsOf,
@@ -12,6 +12,7 @@ import {
   type Need,
 } from "../need";
 import { usePage } from "../page";
+import { flowRestsOn, tankOf } from "../rooms/planned";
 import { useRead } from "../rooms/useRead";
 import { litresFrom } from "../units";
 import { Hold } from "./Hold";
@@ -76,10 +77,11 @@ function about(value: number, step: number): number {
   return Math.round(value / step) * step;
 }
 
-function CostTable({ planned }: { planned: Cost }) {
-  const { units } = usePage();
+function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string | null }) {
+  const { units, view } = usePage();
   if (planned.problem !== null) return <p class="wrong">{planned.problem}</p>;
   const { seconds, ends, litres, energy_wh, flush_l } = planned;
+  const tank = tankOf(view.plant);
   const cells: [string, string][] = [
     ["Time", seconds === null ? UNKNOWN : `about ${duration(seconds)}`],
     ["Done", ends === null ? UNKNOWN : `about ${clock(ends)}`],
@@ -90,16 +92,36 @@ function CostTable({ planned }: { planned: Cost }) {
     ],
     ["Flush afterwards", flush_l === null ? UNKNOWN : `${rounded(flush_l, "volume", units)} of fresh water`],
   ];
+  if (tank !== null && litres !== null) {
+    const then = Math.round(Math.min(tank.capacity_l, tank.level_l + litres));
+    const all = rounded(tank.capacity_l, "volume", units);
+    cells.push(["Tank then", `about ${rounded(then, "volume", units)} of ${all}`]);
+  }
   return (
-    <dl class="costs">
-      {cells.map(([label, value]) => (
-        <div key={label}>
-          <dt>{label}</dt>
-          <dd>{value}</dd>
-        </div>
-      ))}
-    </dl>
+    <>
+      <dl class="costs">
+        {cells.map(([label, value]) => (
+          <div key={label}>
+            <dt>{label}</dt>
+            <dd>{value}</dd>
+          </div>
+        ))}
+      </dl>
+      {restsOn !== null && <p class="hint">{restsOn}</p>}
+    </>
   );
+}
+
+/** What time and energy are told from; null where nothing is told. */
+function restsOnWords(plant: Plant | null, run: RunRecord | null): string | null {
+  switch (flowRestsOn(plant, run)) {
+    case "now":
+      return "By the flow expected now and the power in the configuration.";
+    case "run":
+      return `By the flow of the run of ${moment(run?.started)} and the power in the configuration.`;
+    case "nothing":
+      return null;
+  }
 }
 
 function Questions({
@@ -177,7 +199,11 @@ export function StartSheet({
           <input type="time" value={time} onInput={(event) => setTime(event.currentTarget.value)} />
         </label>
       )}
-      {planned === null ? <p class="wrong">Give a time like 18:00.</p> : <CostTable planned={planned} />}
+      {planned === null ? (
+        <p class="wrong">Give a time like 18:00.</p>
+      ) : (
+        <CostTable planned={planned} restsOn={restsOnWords(view.plant, run)} />
+      )}
       <Questions questions={questions} ticked={ticked} onTick={tick} />
       <div class="sheet-end">
         {missing > 0 && <p class="hint">Tick what you have seen. {missing} still open.</p>}

@@ -290,6 +290,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/work": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Work
+         * @description What was put on record by hand, and what the plant has done since.
+         */
+        get: operations["get_work_api_v1_work_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/healthz": {
         parameters: {
             query?: never;
@@ -1251,6 +1271,29 @@ export interface components {
             why_id: string | null;
         };
         /**
+         * RecordedWork
+         * @description Something done by hand, and what the plant has done since: seconds of the high-pressure pump, litres of product.
+         *     `time` is null where no clock was set.
+         */
+        RecordedWork: {
+            /** Boot */
+            boot: string;
+            /** Kind */
+            kind: string;
+            /** Note */
+            note: string;
+            /** Product L Since */
+            product_l_since: number;
+            /** Pump S Since */
+            pump_s_since: number;
+            /** Seq */
+            seq: number;
+            /** Time */
+            time: string | null;
+            /** Who */
+            who: string | null;
+        };
+        /**
          * Reset
          * @description Out of `tripped`.
          */
@@ -1451,6 +1494,14 @@ export interface components {
              * @enum {string}
              */
             volume: "L" | "gal";
+        };
+        /**
+         * WorkDone
+         * @description Newest first.
+         */
+        WorkDone: {
+            /** Work */
+            work: components["schemas"]["RecordedWork"][];
         };
     };
     responses: never;
@@ -2777,6 +2828,91 @@ export interface operations {
             };
             /** @description The PIN has to be given first. */
             401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_work_api_v1_work_get: {
+        parameters: {
+            query?: {
+                limit?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WorkDone"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };

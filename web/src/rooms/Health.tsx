@@ -1,17 +1,22 @@
 import { useState } from "preact/hooks";
 import type { Schemas } from "../api";
-import { duration, moment, number, withUnit } from "../format";
+import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
 import { Practice } from "../practice/Practice";
 import { taskNamed } from "../tasks/table";
 import { TaskList, TaskScreen } from "../tasks/Tasks";
 import { Calibrations } from "./Calibrations";
 import { SaidFacts } from "./Facts";
+import { LimitsInForce } from "./LimitsInForce";
 import { OtherPhones } from "./OtherPhones";
+import { Rows, type Row } from "./Rows";
 import { Sensors } from "./Sensors";
 import { ServiceLock } from "./ServiceLock";
 import { SessionPanel } from "./SessionPanel";
+import { standing } from "./standing";
 import { useRead, type Said } from "./useRead";
+import type { WorkDone } from "./work";
+import { Upkeep } from "./WorkList";
 
 type HealthSaid = Schemas["Health"];
 
@@ -38,11 +43,11 @@ const LITRES: [counter: string, label: string][] = [
 
 /** What the plant has done since it is counted, and when it was flushed. */
 function Clocks({ said }: { said: Said<HealthSaid> }) {
-  const { units, view } = usePage();
+  const { units } = usePage();
   if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
   if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
   const { counters, last_flush } = said.value;
-  const rows: [string, string][] = [];
+  const rows: Row[] = [];
   if (last_flush?.time != null) rows.push(["Last flush", moment(last_flush.time)]);
   if (last_flush?.litres != null) rows.push(["It took", withUnit(last_flush.litres, "volume", units)]);
   for (const [name, label] of HOURS) {
@@ -53,38 +58,44 @@ function Clocks({ said }: { said: Said<HealthSaid> }) {
     const counted_l = counters[name];
     if (counted_l !== undefined) rows.push([label, withUnit(counted_l, "volume", units)]);
   }
-  const { derived, readings } = view.plant ?? {};
-  const expected_l_h = derived?.["expected_flow_l_h"] ?? null;
-  const flow_l_h = readings?.["product_flow"]?.value ?? null;
-  if (expected_l_h !== null && flow_l_h !== null && expected_l_h > 0) {
-    const share = number((100 * flow_l_h) / expected_l_h, 0);
-    rows.push(["Membrane now", `${share}\u00a0% of the product expected at this pressure`]);
-  }
   if (rows.length === 0)
     return <p class="nothing">Nothing has been counted yet. It begins with the first run.</p>;
   return (
-    <dl class="facts">
-      {rows.map(([label, value]) => (
-        <div key={label} class="fact">
-          <dt>{label}</dt>
-          <dd>{value}</dd>
-        </div>
-      ))}
-    </dl>
+    <>
+      <h3>Counted so far</h3>
+      <Rows rows={rows} />
+    </>
+  );
+}
+
+/** How the plant stands now; the membrane can only be judged while water is made. */
+function Standing() {
+  const { view, units } = usePage();
+  const rows = standing(view, units);
+  if (rows.length === 0) return <p class="nothing">Nothing is heard from control now.</p>;
+  const making = rows.some(([label]) => label === "Product flow");
+  return (
+    <>
+      <Rows rows={rows} />
+      {!making && <p class="hint">The membrane is compared with what it should give while water is made.</p>}
+    </>
   );
 }
 
 function Overview() {
   const { snapshot } = usePage();
   const said = useRead<HealthSaid>("/health", 60);
+  const work = useRead<WorkDone>("/work", 60);
   return (
     <section class="paper" aria-label="Health">
       <h2>Health of the plant</h2>
+      <Standing />
       <Clocks said={said} />
-      {said.kind === "ready" && <p class="hint">{said.value.note}</p>}
+      <Upkeep said={work} />
       <TaskList />
       <ServiceLock />
       <Behind summary="Sensors, shown and raw">{() => <Sensors />}</Behind>
+      <Behind summary="Limits in force">{() => <LimitsInForce />}</Behind>
       <Behind summary="Calibrations in force">{() => <Calibrations />}</Behind>
       {snapshot?.simulated === true && (
         <Behind summary="Practise a fault (simulated boat)">{() => <Practice />}</Behind>

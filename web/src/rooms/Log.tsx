@@ -7,6 +7,7 @@ import { usePage } from "../page";
 import { LogEntry } from "./LogEntry";
 import { RunReport } from "./RunReport";
 import { useRead, type Said } from "./useRead";
+import { WorkList } from "./WorkList";
 
 function listIn<T>(said: Said<unknown>, name: string): T[] | null {
   if (said.kind !== "ready") return null;
@@ -31,6 +32,7 @@ function RunLine({ run }: { run: RunRecord }) {
           <strong>{withUnit(run.litres, "volume", units)}</strong>
           {run.tds_mean_mg_l != null && ` at ${withUnit(run.tds_mean_mg_l, "salt", units)}`}
           {run.seconds != null && `, ${duration(run.seconds)}`}
+          {run.energy_wh != null && `, ${withUnit(run.energy_wh, "energy", units)}`}
         </span>
         <span class="entry-why">{run.why ?? (run.going_on ? "still running" : NOTHING)}</span>
       </a>
@@ -111,7 +113,12 @@ export function Log({ rest }: { rest: string[] }) {
       </div>
       {tab === "runs" && <Runs />}
       {tab === "alarms" && <AlarmSteps />}
-      {tab === "work" && <LogEntry />}
+      {tab === "work" && (
+        <>
+          <LogEntry />
+          <WorkList />
+        </>
+      )}
     </section>
   );
 }

@@ -1,25 +1,13 @@
 import { useState } from "preact/hooks";
 import { usePage } from "../page";
-
-const KINDS: [kind: string, label: string][] = [
-  ["filter_changed", "Filters changed"],
-  ["circuit_opened", "Sea-water circuit opened"],
-  ["element_changed", "Membrane changed"],
-  ["cleaned", "Membrane cleaned"],
-  ["strainer_cleaned", "Strainer cleaned"],
-  ["oil_changed", "Pump oil changed"],
-  ["hand_meter", "Hand meter compared"],
-  ["shore_water_taken", "Shore water taken"],
-  ["tank_chlorinated", "Tank chlorinated"],
-  ["chlorine_strip_zero", "Chlorine strip reads 0"],
-  ["note", "Something else"],
-];
+import { KINDS } from "./work";
 
 /** Work done by hand: only people can put it on record. */
 export function LogEntry() {
   const { perform, view } = usePage();
   const [kind, setKind] = useState("filter_changed");
   const [note, setNote] = useState("");
+  const asks = KINDS.find(([each]) => each === kind)?.[2];
   const submit = (event: Event) => {
     event.preventDefault();
     perform("log", note.trim() === "" ? { kind } : { kind, note: note.trim() });
@@ -38,7 +26,7 @@ export function LogEntry() {
         </select>
       </label>
       <label class="field">
-        Note
+        Note: {asks?.toLowerCase()}
         <textarea
           rows={3}
           maxLength={500}

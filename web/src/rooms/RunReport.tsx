@@ -4,6 +4,10 @@ import { usePage } from "../page";
 import { SaidFacts } from "./Facts";
 import { useRead } from "./useRead";
 
+function perLitre({ energy_wh, litres }: RunRecord): number | null {
+  return energy_wh === null || litres === null || litres <= 0 ? null : energy_wh / litres;
+}
+
 function Report({ run }: { run: RunRecord }) {
   const { snapshot, units } = usePage();
   const rows: [string, string | null][] = [
@@ -23,7 +27,12 @@ function Report({ run }: { run: RunRecord }) {
       run.peak_pressure_bar == null ? null : withUnit(run.peak_pressure_bar, "pressure", units),
     ],
     ["From the battery", run.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units)],
-    ["Why it ended", run.why],
+    [
+      "Energy for each volume",
+      perLitre(run) === null ? null : withUnit(perLitre(run), "specific_energy", units),
+    ],
+    ["Started by", run.who],
+    ["Why it ended", run.why ?? (run.going_on ? "still running" : null)],
   ];
   return (
     <>
@@ -59,6 +68,14 @@ export function RunReport({ id }: { id: string }) {
         <button type="button" class="plain" onClick={() => print()}>
           Print
         </button>
+        <a
+          class="button plain"
+          href={`/api/v1/runs/${encodeURIComponent(id)}?format=html`}
+          target="_blank"
+          rel="noopener"
+        >
+          Sheet with curves
+        </a>
       </div>
     </section>
   );

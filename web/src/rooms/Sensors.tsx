@@ -1,12 +1,12 @@
-import { number, plain } from "../format";
-import { CHANNELS } from "../names";
+import { number, withUnit } from "../format";
+import { named, qualityWords } from "../names";
 import { usePage } from "../page";
 
 const PULSED = new Set(["product_flow", "flush_flow", "brine_flow"]);
 
 /** Every sensor: what is shown beside what comes over the wire, and what it is worth. */
 export function Sensors() {
-  const { view } = usePage();
+  const { view, units } = usePage();
   const readings = Object.entries(view.plant?.readings ?? {});
   if (readings.length === 0) return <p class="nothing">Nothing is heard from the sensors.</p>;
   return (
@@ -24,12 +24,12 @@ export function Sensors() {
         <tbody>
           {readings.map(([channel, reading]) => (
             <tr key={channel}>
-              <th scope="row">{CHANNELS[channel]?.label ?? plain(channel)}</th>
-              <td>{reading.value === null ? "–" : `${number(reading.value, 2)} ${reading.unit ?? ""}`}</td>
+              <th scope="row">{named(channel).label}</th>
+              <td>{withUnit(reading.value, named(channel).quantity, units)}</td>
               <td>
                 {reading.raw === null ? "–" : `${number(reading.raw, 3)} ${PULSED.has(channel) ? "Hz" : "V"}`}
               </td>
-              <td>{reading.quality}</td>
+              <td>{qualityWords(reading.quality) ?? "good"}</td>
             </tr>
           ))}
         </tbody>

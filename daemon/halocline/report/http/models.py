@@ -362,6 +362,26 @@ class Health(BaseModel):
     note: str
 
 
+class RecordedWork(BaseModel):
+    """Something done by hand, and what the plant has done since: seconds of the high-pressure pump, litres of product.
+    `time` is null where no clock was set."""
+
+    boot: str
+    seq: int
+    time: str | None
+    kind: str
+    note: str
+    who: str | None
+    pump_s_since: float
+    product_l_since: float
+
+
+class WorkDone(BaseModel):
+    """Newest first."""
+
+    work: list[RecordedWork]
+
+
 class CalibrationInForce(BaseModel):
     """What was set right about a channel, or about the membrane: when, by whom, what it showed before and after."""
 

@@ -26,11 +26,13 @@ from halocline.report.http.models import (
     PublicHistory,
     PublicSnapshot,
     RecordedRun,
+    RecordedWork,
     RecordState,
     Runs,
+    WorkDone,
     refused_with,
 )
-from halocline.report.journal import AlarmChange, Run
+from halocline.report.journal import AlarmChange, Run, Work
 from halocline.report.opening import DamagedError, StoreError
 from halocline.report.public import iso, run_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
@@ -46,7 +48,7 @@ Moment = Annotated[str | None, Query(max_length=40)]
 
 
 def routes(context: Context) -> APIRouter:
-    """GET /now, /history, /runs, /alarms, /health, /calibrations, /plan."""
+    """GET /now, /history, /runs, /alarms, /work, /health, /calibrations, /plan."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
 
@@ -112,6 +114,11 @@ def routes(context: Context) -> APIRouter:
     async def get_alarms(request: Request, limit: Limit = 200) -> AlarmJournal:
         """The alarms of now, and the journal of all."""
         return await read(request, lambda: _alarms(context, limit))
+
+    @router.get("/work")
+    async def get_work(request: Request, limit: Limit = 200) -> WorkDone:
+        """What was put on record by hand, and what the plant has done since."""
+        return await read(request, lambda: _work(context, limit))
 
     @router.get("/health")
     async def get_health(request: Request) -> Health:
@@ -198,6 +205,29 @@ def _step(change: AlarmChange, units: UnitSettings) -> AlarmStep:
         priority=change.priority,
         values=dict(change.values),
         means=means,
+    )
+
+
+def _work(context: Context, limit: int) -> WorkDone:
+    counters = context.journal.counters()
+
+    def since(work: Work, counter: str) -> float:
+        return max(0.0, counters.get(counter, 0.0) - work.counters.get(counter, 0.0))
+
+    return WorkDone(
+        work=[
+            RecordedWork(
+                boot=work.boot,
+                seq=work.seq,
+                time=iso(work.wall_s),
+                kind=work.kind,
+                note=work.note,
+                who=work.who,
+                pump_s_since=since(work, "high_pressure_pump_s"),
+                product_l_since=since(work, "product_l"),
+            )
+            for work in context.journal.work(limit)
+        ]
     )
 
 

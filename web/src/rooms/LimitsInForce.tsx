@@ -1,0 +1,16 @@
+import { usePage } from "../page";
+import { Rows } from "./Rows";
+import { limitsInForce } from "./standing";
+
+/** What the plant keeps to. It is changed in the configuration file, not here. */
+export function LimitsInForce() {
+  const { view, units } = usePage();
+  const rows = limitsInForce(view.plant?.limits ?? null, units);
+  if (rows.length === 0) return <p class="nothing">Nothing is heard from control.</p>;
+  return (
+    <>
+      <Rows rows={rows} />
+      <p class="hint">Changed in the configuration file; in force after a restart at rest.</p>
+    </>
+  );
+}

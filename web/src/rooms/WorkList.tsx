@@ -1,0 +1,59 @@
+import { duration, moment, withUnit } from "../format";
+import { usePage } from "../page";
+import { Rows, type Row } from "./Rows";
+import { useRead, type Said } from "./useRead";
+import { lastUpkeep, workLabel, type Work, type WorkDone } from "./work";
+
+const AGAIN_S = 5;
+
+function dated(work: Work): string {
+  return work.time === null ? "date not known" : moment(work.time);
+}
+
+const ADDRESS = /^[\d.]+$|:/;
+
+/** Who did it; where nobody gave a name, control was told the address it came from. */
+function signed(who: string | null): string {
+  if (who === null) return "name not given";
+  return ADDRESS.test(who) ? `name not given, from ${who}` : who;
+}
+
+/** What was put on record by hand, newest first. */
+export function WorkList() {
+  const said = useRead<WorkDone>("/work", AGAIN_S);
+  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
+  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
+  const { work } = said.value;
+  if (work.length === 0) return <p class="nothing">No work is on record yet.</p>;
+  return (
+    <ul class="entries" aria-label="Work on record">
+      {work.map((one) => (
+        <li key={`${one.boot} ${one.seq}`} class="entry">
+          <span class="entry-when">{dated(one)}</span>
+          <span class="entry-main">
+            <strong>{workLabel(one.kind)}</strong>
+            {one.note !== "" && `: ${one.note}`}
+          </span>
+          <span class="entry-why">{signed(one.who)}</span>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+/** When what wears was last seen to, and how much the plant has run since. Nothing where nothing is on record. */
+export function Upkeep({ said }: { said: Said<WorkDone> }) {
+  const { units } = usePage();
+  if (said.kind !== "ready") return null;
+  const rows = lastUpkeep(said.value.work).map((one): Row => {
+    const made = withUnit(one.product_l_since, "volume", units);
+    return [workLabel(one.kind), dated(one), `pump ${duration(one.pump_s_since)} since, ${made} made`];
+  });
+  if (rows.length === 0) return null;
+  return (
+    <>
+      <h3>Last seen to</h3>
+      <Rows rows={rows} />
+    </>
+  );
+}
