@@ -2,7 +2,7 @@ import { expect, test } from "vitest";
 import { LimitsInForce } from "../src/rooms/LimitsInForce";
 import { Sensors } from "../src/rooms/Sensors";
 import { limitsInForce, standing } from "../src/rooms/standing";
-import { lastUpkeep, workLabel, type Work } from "../src/rooms/work";
+import { lastUpkeep, signed, workLabel, type Work } from "../src/rooms/work";
 import { Upkeep } from "../src/rooms/WorkList";
 import { METRIC } from "../src/units";
 import { fixture, pageOf, show, textOf } from "./show";
@@ -80,4 +80,13 @@ test("every kind of work has a name for people", () => {
   expect(workLabel("purge_confirmed")).toBe("First water smelt, tasted, tested");
   expect(workLabel("filter_changed")).toBe("Filters changed");
   expect(workLabel("something_new")).toBe("something new");
+});
+
+test("an address is no name", () => {
+  expect([signed("Ana"), signed(null), signed("192.168.4.20"), signed("fe80::1")]).toEqual([
+    "Ana",
+    "name not given",
+    "name not given, from 192.168.4.20",
+    "name not given, from fe80::1",
+  ]);
 });

@@ -21,7 +21,7 @@ import { Sheet } from "./Sheet";
 type Kind = Need["kind"];
 
 const KINDS: [Kind, string][] = [
-  ["litres", "An amount"],
+  ["litres", "Amount"],
   ["until", "Until a time"],
   ["full", "Until full"],
 ];
@@ -61,7 +61,7 @@ function Amount({ typed, onType }: { typed: string; onType: (text: string) => vo
           const amount = unit === "L" ? each : Math.round(each / 4);
           return (
             <button key={each} type="button" class="plain" onClick={() => onType(String(amount))}>
-              {amount} {unit}
+              {`${amount}\u00a0${unit}`}
             </button>
           );
         })}

@@ -2,6 +2,7 @@ import type { RunRecord } from "../api";
 import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
 import { SaidFacts } from "./Facts";
+import { signed } from "./work";
 import { useRead } from "./useRead";
 
 function perLitre({ energy_wh, litres }: RunRecord): number | null {
@@ -31,7 +32,7 @@ function Report({ run }: { run: RunRecord }) {
       "Energy for each volume",
       perLitre(run) === null ? null : withUnit(perLitre(run), "specific_energy", units),
     ],
-    ["Started by", run.who],
+    ["Started by", run.who === null ? null : signed(run.who)],
     ["Why it ended", run.why ?? (run.going_on ? "still running" : null)],
   ];
   return (

@@ -2,20 +2,12 @@ import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
 import { Rows, type Row } from "./Rows";
 import { useRead, type Said } from "./useRead";
-import { lastUpkeep, workLabel, type Work, type WorkDone } from "./work";
+import { lastUpkeep, signed, workLabel, type Work, type WorkDone } from "./work";
 
 const AGAIN_S = 5;
 
 function dated(work: Work): string {
   return work.time === null ? "date not known" : moment(work.time);
-}
-
-const ADDRESS = /^[\d.]+$|:/;
-
-/** Who did it; where nobody gave a name, control was told the address it came from. */
-function signed(who: string | null): string {
-  if (who === null) return "name not given";
-  return ADDRESS.test(who) ? `name not given, from ${who}` : who;
 }
 
 /** What was put on record by hand, newest first. */

@@ -35,6 +35,14 @@ export function workLabel(kind: string): string {
   return LABELS.get(kind) ?? OTHERS[kind] ?? plain(kind);
 }
 
+const ADDRESS = /^[\d.]+$|:/;
+
+/** Who did it; where nobody gave a name, control was told the address it came from. */
+export function signed(who: string | null): string {
+  if (who === null) return "name not given";
+  return ADDRESS.test(who) ? `name not given, from ${who}` : who;
+}
+
 const UPKEEP = ["filter_changed", "strainer_cleaned", "oil_changed", "cleaned", "element_changed"];
 
 /** The newest of each kind of upkeep that is on record; the list comes newest first. */

@@ -1,0 +1,75 @@
+"""Guided tasks and the rooms that tell of them, by thumb on a phone's screen against the real daemon. One boat and one
+page for all, in the order of a morning's work."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect, sync_playwright
+
+pytestmark = [pytest.mark.system, pytest.mark.timeout(120)]
+
+PHONE = {"width": 360, "height": 740}
+BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+THUMB_PX = 44
+"""The least height of what a thumb is to hit: WCAG 2.2, 2.5.5 (AAA)."""
+
+
+@pytest.fixture(scope="module")
+def phone(boat):
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=BROWSER)
+        page = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True).new_page()
+        page.goto(f"{boat.address}#/health")
+        expect(page.get_by_role("banner")).to_contain_text("live", timeout=10_000)
+        yield page
+        browser.close()
+
+
+def on(page):
+    return page.get_by_role("button", name="Next")
+
+
+def test_filters_are_changed_one_step_a_screen_behind_a_lock_and_a_reload_forgets_nothing(phone, boat):
+    phone.get_by_role("link", name=re.compile("Change the filters")).tap()
+    for _ in range(2):
+        on(phone).tap()
+    expect(phone.get_by_role("heading", name="Lock the plant")).to_be_visible()
+    expect(phone.get_by_text("Mains beside salt water kills")).to_be_visible()
+    expect(on(phone)).to_be_disabled()
+
+    phone.reload()
+    expect(phone.get_by_role("heading", name="Lock the plant")).to_be_visible()
+    phone.get_by_label("Your name").fill("Ana")
+    phone.get_by_label("What is open").fill("filter housings")
+    phone.get_by_role("button", name="Lock", exact=True).tap()
+    expect(phone.get_by_role("region", name="Service lock")).to_contain_text("Locked by Ana: filter housings")
+    assert boat.now()["locked"] == {"name": "Ana", "reason": "filter housings"}
+    assert on(phone).bounding_box()["height"] >= THUMB_PX
+    on(phone).tap()
+    on(phone).tap()
+
+    phone.get_by_label(re.compile("Note|Which")).fill("both, brown")
+    phone.get_by_role("button", name="Put on record").tap()
+    on(phone).tap()
+    phone.get_by_role("button", name="Take the lock off").tap()
+    on(phone).tap()
+    phone.get_by_role("button", name="Finished").tap()
+    assert boat.now()["locked"] is None
+
+
+def test_what_was_done_is_on_record_and_health_counts_from_it(phone):
+    phone.goto(re.sub("#.*", "#/log", phone.url))
+    phone.get_by_role("button", name="Work done").tap()
+    expect(phone.get_by_role("list", name="Work on record")).to_contain_text("Filters changed: both, brown")
+    phone.get_by_label("What was done").select_option("strainer_cleaned")
+    phone.get_by_role("button", name="Put on record").tap()
+    expect(phone.get_by_role("list", name="Work on record")).to_contain_text("Strainer cleaned", timeout=10_000)
+    phone.get_by_role("link", name="Health").tap()
+    expect(phone.get_by_role("region", name="Health", exact=True)).to_contain_text(re.compile("Filters changed.*since"))
+
+
+def test_plan_tells_the_tank_and_gives_no_forecast_before_a_run_showed_the_flow(phone):
+    phone.get_by_role("link", name="Plan").tap()
+    room = phone.get_by_role("region", name="Plan", exact=True)
+    expect(room).to_contain_text(re.compile(r"\d+\sL of 300\sL in the tank"))
+    expect(room).to_contain_text("only a run shows the flow")
