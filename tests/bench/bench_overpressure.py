@@ -17,6 +17,7 @@ from halocline.config import load_demo
 from halocline.control.core import Core
 from halocline.control.latch import Latch
 from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.run import Need, Run
 from halocline.control.scanner import sources
 from halocline.plant.vocabulary import State
 from halocline.rehearsal.wiring import wiring_of
@@ -25,6 +26,7 @@ from halocline_hw.emulated import EmulatedBoard
 
 TRIALS = int(os.environ.get("TRIALS", "300"))
 LIMIT_S = 0.020
+PUMP_ON_WITHIN_S = 3.0
 SHUNT_OHM = 150.0
 CONVERSION_S = 1 / 860
 WIRE_S = 5 * 4 * 9 / 400_000
@@ -65,10 +67,13 @@ def our_latency_s() -> float:
     core = Core(bench.settings, Latch(), bench.clock.now())
     tick = Tick(bench.settings, opened, bench.clock, core, World())
     loop = ControlLoop(tick, bench.clock, lambda: None)
-    core.state = State.DIVERTING
+    core.state, core.run = State.DIVERTING, Run("bench", Need(), bench.clock.now(), ceiling_l=100.0)
     running = threading.Thread(target=loop.run)
     running.start()
+    give_up_s = bench.clock.now() + PUMP_ON_WITHIN_S
     while not bench.board.pins.energised("high_pressure_pump"):
+        if bench.clock.now() > give_up_s:
+            sys.exit(f"the pump was never switched on: {core.state.value}, {core.why.id}")
         time.sleep(0.001)
     time.sleep(random.uniform(0.04, 0.09))
     latency_s = _step(bench)
