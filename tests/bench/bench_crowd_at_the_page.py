@@ -52,8 +52,8 @@ def control(link_path: str) -> None:
     core = Core(settings, Latch(), clock.now(), boot="bench", simulated=True, off_s=None)
     loop = ControlLoop(Tick(settings, board.open(), clock, core, world), clock, lambda: None)
     identity = Identity(new_boot(), "bench", True, "0", clock.now(), "Cagarra", {})
-    latch_path = Path(link_path).with_name("latch")
-    keeper = Keeper(identity, Path(link_path), latch_path, world, loop.commands, loop.news, threaded=True)
+    files = [Path(link_path).with_name(name) for name in ("latch", "calibrations")]
+    keeper = Keeper(identity, Path(link_path), *files, world, loop.commands, loop.news, threaded=True)
     ending = threading.Event()
 
     def keep() -> None:
