@@ -6,6 +6,7 @@ import pytest
 from hand_driven_plant import QUICK, Plant, quick_settings, reading
 
 from halocline.control.commands import argument_problems
+from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch, Lock
 from halocline.control.permission import NEVER_FROM_MQTT, QUESTIONS, START
@@ -551,3 +552,37 @@ def test_the_time_the_plant_stood_is_noted_every_quarter_of_an_hour():
     later = Plant(latch=plant.core.latch)
     later.tick()
     assert later.core.clocks.idle_s == pytest.approx(900, abs=2)
+
+
+@pytest.mark.parametrize("contact", ["stop_button", "pressure_switch", "bilge_wet"])
+def test_a_reset_in_the_very_tick_in_which_another_cause_begins_is_refused(plant, contact):
+    tripped = plant.brought_to("tripped").wait(2.0)
+    assert tripped.give("acknowledge") == []
+    tripped.wait(20.0)
+    tripped.press(contact)
+    assert tripped.give("reset") == ["cause_still_there"]
+    assert tripped.state == "tripped"
+
+
+def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
+    plant.tick()
+    plant.core.motor_worked_s, plant.core.pump_off_at_s = 3 * 3600.0, plant.now_s - 60.0
+    plant.tick()
+    assert plant.give("bench", output="high_pressure_pump", seconds=2.0) == ["motor_needs_rest"]
+    assert plant.give("bench", output="feed_pump", seconds=2.0) == []
+
+
+def test_the_motors_work_is_not_forgotten_by_a_restart():
+    plant = Plant().brought_to("producing")
+    plant.core.motor_worked_s = 3 * 3600.0
+    plant.wait(0.1)
+    plant.give("stop")
+    plant.until("standby")
+    latch = plant.latches[-1]
+    assert latch.motor_worked_s >= 3 * 3600.0
+    for off_s, refused in ((5.0, True), (None, True), (1000.0, False)):
+        core = Core(plant.settings, latch, 5000.0, off_s=off_s)
+        plant.now_s = 5000.0
+        core.tick(plant.inputs(now_s=5000.0))
+        reasons = {reason.id for reason in core.decisions.refused("start", core.last)}
+        assert ("motor_needs_rest" in reasons) is refused

@@ -69,7 +69,7 @@ class Entering:
         if fact == "raise_timeout":
             return self._facts.raise_timeout(now) or Reason("pressure_not_set")
         if fact == "flush_failed" and at.flush:
-            return at.flush.failure(now) or Reason("flush_failed")
+            return self._facts.flush_failure(now) or Reason("flush_failed")
         return Reason(fact)
 
     def _note_first_out(self, effect: Effect, holding: list[Cause]) -> None:

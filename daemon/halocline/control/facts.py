@@ -63,7 +63,7 @@ class Facts:
             facts["depressurised_to_flush"] = gone and self._flush_wanted(now)
         elif at.state is State.FLUSHING and at.flush:
             facts["flush_complete"] = at.flush.litres >= at.flush.wanted_l
-            facts["flush_failed"] = at.flush.failure(now) is not None
+            facts["flush_failed"] = self.flush_failure(now) is not None
         elif at.state is State.HAND_RUN:
             facts["pressure_gone"] = self._held.seconds("hand_gone", is_below(now, GONE_BAR), now.now_s) >= 2.0
         elif at.state is State.BENCH:
@@ -114,6 +114,12 @@ class Facts:
         run = self._at.run
         return run.need.met(run, now.now_s, run.ceiling_l) if run else Reason("no_run")
 
+    def flush_failure(self, now: Situation) -> Reason | None:
+        """Why the flush that goes on has to end, if it has."""
+        if self._at.latch.chlorine_suspected:
+            return Reason("flush_chlorine")
+        return self._at.flush.failure(now) if self._at.flush else None
+
     def _pressure_gone(self, now: Situation) -> bool:
         pump_off = "high_pressure_pump" not in self._at.actuators and now.clocks.pump_off_s >= RUN_DOWN_S
         return self._held.seconds("gone", pump_off and is_below(now, GONE_BAR), now.now_s) >= 0.5
@@ -127,6 +133,8 @@ class Facts:
         if self._at.bench is None or not is_below(now, HAND_BAR):
             return True
         output, seconds = self._at.bench
+        if output == "flush_valve" and self._at.latch.chlorine_suspected:
+            return True
         if output != "high_pressure_pump":
             return now.in_state_s >= seconds
         if now.clocks.pump_on_s < 0:

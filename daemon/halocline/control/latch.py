@@ -60,7 +60,7 @@ class Latch:
     """Everything control remembers across a restart.
 
     `idle_s` and `pump_starts_ago_s` are ages when the file was written, at `saved_wall_s` (unix time, None while
-    the clock was not set).
+    the clock was not set). `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest.
     """
 
     trips: tuple[str, ...] = ()
@@ -77,6 +77,7 @@ class Latch:
     pump_starts_ago_s: tuple[float, ...] = ()
     usual: Usual | None = None
     out_of_service: tuple[OutOfService, ...] = ()
+    motor_worked_s: float = 0.0
     saved_wall_s: float | None = None
     run_number: int = 0
     extra: dict[str, Any] = field(default_factory=dict)

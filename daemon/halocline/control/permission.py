@@ -12,11 +12,13 @@ from typing import Any
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.attendance import AT_THE_PLANT, QUESTION
+from halocline.control.conditions import CONDITIONS
+from halocline.control.conditions.forms import Notes
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation, wetted_flow_l_h
-from halocline.plant.alarms import CAUSES, AlarmState
+from halocline.plant.alarms import CAUSES, ROWS, AlarmState, Effect
 from halocline.plant.vocabulary import (
     ACTUATORS,
     LOG_KINDS,
@@ -286,6 +288,10 @@ def _need_is_positive(at: Context) -> Reason | None:
     return None
 
 
+TRIPS_AT_REST = tuple(row.id for row in ROWS if row.effect is Effect.TRIP and State.STANDBY in row.armed)
+"""Causes that would trip again as soon as a reset has let go, even where they began in this very tick."""
+
+
 def _acknowledged(at: Context) -> Reason | None:
     waiting = [
         alarm.cause.id for alarm in at.alarms.trips if alarm.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED)
@@ -295,6 +301,7 @@ def _acknowledged(at: Context) -> Reason | None:
 
 def _causes_gone(at: Context) -> Reason | None:
     holding = [alarm.cause.id for alarm in at.alarms.trips if alarm.holds]
+    holding += [id_ for id_ in TRIPS_AT_REST if id_ not in holding and CONDITIONS[id_](at.now, Notes()) is not None]
     return Reason("cause_still_there", {"causes": ", ".join(holding)}) if holding else None
 
 
@@ -409,6 +416,12 @@ def _bench_without_chlorine(at: Context) -> Reason | None:
     return _no_chlorine(at) if at.command.arguments.get("output") == "flush_valve" else None
 
 
+def _bench_motor(at: Context) -> list[Reason]:
+    """A jog starts the motor like any other start."""
+    pump = at.command.arguments.get("output") == "high_pressure_pump"
+    return [reason for check in (_starts_left, _motor_rested) if pump and (reason := check(at))]
+
+
 def _bench_time(at: Context) -> Reason | None:
     seconds = at.command.arguments.get("seconds", 1.0)
     limit_s = JOG_S if at.command.arguments.get("output") == "high_pressure_pump" else BENCH_LIMIT_S
@@ -496,6 +509,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         _contact_clear("bilge_wet"),
         _bench_output_known,
         _bench_without_chlorine,
+        _bench_motor,
         _bench_time,
         _need_is_positive,
     ),

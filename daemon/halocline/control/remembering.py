@@ -1,4 +1,5 @@
-"""What has to survive a restart: owed flush and purge, trips, time off, and whether the plant was at rest."""
+"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work, and whether the plant
+was at rest."""
 
 import math
 from dataclasses import replace
@@ -12,6 +13,7 @@ from halocline.control.standing import Standing
 from halocline.plant.vocabulary import State
 
 IDLE_NOTE_S = 900.0
+MOTOR_NOTE_S = 300.0
 PURGE_NOTE_L = 1.0
 PURGE_NOTE_S = 15.0
 AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP, State.BENCH})
@@ -35,6 +37,9 @@ def remembered(at: Standing, now: Situation) -> Latch:
         latch = replace(latch, pump_starts_ago_s=tuple(round(now.now_s - at_s) for at_s in at.pump_starts_s))
     if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
         latch = replace(latch, usual=usual)
+    worked_s = round(at.motor_worked_s)
+    if worked_s != latch.motor_worked_s and (not at.driven or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
+        latch = replace(latch, motor_worked_s=worked_s)
     if (at.state in AT_REST) != latch.clean_stop:
         latch = replace(latch, clean_stop=at.state in AT_REST)
     return latch

@@ -73,8 +73,8 @@ class Standing:
         self.rearm_until_s = now_s + REARM_ASKED_S
         self.shares = shares_on_file(latch, membrane_key(settings, self.calibrating.in_force.membrane))
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
-        self.pump_off_at_s = -math.inf
-        self.motor_worked_s = 0.0
+        self.motor_worked_s = latch.motor_worked_s
+        self.pump_off_at_s = now_s - (off_s or 0.0) if latch.motor_worked_s > 0 else -math.inf
         self.motor_hot_at_s = -math.inf
         self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
         self.laid_up_since_s = now_s

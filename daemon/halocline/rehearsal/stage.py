@@ -74,6 +74,7 @@ class Stage:
         self._witnesses = [Witness(expectation) for expectation in scenario.expectations]
         self._fast_until_s = 0.0
         self._rest_turn_s = 0.0
+        self._due_s = START_S
         self._keep_samples = keep_samples
         self._ticks = 0
         self.played = Played()
@@ -112,16 +113,18 @@ class Stage:
         the simulated boat cannot have."""
         began_s = time.perf_counter()
         self.played.states.append({"t": 0.0, "state": self.core.state.value, "why": self.core.why.id})
-        end_s = START_S + self._scenario.duration_s
-        due_s = START_S
-        while due_s < end_s + TICK_S / 2:
-            self._until(due_s)
-            self._one_tick()
-            due_s += TICK_S
+        self.live_until(self._scenario.duration_s)
         moment = self._moment()
         for witness in self._witnesses:
             witness.finish(moment)
         return self._result(time.perf_counter() - began_s)
+
+    def live_until(self, t_s: float) -> None:
+        """Play on to so many seconds after the beginning."""
+        while self._due_s < START_S + t_s + TICK_S / 2:
+            self._until(self._due_s)
+            self._one_tick()
+            self._due_s += TICK_S
 
     def _until(self, due_s: float) -> None:
         """Let time pass to the next tick. While pressure rises fast the scanner is played at its full pace, and

@@ -37,6 +37,7 @@ WHY_TEXTS: Mapping[str, str] = {
     "flush_too_slow": "only {litres} came through in {seconds}",
     "flush_under_pressure": "the pressure did not go away, so the flush valve stayed shut",
     "flush_no_flow": "no water flowed in the flush line[ after {litres}]",
+    "flush_chlorine": "the water may carry chlorine, which destroys the membrane",
     "flush_no_supply": "no fresh water came: pump inlet pressure {pressure_bar}[, needed {limit_bar}]",
     # product is not let into the tank
     "no_water_yet": "no water is made yet",

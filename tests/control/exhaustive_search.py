@@ -1,0 +1,761 @@
+"""A model checker for the whole core: breadth-first over everything that can happen to it, nothing played by hand.
+
+What is searched is the product itself: the real `Core` with its table, permissions, causes and clocks, copied before
+every step. A step is one tick of a second (or a long wait) with readings, contacts and lost chips out of an alphabet
+in which every threshold of the plant has a value on either side, together with a command, or a restart from what is
+on file. Whatever the plant can do to its instruments is a walk through that alphabet; the alphabet also holds what no
+plant would do.
+
+Two cores count as the same state when they agree in `look`: the state of the sequence, every latch, whether trips wait
+for a person, and all clocks as far as a threshold divides them. `Account` is what the rules remember by themselves;
+it shares nothing with the core and is part of the searched state.
+"""
+
+from collections import deque
+from dataclasses import dataclass, field, replace
+from itertools import product
+
+from cloning import clone
+from hand_driven_plant import quick_settings, reading
+
+from halocline.control.core import Core
+from halocline.control.inputs import Command, Inputs
+from halocline.control.latch import Latch, decode, encode
+from halocline.physics.conductivity import conductivity_25c_us_cm
+from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.vocabulary import Origin, Quality, State
+
+HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
+S = State
+RUN = frozenset({S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING})
+AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP})
+TICK_S, LONG_S = 1.0, 1900.0
+
+SETTINGS = quick_settings(
+    plant={"feed_side_volume_l": 0.02, "product_side_volume_l": 0.02, "wetted_volume_l": 0.1},
+    sequence={
+        "prime_s": 2.0,
+        "prime_after_opening_s": 3.0,
+        "prime_limit_s": 4.0,
+        "regulator_check_s": 1.5,
+        "pressure_limit_s": 4.0,
+        "raise_limit_s": 4.0,
+        "settle_s": 1.0,
+        "quality_hold_s": 3.0,
+        "divert_limit_s": 12.0,
+        "stop_open_s": 3.0,
+        "flush_l": 0.1,
+        "flush_limit_s": 4.0,
+        "flush_supply_s": 2.0,
+        "purge_s": 4.0,
+        "purge_preservative_s": 4.0,
+        "rinse_volumes": 1.0,
+        "motor_starts": 2,
+    },
+    drive={"motor": "brush"},
+)
+SEQUENCE = SETTINGS.sequence
+MOTOR_RUN_S, MOTOR_REST_S = 3600.0, 900.0
+"""Of a brush motor (common practice), written out here on purpose."""
+
+
+# ---- what can happen ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the instruments say in one tick; None is a broken wire. `active` are contacts away from their rest."""
+
+    bar: float | None = 0.0
+    feed_bar: float | None = 1.5
+    tds_mg_l: float | None = 330.0
+    temperature_c: float | None = 20.0
+    flow_l_h: float | None = 60.0
+    active: frozenset[str] = frozenset()
+    lost: tuple[int, ...] = ()
+    missed: int = 0
+    writable: bool = True
+    battery_v: float = 13.2
+    tank_percent: float = 30.0
+
+    def inputs(self, now_s, to_tank, product_l, flush_l):
+        values = {
+            "membrane_pressure": self.bar,
+            "feed_pressure": self.feed_bar,
+            "product_conductivity": None if self.tds_mg_l is None else conductivity_25c_us_cm(self.tds_mg_l),
+            "water_temperature": self.temperature_c,
+            "product_flow": self.flow_l_h,
+            "filter_inlet_pressure": 1.6,
+            "battery_voltage": self.battery_v,
+            "battery_current": -2.0,
+            "tank_level": self.tank_percent,
+            "flush_flow": 360.0,
+        }
+        readings = {
+            channel: reading(channel, value, Quality.OPEN if value is None else Quality.GOOD)
+            for channel, value in values.items()
+        }
+        for channel, sensor in SETTINGS.inputs.items():
+            if getattr(sensor, "address", None) in self.lost:
+                readings[channel] = reading(channel, None, Quality.MISSING)
+        disagrees = "diverter" in self.active
+        active = {contact: contact in self.active for contact in SETTINGS.contacts}
+        active["diverter_at_tank"] = to_tank is not disagrees
+        active["diverter_overboard"] = to_tank is disagrees
+        return Inputs(
+            now_s,
+            readings,
+            active,
+            product_total_l=product_l,
+            flush_total_l=flush_l,
+            lost_chips=self.lost,
+            missed_ticks=self.missed,
+            latch_writable=self.writable,
+        )
+
+
+PRESSURES = (None, 0.0, 4.0, 7.0, 20.0, 55.0, 65.0)
+FEEDS = (None, -0.3, 0.05, 0.2, 0.6, 1.5)
+WATERS = (
+    {"tds_mg_l": 550.0},
+    {"tds_mg_l": 700.0},
+    {"tds_mg_l": 1500.0},
+    {"tds_mg_l": 5.0},
+    {"tds_mg_l": None},
+    {"temperature_c": None},
+    {"flow_l_h": 0.0},
+    {"flow_l_h": None},
+)
+CONTACTS = ("stop_button", "bilge_wet", "pressure_switch", "diverter", "tank_float")
+LOST = ((0x48,), (0x49,))
+
+
+def alphabet():
+    """Every combination of the two pressures; water, contacts and chips each at rest and under pressure."""
+    seen = [Seen(bar=bar, feed_bar=feed_bar) for bar, feed_bar in product(PRESSURES, FEEDS)]
+    for bar in (0.0, 55.0):
+        seen += [Seen(bar=bar, **water) for water in WATERS]
+        seen += [Seen(bar=bar, active=frozenset({contact})) for contact in CONTACTS]
+        seen += [Seen(bar=bar, lost=lost) for lost in LOST]
+        seen += [Seen(bar=bar, missed=12), Seen(bar=bar, writable=False)]
+    seen += [Seen(battery_v=10.0), Seen(tank_percent=99.0), Seen(temperature_c=44.0)]
+    return tuple(seen)
+
+
+START, STOP, FLUSH_NOW = Command("start"), Command("stop", origin=Origin.MQTT), Command("flush")
+ACKNOWLEDGE, RESET = Command("acknowledge"), Command("reset")
+TRY_PUMP = Command("bench", {"output": HP, "seconds": 2.0})
+TRY_DIVERTER = Command("bench", {"output": TANK, "seconds": 5.0})
+TRY_FLUSH_VALVE = Command("bench", {"output": FLUSH, "seconds": 5.0})
+RUNNING_IT = (START, STOP, FLUSH_NOW, ACKNOWLEDGE, RESET, TRY_PUMP)
+KEEPING_IT = (
+    Command("lay_up"),
+    Command("recommission"),
+    TRY_DIVERTER,
+    TRY_FLUSH_VALVE,
+    Command("service_lock", {"name": "ann", "reason": "filter"}),
+    Command("service_unlock"),
+    Command("log", {"kind": "cleaned"}),
+    Command("log", {"kind": "tank_chlorinated"}),
+    Command("log", {"kind": "chlorine_strip_zero"}),
+    Command("log", {"kind": "purge_confirmed"}),
+)
+
+
+@dataclass(frozen=True)
+class Move:
+    """One step: readings, perhaps a command in the same tick, and how long it takes; or a restart."""
+
+    seen: Seen
+    command: Command | None = None
+    seconds: float = TICK_S
+    restart: bool = False
+
+
+def moves(seen, commands, by_hand):
+    """Everything that can happen in a step; a command comes under what `by_hand` says as well."""
+    return (
+        *(Move(each) for each in seen),
+        *(Move(each, command) for each in by_hand for command in commands),
+        *(Move(each, seconds=LONG_S) for each in (Seen(), Seen(bar=55.0))),
+        Move(Seen(), restart=True),
+    )
+
+
+PRESSED = Seen(bar=55.0)
+FEW = (
+    *(Seen(bar=bar) for bar in PRESSURES),
+    Seen(feed_bar=None),
+    Seen(feed_bar=0.05),
+    Seen(bar=55.0, feed_bar=0.05),
+    Seen(bar=55.0, feed_bar=None),
+    Seen(bar=55.0, tds_mg_l=700.0),
+    Seen(bar=55.0, tds_mg_l=1500.0),
+    Seen(bar=55.0, tds_mg_l=None),
+    Seen(bar=55.0, flow_l_h=0.0),
+    Seen(active=frozenset({"stop_button"})),
+    Seen(bar=55.0, active=frozenset({"pressure_switch"})),
+    Seen(bar=55.0, lost=(0x48,)),
+)
+HANDS = (Seen(), Seen(feed_bar=0.05), Seen(bar=4.0), Seen(bar=7.0), PRESSED)
+SMALL = {
+    "running": (*moves(FEW, RUNNING_IT, (Seen(), PRESSED)), Move(Seen(active=frozenset({"stop_button"})), RESET)),
+    "keeping": moves((Seen(), PRESSED, Seen(writable=False)), (*RUNNING_IT[:5], *KEEPING_IT), (Seen(),)),
+}
+LARGE = {
+    "running": moves(alphabet(), RUNNING_IT, HANDS),
+    "keeping": moves((*FEW, Seen(writable=False)), (*RUNNING_IT, *KEEPING_IT), HANDS),
+}
+"""Two searches each: everything about a run, and everything about looking after the plant."""
+
+
+# ---- what the rules remember by themselves ---------------------------------------------------------
+
+
+@dataclass
+class Account:
+    """Kept from outside: commands, readings and outputs go in, nothing of the core's memory."""
+
+    now_s: float = 1000.0
+    product_l: float = 0.0
+    flush_l: float = 0.0
+    filed: Latch = field(default_factory=Latch)
+    asked: bool = False
+    waiting: frozenset[str] = frozenset()
+    stopped_s: float | None = None
+    dry_s: float = 0.0
+    good_s: float = -1.0
+    bad_s: float = 0.0
+    steady_feed_s: float = 0.0
+    working_s: float = 0.0
+    gone_s: float = 0.0
+    pressed_s: float = 0.0
+    pump_worked_s: float = 0.0
+    pump_off_s: float = 1e9
+    starts_s: tuple[float, ...] = ()
+    feed_on_s: float = 0.0
+    on: frozenset[str] = frozenset()
+
+    def rested(self, seconds):
+        """Whether the motor may start now, after `seconds` more."""
+        return self.pump_worked_s < MOTOR_RUN_S or self.pump_off_s + seconds >= MOTOR_REST_S
+
+    def memory(self, state):
+        """How long what the state waits for has held without a break."""
+        if state in (S.PRIMING, S.BENCH):
+            return min(3, int(self.steady_feed_s))
+        if state is S.PRESSURISING:
+            return min(2, int(self.working_s))
+        if state in (S.DIVERTING, S.PRODUCING):
+            return min(3, int(self.good_s)), self.working_s >= 1.0, min(4, int(self.dry_s))
+        if state is S.STANDBY:
+            return min(1, int(self.pressed_s))
+        return min(2, int(self.gone_s)) if state in (S.STOPPING, S.HAND_RUN) else None
+
+    def key(self, state):
+        """What of this a rule may ask next in that state."""
+        recent = sum(self.now_s - at_s < SEQUENCE.motor_starts_window_s for at_s in self.starts_s)
+        driven = state in PUMPING or HP in self.on
+        return (
+            self.asked,
+            bool(self.waiting),
+            None if self.stopped_s is None else min(4, int(self.now_s - self.stopped_s)),
+            min(3, int(self.dry_s)) if driven else 0,
+            min(3, int(self.good_s)) if driven else 0,
+            min(3, int(self.bad_s)) if driven else 0,
+            self.memory(state),
+            (self.pump_worked_s >= MOTOR_RUN_S, self.pump_off_s >= MOTOR_REST_S),
+            min(2, recent),
+            self.on,
+        )
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one move did, for the rules to look at."""
+
+    move: Move
+    before: State
+    was_on: frozenset[str]
+    core: Core
+    account: Account
+    outputs: frozenset[str]
+    accepted: frozenset[str]
+    raised: frozenset[str]
+    was_rested: bool
+    was_waiting: bool
+    off_s: float
+
+    @property
+    def state(self):
+        return self.core.state
+
+    @property
+    def seen(self):
+        return self.move.seen
+
+    @property
+    def begun(self):
+        """Outputs that went on in this step."""
+        return self.outputs - self.was_on
+
+
+def take(core, account, move):
+    """One move on copies; the step."""
+    core, account = clone(core), replace(account)
+    if move.restart:
+        return _restarted(core, account, move)
+    before, was_on = core.state, account.on
+    rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
+    account.now_s += move.seconds
+    seen = move.seen
+    if seen.bar is not None and seen.bar > 27.0:
+        account.product_l += 0.3 * min(move.seconds, 5.0)
+    if FLUSH in was_on:
+        account.flush_l += 0.06
+    inputs = seen.inputs(account.now_s, TANK in was_on, account.product_l, account.flush_l)
+    outcome = core.tick(inputs, [] if move.command is None else [move.command])
+    events = list(outcome.events)
+    _file(account, outcome, seen)
+    if outcome.persist and seen.writable:
+        account.filed = outcome.persist[-1][1]
+        account.now_s += 0.05
+        again = replace(inputs, now_s=account.now_s)
+        outcome = core.tick(again, [command for command, _ in outcome.persist])
+        events += outcome.events
+        _file(account, outcome, seen)
+    accepted = frozenset(e["command"] for e in events if e["kind"] == "command" and e["accepted"])
+    raised = frozenset(e["id"] for e in events if e["kind"] == "alarm" and e["to"] == "unacknowledged")
+    step = Step(
+        move, before, was_on, core, account, frozenset(outcome.outputs), accepted, raised, rested, waiting, off_s
+    )
+    _keep(step)
+    return step
+
+
+def _file(account, outcome, seen):
+    if outcome.latch is not None and seen.writable:
+        account.filed = outcome.latch
+
+
+def _restarted(core, account, move):
+    """Killed and started again: everything off, memory is what is on file."""
+    before, was_on = core.state, account.on
+    account.now_s += 5.0
+    core = Core(SETTINGS, decode(encode(account.filed)), account.now_s, boot="b", simulated=True, off_s=5.0)
+    account.asked, account.stopped_s, account.on = False, None, frozenset()
+    account.pump_off_s = min(account.pump_off_s + 5.0, 1e9) if HP not in was_on else 5.0
+    account.waiting = frozenset({"before the restart"}) if core.state is S.TRIPPED else frozenset()
+    inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
+    outcome = core.tick(inputs)
+    step = Step(
+        move, before, was_on, core, account, frozenset(outcome.outputs), frozenset(), frozenset(), True, True, 1e9
+    )
+    _file(account, outcome, move.seen)
+    _keep(step)
+    return step
+
+
+def _keep(step):
+    account, seen, seconds, on = step.account, step.seen, step.move.seconds, step.outputs - SIGNALS
+    state = step.state
+    if state in AT_REST:
+        account.asked = False
+    elif step.accepted & {"start", "bench"}:
+        account.asked = True
+    if "stop" in step.accepted:
+        account.stopped_s = account.now_s
+    elif step.accepted & {"start", "bench"} or state in AT_REST:
+        account.stopped_s = None
+    trips = {cause for cause in step.raised if CAUSES[cause].effect is Effect.TRIP}
+    if "acknowledge" in step.accepted:
+        account.waiting = frozenset()
+    account.waiting |= trips
+    if "reset" in step.accepted:
+        account.waiting = frozenset()
+    dry = seen.feed_bar is not None and seen.feed_bar < 0.15 and HP in step.was_on and HP in on
+    account.dry_s = account.dry_s + seconds if dry else 0.0
+    good = is_good(seen) and step.before in PUMPING
+    account.good_s = (account.good_s + seconds if account.good_s >= 0 else 0.0) if good else -1.0
+    bad = (seen.tds_mg_l or 0.0) > SETTINGS.limits.reject_tds_mg_l
+    account.bad_s = account.bad_s + seconds if bad else 0.0
+    fed = FEED in step.was_on and seen.feed_bar is not None and seen.feed_bar >= 0.5
+    account.steady_feed_s = account.steady_feed_s + seconds if fed else 0.0
+    account.working_s = account.working_s + seconds if (seen.bar or 0.0) == 55.0 else 0.0
+    account.pressed_s = account.pressed_s + seconds if (seen.bar or 0.0) > 10.0 else 0.0
+    account.gone_s = account.gone_s + seconds if seen.bar is not None and seen.bar < 5.0 else 0.0
+    if HP in step.was_on:
+        account.pump_worked_s += seconds
+    if HP in on:
+        account.pump_off_s = 0.0
+    else:
+        account.pump_off_s += seconds
+        if account.pump_off_s > MOTOR_REST_S:
+            account.pump_worked_s = 0.0
+    if HP in on - step.was_on:
+        account.starts_s = (*account.starts_s[-2:], account.now_s)
+    account.on = on
+
+
+SIGNALS = frozenset({"heartbeat", "buzzer", "beacon"})
+PUMPING = frozenset({S.PRESSURISING, S.DIVERTING, S.PRODUCING})
+
+
+def measured(seen):
+    """Whether conductivity, temperature and flow are there, and the cell is wet."""
+    known = None not in (seen.tds_mg_l, seen.temperature_c, seen.flow_l_h) and 0x48 not in seen.lost
+    return known and seen.flow_l_h >= 2.0
+
+
+def is_good(seen):
+    return measured(seen) and seen.tds_mg_l <= SETTINGS.limits.accept_tds_mg_l
+
+
+# ---- the state as the search sees it -----------------------------------------------------------------
+
+
+def cut(value, *limits):
+    """In which of the spans that the limits divide the value lies."""
+    return sum(value >= limit for limit in limits)
+
+
+TIMED = {
+    S.STANDBY: 0,
+    S.PRIMING: 4,
+    S.PRESSURISING: 4,
+    S.DIVERTING: 1,
+    S.PRODUCING: 1,
+    S.STOPPING: 4,
+    S.FLUSHING: 4,
+    S.TRIPPED: 4,
+    S.LAID_UP: 0,
+    S.HAND_RUN: 2,
+    S.BENCH: 12,
+}
+"""For how many ticks in a state the time there makes a difference. What is longer is reached by a long wait."""
+
+
+def ticks_in_state(core, account):
+    """Counted tick by tick: a span of several would never be left in steps of one."""
+    return min(TIMED[core.state], int(account.now_s - core.state_since_s))
+
+
+def fine(core, account):
+    """The abstract state: what tells two cores apart in what they may do next."""
+    latch, clocks, purge, state = core.latch, core.clocks, core.latch.purge, core.state
+    trips = core.alarms.trips
+    return (
+        state,
+        ticks_in_state(core, account),
+        cut(clocks.pump_off_s, 1.0, 3.0, 15.0, 900.0),
+        cut(clocks.pump_on_s, 0.0, 1.5, 4.0),
+        cut(clocks.feed_pump_on_s, 0.0, 3.0),
+        cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
+        (latch.laid_up, latch.lock is None, latch.flush_owed, latch.circuit_opened, latch.chlorine_suspected),
+        None if purge is None else (purge.rinsed_l > 0, purge.left_s > 0),
+        (any(a.state.value != "latched" for a in trips), any(a.holds for a in trips), bool(trips)),
+        None if core.flush is None else core.flush.valve_open_s >= 0,
+        core.bench if state is S.BENCH else None,
+        account.key(state),
+    )
+
+
+def coarse(core, account):
+    """A coarser abstract state, for a search in seconds."""
+    latch, clocks, purge, state = core.latch, core.clocks, core.latch.purge, core.state
+    trips = core.alarms.trips
+    return (
+        state,
+        ticks_in_state(core, account),
+        clocks.pump_on_s >= 0,
+        cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
+        latch.laid_up,
+        latch.lock is None,
+        purge is None,
+        latch.chlorine_suspected,
+        any(a.state.value != "latched" for a in trips),
+        any(a.holds for a in trips),
+        None if core.flush is None else core.flush.valve_open_s >= 0,
+        core.bench if state is S.BENCH else None,
+        account.asked,
+        None if account.stopped_s is None else account.now_s - account.stopped_s >= 3.0,
+        not account.rested(0.0),
+        account.on,
+        account.memory(state),
+    )
+
+
+# ---- rules -----------------------------------------------------------------------------------------
+
+RULES = {}
+
+
+def rule(check):
+    RULES[check.__name__] = check
+    return check
+
+
+@rule
+def water_to_the_tank_is_good_fresh_and_wet(at):
+    if TANK not in at.outputs or at.state is S.BENCH:
+        return
+    if at.state is not S.PRODUCING:
+        yield "water runs to the tank outside producing"
+    if not measured(at.seen):
+        yield "water runs to the tank unmeasured or from a dry cell"
+    elif at.seen.tds_mg_l > SETTINGS.limits.reject_at_once_tds_mg_l:
+        yield "salt water runs to the tank"
+    elif at.account.bad_s > 3.0:
+        yield "water above the reject limit goes on to the tank"
+    if at.core.latch.purge is not None:
+        yield "preservative may run to the tank"
+
+
+@rule
+def water_goes_to_the_tank_after_a_whole_hold(at):
+    if TANK in at.begun and at.state is S.PRODUCING and at.account.good_s < SEQUENCE.quality_hold_s:
+        yield "water goes to the tank without its hold"
+
+
+@rule
+def the_tank_on_the_bench_only_by_a_person(at):
+    if TANK in at.outputs and at.state is S.BENCH and not at.account.asked:
+        yield "the diverter is tried by nobody"
+
+
+@rule
+def the_pump_has_its_feed(at):
+    if HP not in at.outputs:
+        return
+    if FEED not in at.outputs:
+        yield "the pump runs without the feed pump"
+    if HP in at.begun and not (at.seen.feed_bar is not None and at.seen.feed_bar >= 0.5 and 0x48 not in at.seen.lost):
+        yield "the pump starts without feed pressure"
+    if HP in at.begun and at.account.steady_feed_s < 2.0:
+        yield "the pump starts before the feed is steady"
+    if at.account.dry_s > 3.0:
+        yield "the pump runs dry"
+    if (at.seen.feed_bar is None or 0x48 in at.seen.lost) and at.state is not S.STOPPING:
+        yield "the pump runs on with its feed unknown"
+
+
+@rule
+def the_pump_never_against_an_open_flush_valve(at):
+    if HP in at.outputs and FLUSH in at.outputs:
+        yield "pump and flush valve are on together"
+
+
+@rule
+def the_flush_valve_opens_without_pressure(at):
+    bar = None if 0x48 in at.seen.lost else at.seen.bar
+    if FLUSH in at.begun and (bar is None or bar >= 3.0):
+        yield "the flush valve opens under pressure"
+
+
+@rule
+def laid_up_nothing_moves(at):
+    if (at.core.latch.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
+        yield "something is on while laid up"
+    if at.state is S.LAID_UP and at.outputs - SIGNALS:
+        yield "something is on while laid up"
+    woken = at.before is S.LAID_UP and at.state is not S.LAID_UP and "recommission" not in at.accepted
+    if woken and not (at.move.restart and at.state is S.TRIPPED):
+        yield "a laid-up plant wakes by itself"
+
+
+@rule
+def the_motor_rests(at):
+    if HP not in at.begun:
+        return
+    account = at.account
+    if not at.was_rested:
+        yield "the pump starts within its rest time"
+    recent = [at_s for at_s in account.starts_s if account.now_s - at_s <= SEQUENCE.motor_starts_window_s]
+    if len(recent) > SEQUENCE.motor_starts:
+        yield "the pump starts too often"
+
+
+def at_once(seen, before):
+    """What must trip in the very tick it is seen, written out by hand from the list of trips."""
+    awake = before not in (S.TRIPPED, S.LAID_UP)
+    bar = None if 0x48 in seen.lost else seen.bar
+    if awake and "stop_button" in seen.active:
+        yield "stop_button"
+    if awake and "pressure_switch" in seen.active:
+        yield "pressure_switch"
+    if awake and bar is not None and bar > 64.0:
+        yield "membrane_pressure_high_high"
+    if awake and before is not S.STANDBY:
+        if 0x48 in seen.lost:
+            yield "adc_lost"
+        if bar is None:
+            yield "sensor_fault_membrane_pressure"
+        if seen.missed >= 10:
+            yield "scan_overrun"
+    feeds = {*RUN, S.FLUSHING, S.HAND_RUN}
+    if before in feeds and (seen.feed_bar is None or 0x48 in seen.lost):
+        yield "sensor_fault_feed_pressure"
+
+
+@rule
+def a_trip_acts_in_the_same_step(at):
+    if at.move.restart:
+        return
+    must = [*at_once(at.seen, at.before)]
+    if must and at.state is not S.TRIPPED:
+        yield f"{must[0]} does not trip"
+    trips = {c for c in at.raised if CAUSES[c].effect is Effect.TRIP and at.before in CAUSES[c].armed}
+    if trips and at.state is not S.TRIPPED:
+        yield "a cause that trips has not tripped"
+    stays = at.outputs - {"buzzer", "beacon"}
+    if at.off_s > 3.0 and (at.seen.bar or 0.0) > 5.0:
+        stays -= {FEED}  # a pump that nobody here drives and that makes pressure is better fed than dry
+    if at.state is S.TRIPPED and at.before is not S.TRIPPED and stays:
+        yield "something stays on in the step of the trip"
+
+
+@rule
+def tripped_means_off(at):
+    if at.state is S.TRIPPED and at.outputs - {"buzzer", "beacon", FEED}:
+        yield "something is on while tripped"
+    if at.state is S.TRIPPED and at.core.first_out is None:
+        yield "nobody knows what tripped first"
+
+
+@rule
+def a_trip_stays_until_seen_gone_and_reset(at):
+    if at.before is not S.TRIPPED or at.state is S.TRIPPED:
+        return
+    if at.move.restart:
+        yield "a restart lets go of a trip"
+    elif "reset" not in at.accepted:
+        yield "a trip lets go by itself"
+    if at.was_waiting and "acknowledge" not in at.accepted:
+        yield "a trip nobody acknowledged lets go"
+    if at.state not in (S.STANDBY, S.LAID_UP):
+        yield "a reset starts something"
+    bar = None if 0x48 in at.seen.lost else at.seen.bar
+    if bar is None or bar > 5.0:
+        yield "a reset under pressure, or with pressure unknown"
+    if at.seen.active & {"stop_button", "pressure_switch"}:
+        yield "a reset with the cause present"
+
+
+@rule
+def no_pump_without_a_person(at):
+    if HP in at.outputs and not at.account.asked:
+        yield "the pump runs although nobody asked since the last rest, trip or restart"
+    if at.move.restart and at.state not in AT_REST:
+        yield "a restart does not come to rest"
+    if FLUSH in at.begun and at.before in (S.TRIPPED, S.LAID_UP):
+        yield "a flush begins out of a trip"
+
+
+@rule
+def stop_always_works(at):
+    if at.move.command is not None and at.move.command.name == "stop":
+        if "stop" not in at.accepted:
+            yield "a stop is refused"
+        if at.state in (*RUN, S.FLUSHING, S.BENCH) and not (at.before is S.STOPPING and at.state is S.FLUSHING):
+            yield "a stop is not obeyed"
+    since_s = None if at.account.stopped_s is None else at.account.now_s - at.account.stopped_s
+    if since_s is not None and TANK in at.outputs and at.state is not S.BENCH:
+        yield "water runs to the tank after a stop"
+    if since_s is not None and HP in at.outputs and since_s > SEQUENCE.stop_open_s + TICK_S:
+        yield "the pump runs on after a stop"
+
+
+@rule
+def at_rest_nothing_is_on(at):
+    if at.state is S.STANDBY and at.outputs - SIGNALS:
+        yield "something is on at rest"
+    if at.state is S.HAND_RUN and at.outputs - SIGNALS - {FEED}:
+        yield "something is on while a pump is run by hand"
+
+
+@rule
+def a_run_begins_with_priming(at):
+    if at.state in RUN and at.before not in RUN and (at.before is not S.STANDBY or at.state is not S.PRIMING):
+        yield "a run begins in the middle"
+    if at.state in RUN and at.before not in RUN and "start" not in at.accepted:
+        yield "a run begins without a start"
+
+
+@rule
+def a_locked_plant_begins_nothing(at):
+    locked = at.core.latch.lock is not None and "service_lock" not in at.accepted
+    if locked and at.state not in (S.STANDBY, S.TRIPPED, S.LAID_UP, S.HAND_RUN):
+        yield "something goes on although somebody has a housing open"
+
+
+@rule
+def chlorine_is_never_flushed(at):
+    if FLUSH in at.outputs and at.core.latch.chlorine_suspected:
+        yield "chlorinated water runs through the membrane"
+
+
+@rule
+def the_heartbeat_beats_unless_tripped(at):
+    if ("heartbeat" in at.outputs) is (at.state is S.TRIPPED):
+        yield "heartbeat and trip do not belong together"
+
+
+# ---- the search ------------------------------------------------------------------------------------
+
+
+@dataclass
+class Found:
+    """What a search came to. `kept`: a core and an account for every abstract state. `violations`: rule and what it
+    said → the step that met it."""
+
+    steps: int = 0
+    kept: dict = field(default_factory=dict)
+    violations: dict = field(default_factory=dict)
+    edges: set = field(default_factory=set)
+
+    @property
+    def states(self):
+        return len(self.kept)
+
+    def sequence_states(self):
+        return {key[0] for key in self.kept}
+
+    def of(self, *states):
+        """What was kept in these states of the sequence."""
+        return [kept for key, kept in self.kept.items() if key[0] in states]
+
+
+def beginning():
+    """A plant at rest, just switched on."""
+    return Core(SETTINGS, Latch(), 1000.0, boot="b", simulated=True), Account()
+
+
+def search(every, look=None, roots=None, *, stop_at_first=False, most_steps=None):
+    """Everything that can be reached from the roots by these moves, and every rule broken on the way."""
+    look = look or coarse
+    found = Found()
+    waiting = deque(roots or [beginning()])
+    for core, account in waiting:
+        found.kept.setdefault(look(core, account), (core, account))
+    while waiting:
+        core, account = waiting.popleft()
+        for move in every:
+            if most_steps is not None and found.steps >= most_steps:
+                return found
+            step = take(core, account, move)
+            found.steps += 1
+            found.edges.add((step.before, step.state))
+            _judge(step, found)
+            if found.violations and stop_at_first:
+                return found
+            key = look(step.core, step.account)
+            if key not in found.kept:
+                found.kept[key] = step.core, step.account
+                waiting.append((step.core, step.account))
+    return found
+
+
+def _judge(step, found):
+    for name, check in RULES.items():
+        for text in check(step):
+            found.violations.setdefault((name, text), step)

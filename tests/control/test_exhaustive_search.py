@@ -1,0 +1,296 @@
+"""The model checker of `exhaustive_search`: the product keeps every rule in every state it can get into, and every
+mutant of it is caught."""
+
+from dataclasses import replace
+
+import pytest
+from exhaustive_search import (
+    FLUSH_NOW,
+    LARGE,
+    PRESSED,
+    RULES,
+    SETTINGS,
+    SMALL,
+    START,
+    STOP,
+    TRY_PUMP,
+    Move,
+    Seen,
+    coarse,
+    fine,
+    search,
+)
+
+from halocline.control.conditions import feed
+from halocline.control import permission, sequence, situation, standing
+from halocline.control.driving import Driving
+from halocline.control.entering import Entering
+from halocline.control.facts import Facts
+from halocline.control.quality import QualityJudge
+from halocline.plant import alarms
+from halocline.plant.alarms import Effect
+from halocline.plant.vocabulary import State
+
+S = State
+HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
+RUNS = (S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def membrane_model_asked_once():
+    """The expectation for a pressure and a temperature is the same each time; working it out takes most of a tick."""
+    known, work_out = {}, situation.Observer._expect
+
+    def expect(observer, bar, temperature_c):
+        key = bar, temperature_c
+        if key not in known:
+            known[key] = work_out(observer, bar, temperature_c)
+        return known[key]
+
+    membrane = situation.membrane_of(SETTINGS)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(situation, "membrane_of", lambda _settings: membrane)
+        patch.setattr(situation.Observer, "_expect", expect)
+        yield
+
+
+@pytest.fixture(scope="module")
+def product():
+    """The search over the product as it is, both parts."""
+    return {name: search(moves, coarse) for name, moves in SMALL.items()}
+
+
+def told(found):
+    return {f"{name}: {text} ({step.before} → {step.state})" for (name, text), step in found.violations.items()}
+
+
+def test_the_product_keeps_every_rule_in_every_state_it_can_get_into(product):
+    running, keeping = product["running"], product["keeping"]
+    print(f"running: {running.states} states, {running.steps} steps; keeping: {keeping.states}, {keeping.steps}")
+    assert told(running) | told(keeping) == set()
+    assert running.sequence_states() == set(State) - {S.LAID_UP}
+    assert {S.LAID_UP, S.FLUSHING, S.BENCH} <= keeping.sequence_states()
+    assert running.states > 300
+    assert keeping.states > 200
+    assert running.edges >= {(row_state, row.to) for row in sequence.TABLE for row_state in row.states} - OTHER_PART
+
+
+OTHER_PART = {
+    (S.STANDBY, S.LAID_UP),
+    (S.TRIPPED, S.LAID_UP),
+    (S.LAID_UP, S.STANDBY),
+}
+"""Ways that only the search about looking after the plant takes."""
+
+
+@pytest.mark.soak
+@pytest.mark.timeout(7200)
+@pytest.mark.parametrize("part", LARGE)
+def test_the_product_keeps_every_rule_with_every_reading_and_every_clock(part):
+    found = search(LARGE[part], fine)
+    print(f"{part}: {found.states} states, {found.steps} steps")
+    assert told(found) == set()
+    assert found.states > 1000
+
+
+# ---- broken copies ---------------------------------------------------------------------------------
+
+
+def table(rows):
+    return lambda patch: patch.setattr(sequence, "TABLE", rows(sequence.TABLE))
+
+
+def without(fact, state):
+    return table(lambda rows: tuple(replace(r, states=r.states - {state}) if r.fact == fact else r for r in rows))
+
+
+def leading(fact, to):
+    return table(lambda rows: tuple(replace(r, to=to) if r.fact == fact else r for r in rows))
+
+
+def with_row(state, fact, to):
+    return table(lambda rows: (*rows, sequence.Row(frozenset({state}), fact, to)))
+
+
+def energising(state, **outputs):
+    def patch_it(patch):
+        patch.setattr(sequence, "ENERGISED", {**sequence.ENERGISED, state: {**sequence.ENERGISED[state], **outputs}})
+
+    return patch_it
+
+
+def unchecked(command, *names):
+    """The command without the checks of these names."""
+
+    def patch_it(patch):
+        kept = tuple(c for c in permission.CHECKS[command] if getattr(c, "__name__", "") not in names)
+        assert len(kept) == len(permission.CHECKS[command]) - len(names)
+        patch.setattr(permission, "CHECKS", {**permission.CHECKS, command: kept})
+
+    return patch_it
+
+
+def cause(id_, **changes):
+    """A row of causes with other values."""
+
+    def patch_it(patch):
+        rows = tuple(replace(row, **changes) if row.id == id_ else row for row in alarms.ROWS)
+        assert rows != alarms.ROWS
+        patch.setattr("halocline.control.annunciation.ROWS", rows)
+
+    return patch_it
+
+
+def answering(owner, name, value):
+    """A question of the core that always has the same answer."""
+    return lambda patch: patch.setattr(owner, name, lambda *_a, **_k: value)
+
+
+def fact(name, value):
+    """The core's facts with one of them always so."""
+
+    def patch_it(patch):
+        work_out = Facts.of
+        patch.setattr(Facts, "of", lambda *a: {**work_out(*a), name: value})
+
+    return patch_it
+
+
+def no_hold(patch):
+    judge = QualityJudge.take
+
+    def take(self, now, purge):
+        judge(self, now, purge)
+        self.held_s = 99.0
+
+    patch.setattr(QualityJudge, "take", take)
+
+
+def never_lost(patch):
+    judge = QualityJudge.take
+
+    def take(self, now, purge):
+        judge(self, now, purge)
+        self.lost = ()
+
+    patch.setattr(QualityJudge, "take", take)
+
+
+def forgetful_of_work(patch):
+    begin = standing.Standing.__init__
+
+    def init(self, settings, latch, *a, **k):
+        begin(self, settings, replace(latch, motor_worked_s=0.0), *a, **k)
+
+    patch.setattr(standing.Standing, "__init__", init)
+
+
+def interlock_gone(patch):
+    def outputs(state, conditions):
+        energised = sequence.ENERGISED[state]
+        return frozenset(o for o, c in energised.items() if c == "always" or conditions.get(c, False))
+
+    patch.setattr("halocline.control.driving.outputs", outputs)
+    energising(S.PRODUCING, feed_pump="feed_needed")(patch)
+
+
+REST, PRESSURE = Move(Seen()), Move(PRESSED)
+AGAIN = (REST, PRESSURE, Move(Seen(), START), Move(Seen(), STOP), Move(Seen(), restart=True))
+JOG = (REST, Move(Seen(), TRY_PUMP))
+FLUSHES = (REST, Move(Seen(), FLUSH_NOW))
+"""What leads to some mutants within few steps."""
+
+MUTANTS = {
+    "table: no trip while producing": ((S.PRODUCING,), without("trip", S.PRODUCING)),
+    "table: no trip from a flush": ((S.FLUSHING,), without("trip", S.FLUSHING)),
+    "table: no stop while diverting": ((S.DIVERTING,), without("stop", S.DIVERTING)),
+    "table: a stop goes back to diverting": ((S.PRODUCING,), leading("stop", S.DIVERTING)),
+    "table: a reset starts": ((S.TRIPPED,), leading("reset_accepted", S.PRIMING)),
+    "table: a trip lets go when pressure is gone": ((S.TRIPPED,), with_row(S.TRIPPED, "trip", S.STANDBY)),
+    "table: a start without priming": ((S.STANDBY,), leading("start_accepted", S.PRESSURISING)),
+    "table: straight to the tank": ((S.PRESSURISING,), leading("settled", S.PRODUCING)),
+    "table: a stop wakes a laid-up plant": ((S.LAID_UP,), with_row(S.LAID_UP, "stop", S.STANDBY)),
+    "table: a run after a flush": ((S.FLUSHING,), leading("flush_complete", S.PRIMING)),
+    "outputs: the tank open while diverting": ((S.DIVERTING,), energising(S.DIVERTING, product_to_tank="always")),
+    "outputs: the pump on while priming": ((S.PRIMING,), energising(S.PRIMING, high_pressure_pump="always")),
+    "outputs: the flush valve open in a run": ((S.DIVERTING,), energising(S.PRODUCING, flush_valve="always")),
+    "outputs: the feed pump on at rest": ((S.STANDBY,), energising(S.STANDBY, feed_pump="always")),
+    "outputs: the diverter on after a trip": ((S.PRODUCING,), energising(S.TRIPPED, product_to_tank="always")),
+    "outputs: the feed pump on while laid up": ((S.LAID_UP,), energising(S.LAID_UP, feed_pump="always")),
+    "outputs: no interlock of pump and feed": ((S.DIVERTING,), interlock_gone),
+    "permission: a reset with the cause there": ((S.TRIPPED,), unchecked("reset", "_causes_gone")),
+    "permission: a reset that nobody acknowledged": ((S.TRIPPED,), unchecked("reset", "_acknowledged")),
+    "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "_no_pressure")),
+    "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "_motor_rested"), AGAIN),
+    "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "_bench_motor"), JOG),
+    "permission: too many starts": (None, unchecked("start", "_starts_left"), AGAIN),
+    "permission: a start with a housing open": ((S.STANDBY,), unchecked("start", "_not_locked")),
+    "permission: a flush with chlorine": ((S.STANDBY,), unchecked("flush", "_no_chlorine"), FLUSHES),
+    "causes: the stop button only warns": (None, cause("stop_button", effect=Effect.WARN)),
+    "causes: overpressure not judged in a run": (
+        None,
+        cause("membrane_pressure_high_high", armed=alarms.AWAKE - frozenset(RUNS)),
+    ),
+    "causes: a lost feed sensor not judged in a run": (
+        None,
+        cause("sensor_fault_feed_pressure", armed=frozenset({S.FLUSHING})),
+    ),
+    "causes: a dry pump does not trip": (
+        (S.PRODUCING,),
+        lambda patch: patch.setattr(feed, "_pump_had_its_time", lambda _now: False),
+        (Move(Seen(bar=55.0, feed_bar=0.05)),),
+    ),
+    "causes: the pressure switch comes late": (None, cause("pressure_switch", delay_s=5.0)),
+    "causes: a lost converter is no trip": (None, cause("adc_lost", effect=Effect.DIVERT)),
+    "core: no hold": ((S.DIVERTING,), no_hold),
+    "core: bad water is never noticed": ((S.PRODUCING,), never_lost),
+    "core: primed without feed": ((S.PRIMING,), fact("primed", True)),
+    "core: no trip": (RUNS, fact("trip", False)),
+    "core: a stop is not heard": (RUNS, fact("stop", False), (PRESSURE, Move(PRESSED, STOP))),
+    "core: the pump never waits for a hand to end": (
+        (S.PRODUCING, S.STOPPING),
+        answering(Driving, "_wait_for_regulator", True),
+    ),
+    "core: the flush valve opens under pressure": (
+        (S.STOPPING, S.FLUSHING),
+        answering(Driving, "_flush_valve_open", True),
+    ),
+    "core: a flush goes on under chlorine": ((S.FLUSHING,), fact("flush_failed", False)),
+    "core: the motor's work forgotten by a restart": ((S.STANDBY,), forgetful_of_work, AGAIN),
+    "core: trips forgotten by a restart": (
+        (S.PRODUCING, S.TRIPPED),
+        lambda patch: patch.setattr(standing.Standing, "_restore", lambda *_a: None),
+    ),
+    "core: the first cause is not kept": (RUNS, answering(Entering, "_note_first_out", None)),
+}
+"""Name → where the search for it begins (None: from the start), what is broken, and the moves that are enough."""
+
+MOST_STEPS = 6000
+
+
+def catching(product, monkeypatch, begin, break_it, enough=None):
+    break_it(monkeypatch)
+    for part, every in SMALL.items():
+        roots = None if begin is None else product[part].of(*begin)
+        if begin is None or roots:
+            found = search(
+                enough or every, fine if enough else coarse, roots, stop_at_first=True, most_steps=MOST_STEPS
+            )
+            if found.violations:
+                return found
+    return None
+
+
+@pytest.mark.parametrize("name", MUTANTS)
+def test_a_mutant_is_caught(product, monkeypatch, name):
+    found = catching(product, monkeypatch, *MUTANTS[name])
+    assert found is not None, f"nothing notices: {name}"
+    ((rule, text),) = list(found.violations)[:1]
+    print(f"{name} | {rule} | {text} | {found.steps} steps")
+    assert rule in RULES
+
+
+def test_there_are_enough_mutants_of_every_kind():
+    kinds = {name.partition(":")[0] for name in MUTANTS}
+    assert kinds == {"table", "outputs", "permission", "causes", "core"}
+    assert len(MUTANTS) > 40

@@ -1,0 +1,242 @@
+"""Control and the simulated boat together, on a virtual clock, under random faults, commands and passing of time.
+
+What is judged is the truth of the boat, never what its sensors say: no bad water into the tank, no pump that runs
+dry for longer than its limit, no pressure above the relief valve's setting, outputs that belong to the state. Where
+no controller could do better the reason is named in `EXCUSES`.
+"""
+
+import os
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, Verbosity, note, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
+
+from halocline.control.inputs import Command
+from halocline.rehearsal.scenario import from_document
+from halocline.rehearsal.stage import Stage
+from halocline.simulation import FAULTS, what_is_fitted
+from halocline.simulation.faults import targets_of
+
+FOLDER = Path(__file__).parents[1] / "rehearsals"
+SHORT = tomllib.loads((FOLDER / "stop_while_producing.toml").read_text())
+"""The boat with its waits and volumes cut to about a tenth, as most scenario files have it."""
+BOAT = {"title": "anything", "duration": "1h", "plant": SHORT["plant"], "settings": SHORT["settings"]}
+
+HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
+WORST_MG_L, DRY_S, RELIEF_BAR, HIGHEST_BAR = 1000.0, 3.5, 69.0, 75.0
+LOOK_EVERY_S = 0.25
+LIES = ("sensor_stuck", "sensor_drift", "sensor_noise", "sensor_offset", "sensor_delayed", "sensor_intermittent")
+
+EXCUSES = {
+    "water": {
+        **{
+            f"{lie} {channel}": "one probe alone cannot tell that it lies"
+            for lie in LIES
+            for channel in ("product_conductivity", "water_temperature", "product_flow")
+        },
+        "valve_stuck product_to_tank": "the valve stands at the tank, whatever is switched",
+        "relay_welded product_to_tank": "the valve's coil stays energised until the time-out relay opens",
+        "hoses_swapped": "brine at the cell is at the valve as well, and the valve needs its time to close",
+        "membrane_leak": "a tear is at the valve as soon as at the cell",
+        "adc_wrong_channel 72": "another input may read like good water for the reads it takes to be found out",
+        "product_line_closed": "what stood in the shut line is pushed out at once when it opens",
+    },
+    "dry": {
+        **{f"{lie} feed_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
+        "hand_start": "somebody runs the pump past every relay",
+        "relay_welded high_pressure_pump": "the pump turns until the time-out relay takes the coil's supply",
+        "adc_wrong_channel 72": "another input may read like enough feed for the reads it takes to be found out",
+    },
+    "pressure": {
+        **{f"{lie} membrane_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
+        "brine_blocked": "0.1 to 1 bar a millisecond: the relief valve is faster than any computer",
+        "hand_start": "somebody runs the pump past every relay",
+        "relay_welded high_pressure_pump": "the pump turns until the time-out relay takes the coil's supply",
+        "regulator_left_at": "a regulator that stands above the relief's setting gives its pressure within a second",
+        "adc_wrong_channel 72": "another input may read like less pressure for the reads it takes to be found out",
+    },
+}
+"""Of each rule: a fault under which it cannot be kept, and why. It counts from the fault to the next quiet boat."""
+
+NUMBERS = {
+    "membrane_leak": st.floats(1.0, 50.0),
+    "regulator_left_at": st.floats(0.0, 70.0),
+    "regulator_drift": st.floats(-60.0, 60.0),
+    "brine_blocked": st.floats(0.05, 1.0),
+    "water_temperature": st.floats(0.0, 45.0),
+    "battery_sag": st.floats(0.0, 4.0),
+    "sensor_drift": st.sampled_from([-100.0, -1.0, 1.0, 100.0]),
+    "sensor_noise": st.sampled_from([0.1, 5.0, 500.0]),
+    "sensor_offset": st.sampled_from([-1000.0, -1.0, -0.2, 0.2, 1.0, 1000.0]),
+    "sensor_delayed": st.floats(0.0, 20.0),
+}
+
+
+@st.composite
+def faults(draw, fitted):
+    """Any fault the boat can have, with any target and any number in its range."""
+    fault = FAULTS[draw(st.sampled_from(sorted(FAULTS)))]
+    arguments = {}
+    if fault.target:
+        arguments[fault.target] = draw(st.sampled_from(targets_of(fault, fitted)))
+    for each in fault.arguments:
+        arguments[each.name] = draw(NUMBERS.get(fault.name, st.floats(max(each.low, 0.0), min(each.high, 100.0))))
+    if fault.name == "valve_stuck":
+        arguments["position"] = draw(st.sampled_from(["on", "off"]))
+    return {"fault": fault.name, **arguments}
+
+
+SCENARIO = from_document(BOAT, "anything.toml")
+FITTED = what_is_fitted(SCENARIO.settings)
+
+
+class Boat(RuleBasedStateMachine):
+    """One boat, from rest or from the middle of a run."""
+
+    def __init__(self):
+        super().__init__()
+        self.stage = Stage(SCENARIO, 1)
+        self.t_s = 0.0
+        self.standing = set()
+        self.excused = {}
+        self.dry_since_s = None
+        self.before = self.truth()
+        self.live(1.0)
+
+    def truth(self):
+        return self.stage.sea.truth(1000.0 + self.t_s)
+
+    # ---- what happens ----
+
+    @initialize(seconds=st.sampled_from([0.0, 0.0, 6.0, 12.0, 20.0, 30.0, 40.0]))
+    def begin(self, seconds):
+        if seconds:
+            self.order("start")
+            self.live(seconds)
+
+    @rule(seconds=st.sampled_from([0.25, 0.5, 1.0, 2.0, 5.0, 10.0]))
+    def wait(self, seconds):
+        self.live(seconds)
+
+    @rule(command=st.sampled_from(["start", "start", "stop", "flush", "acknowledge", "reset", "silence"]))
+    def order(self, command):
+        self.stage.give(Command(command))
+        self.live(0.25)
+
+    @rule()
+    def see_to_a_trip(self):
+        for command in ("acknowledge", "reset", "start"):
+            self.order(command)
+
+    @rule(what=faults(FITTED))
+    def break_something(self, what):
+        self.stage.give(Command("fault", what))
+        self.live(0.25)
+
+    @precondition(lambda self: self.truth().faults)
+    @rule(data=st.data())
+    def mend(self, data):
+        name = data.draw(st.sampled_from(sorted(self.truth().faults))).partition(" ")[0]
+        self.stage.give(Command("fault", {"fault": name, "clear": True}))
+        self.live(0.25)
+
+    @precondition(lambda self: self.truth().faults)
+    @rule()
+    def mend_everything(self):
+        for name in {fault.partition(" ")[0] for fault in self.truth().faults}:
+            self.stage.give(Command("fault", {"fault": name, "clear": True}))
+        self.live(5.0)
+
+    # ---- what must hold ----
+
+    def live(self, seconds):
+        end_s = self.t_s + seconds
+        while self.t_s < end_s - 1e-9:
+            self.t_s = min(end_s, self.t_s + LOOK_EVERY_S)
+            self.stage.live_until(self.t_s)
+            self.look()
+
+    def look(self):
+        truth, core = self.truth(), self.stage.core
+        bar = truth.membrane_pressure_bar
+        note(f"{self.t_s:.2f} s {core.state.value} {sorted(core.on)} {bar:.1f} bar {truth.faults}")
+        self.excuse(truth)
+        self.outputs_belong_to_the_state(core)
+        self.water(truth)
+        self.dry(truth)
+        self.pressure(truth)
+        self.before = truth
+
+    def excuse(self, truth):
+        """A fault excuses until it is over and pressure and quality have had time to follow."""
+        for kind, reasons in EXCUSES.items():
+            if any(name in reasons for fault in truth.faults for name in (fault, fault.partition(" ")[0])):
+                self.excused[kind] = self.t_s + 10.0
+
+    def excused_from(self, kind):
+        return self.t_s <= self.excused.get(kind, -1.0)
+
+    @staticmethod
+    def outputs_belong_to_the_state(core):
+        on, state = core.on, core.state.value
+        if HP in on:
+            assert FEED in on
+            assert FLUSH not in on
+            assert state in ("pressurising", "diverting", "producing", "stopping", "bench")
+        assert TANK not in on or state in ("producing", "bench")
+        assert FLUSH not in on or state in ("flushing", "bench")
+        if state in ("standby", "laid_up"):
+            assert not on & {HP, FEED, TANK, FLUSH}
+        if state == "tripped":
+            assert not on & {HP, TANK, FLUSH}
+            assert "heartbeat" not in on
+
+    def water(self, truth):
+        flowed = truth.tank_added_l > self.before.tank_added_l
+        if flowed and not self.excused_from("water"):
+            worst = max(truth.product_tds_mg_l, self.before.product_tds_mg_l)
+            assert worst <= WORST_MG_L, f"{worst:.0f} mg/L into the tank"
+
+    def dry(self, truth):
+        dried_s = truth.hp_pump_dry_s - self.before.hp_pump_dry_s
+        if dried_s <= 0.0 or self.excused_from("dry"):
+            self.dry_since_s = None
+        elif self.dry_since_s is None:
+            self.dry_since_s = self.t_s
+        else:
+            assert self.t_s - self.dry_since_s <= DRY_S, "the pump runs dry"
+
+    def pressure(self, truth):
+        assert truth.peak_membrane_pressure_bar <= HIGHEST_BAR
+        if truth.peak_membrane_pressure_bar > self.before.peak_membrane_pressure_bar:
+            assert truth.peak_membrane_pressure_bar <= RELIEF_BAR or self.excused_from("pressure")
+
+    def teardown(self):
+        events = self.stage.played.events
+        assert not [event for event in events if event["kind"] == "control_failed"]
+
+
+def play(examples, steps):
+    run_state_machine_as_test(
+        Boat,
+        settings=settings(
+            max_examples=examples,
+            stateful_step_count=steps,
+            deadline=None,
+            suppress_health_check=list(HealthCheck),
+            verbosity=Verbosity.normal,
+        ),
+    )
+
+
+def test_whatever_breaks_the_boat_stays_safe():
+    play(examples=12, steps=12)
+
+
+@pytest.mark.soak
+@pytest.mark.timeout(7200)
+def test_whatever_breaks_in_a_long_time_the_boat_stays_safe():
+    play(examples=int(os.environ.get("HALOCLINE_EXAMPLES", "1500")), steps=30)
