@@ -364,3 +364,12 @@ def test_a_row_outside_its_states_is_not_judged():
     assert plant.state == "standby"
     assert plant.alarms == set()
     assert CAUSES["feed_pressure_low_low"].armed.isdisjoint({State.STANDBY, State.LAID_UP})
+
+
+def test_a_warning_of_low_supply_voltage_refuses_a_start(plant):
+    plant.extra["supply_voltage_low"] = True
+    plant.wait(2.2)
+    assert plant.alarm("supply_voltage_low") == "unacknowledged"
+    assert plant.give("start") == ["supply_is_low"]
+    plant.extra.clear()
+    assert plant.give("start") == []

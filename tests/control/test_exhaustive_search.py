@@ -21,8 +21,8 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control.conditions import feed
 from halocline.control import permission, sequence, situation, standing
+from halocline.control.conditions import feed
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering
 from halocline.control.facts import Facts
@@ -30,6 +30,9 @@ from halocline.control.quality import QualityJudge
 from halocline.plant import alarms
 from halocline.plant.alarms import Effect
 from halocline.plant.vocabulary import State
+
+pytestmark = pytest.mark.timeout(900)
+"""Half a minute of one core; a computer with much else to do takes its time."""
 
 S = State
 HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"

@@ -12,6 +12,7 @@ FOLDER = Path(__file__).parent
 ROOT = FOLDER.parents[1]
 
 NUMBERS: dict[str, tuple[int, ...]] = {
+    "plant.md": (*range(26, 31), *range(32, 46), 85),
     "signals.md": (*range(1, 26), 31),
     "people.md": (*range(74, 85),),
 }

@@ -27,6 +27,8 @@ BOAT = {"title": "anything", "duration": "1h", "plant": SHORT["plant"], "setting
 
 HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
 WORST_MG_L, DRY_S, RELIEF_BAR, HIGHEST_BAR = 1000.0, 3.5, 69.0, 75.0
+SALTY_MG_L, SALTY_S = 640.0, 4.0
+"""Above the limit of 600 for 2 s, with the lag of the probe, its error, and the valve's travel."""
 LOOK_EVERY_S = 0.25
 LIES = ("sensor_stuck", "sensor_drift", "sensor_noise", "sensor_offset", "sensor_delayed", "sensor_intermittent")
 
@@ -40,7 +42,6 @@ EXCUSES = {
         "valve_stuck product_to_tank": "the valve stands at the tank, whatever is switched",
         "relay_welded product_to_tank": "the valve's coil stays energised until the time-out relay opens",
         "hoses_swapped": "brine at the cell is at the valve as well, and the valve needs its time to close",
-        "membrane_leak": "a tear is at the valve as soon as at the cell",
         "adc_wrong_channel 72": "another input may read like good water for the reads it takes to be found out",
         "product_line_closed": "what stood in the shut line is pushed out at once when it opens",
     },
@@ -62,7 +63,9 @@ EXCUSES = {
 """Of each rule: a fault under which it cannot be kept, and why. It counts from the fault to the next quiet boat."""
 
 NUMBERS = {
-    "membrane_leak": st.floats(1.0, 50.0),
+    # A tear shows ten times as fast with a tenth of the volumes, a probe does not: up to 1000 mg/L here, more in the
+    # scenario files that keep the boat's own volumes.
+    "membrane_leak": st.floats(1.0, 2.9),
     "regulator_left_at": st.floats(0.0, 70.0),
     "regulator_drift": st.floats(-60.0, 60.0),
     "brine_blocked": st.floats(0.05, 1.0),
@@ -75,10 +78,24 @@ NUMBERS = {
 }
 
 
+HURTS = (
+    *(
+        "prefilter_clogged",
+        "seacock_closed",
+        "feed_pump_dead",
+        "air_in_suction",
+        "membrane_leak",
+        "product_line_closed",
+    ),
+    *("regulator_drift", "hp_pump_worn", "relay_welded", "hand_start", "sensor_open", "adc_missing", "i2c_stuck"),
+)
+"""Every other fault is one of these: what goes for pump, water or pressure at once."""
+
+
 @st.composite
 def faults(draw, fitted):
     """Any fault the boat can have, with any target and any number in its range."""
-    fault = FAULTS[draw(st.sampled_from(sorted(FAULTS)))]
+    fault = FAULTS[draw(st.one_of(st.sampled_from(HURTS), st.sampled_from(sorted(FAULTS))))]
     arguments = {}
     if fault.target:
         arguments[fault.target] = draw(st.sampled_from(targets_of(fault, fitted)))
@@ -102,7 +119,7 @@ class Boat(RuleBasedStateMachine):
         self.t_s = 0.0
         self.standing = set()
         self.excused = {}
-        self.dry_since_s = None
+        self.dry_since_s = self.salty_since_s = None
         self.before = self.truth()
         self.live(1.0)
 
@@ -111,7 +128,7 @@ class Boat(RuleBasedStateMachine):
 
     # ---- what happens ----
 
-    @initialize(seconds=st.sampled_from([0.0, 0.0, 6.0, 12.0, 20.0, 30.0, 40.0]))
+    @initialize(seconds=st.sampled_from([0.0, 4.0, 12.0, 25.0, 33.0, 36.0, 40.0]))
     def begin(self, seconds):
         if seconds:
             self.order("start")
@@ -196,9 +213,17 @@ class Boat(RuleBasedStateMachine):
 
     def water(self, truth):
         flowed = truth.tank_added_l > self.before.tank_added_l
-        if flowed and not self.excused_from("water"):
-            worst = max(truth.product_tds_mg_l, self.before.product_tds_mg_l)
-            assert worst <= WORST_MG_L, f"{worst:.0f} mg/L into the tank"
+        worst = max(truth.product_tds_mg_l, self.before.product_tds_mg_l)
+        if not flowed or self.excused_from("water"):
+            self.salty_since_s = None
+            return
+        assert worst <= WORST_MG_L, f"{worst:.0f} mg/L into the tank"
+        if worst <= SALTY_MG_L:
+            self.salty_since_s = None
+        elif self.salty_since_s is None:
+            self.salty_since_s = self.t_s
+        else:
+            assert self.t_s - self.salty_since_s <= SALTY_S, f"{worst:.0f} mg/L goes on into the tank"
 
     def dry(self, truth):
         dried_s = truth.hp_pump_dry_s - self.before.hp_pump_dry_s

@@ -197,7 +197,7 @@ def test_a_timeline_tells_the_story_in_order():
     story = [line for line in lines if line[:10].strip().count(":") == 2]
     assert [line[:10] for line in story] == sorted(line[:10] for line in story)
     assert any("> start: accepted" in line for line in story)
-    assert any(line.endswith("* battery_sag (volts 0.5)") for line in story)
+    assert any(line.endswith("* Battery sags (battery_sag volts=0.5)") for line in story)
     assert "as expected" in text
     assert "NOT AS EXPECTED" not in text
     assert clock_text(3725.25) == "1:02:05.2"

@@ -29,12 +29,14 @@ def test_what_comes_true_ends_with_0(scenario, capsys):
     assert status_of(scenario(CALM.format(state="standby"))) == 0
     told = capsys.readouterr().out
     assert told.startswith("Nothing happens\n===============\n")
-    assert "as expected: always = True, state = standby" in told
+    assert "as expected: always = true, state = standby" in told
 
 
 def test_what_does_not_come_true_ends_with_1(scenario, capsys):
     assert status_of(scenario(CALM.format(state="producing"))) == 1
-    assert "NOT AS EXPECTED: always = True, state = producing; seen {'state': 'standby'}" in capsys.readouterr().out
+    assert (
+        "NOT AS EXPECTED: always = true, state = producing; seen state = standby at 0:00:0" in capsys.readouterr().out
+    )
 
 
 def test_json_is_one_object_on_standard_output(scenario, capsys):

@@ -37,6 +37,8 @@ def test_a_scenario_comes_true(path):
     assert result["ok"]
     assert not [event for event in stage.played.events if event["kind"] == "control_failed"]
     assert len(raised(result)) <= 3, "one root cause raises three alarms at most"
+    assert first_causes(stage) <= expected_first_causes(path), "each first cause is expected by name"
+    assert most_switchings_a_minute(stage) <= 6, "no valve rattles"
     truth = result["truth"]
     assert truth["hp_pump_dry_s"] <= DRY_S or path.stem in DRY_ALL_THE_SAME
     assert (truth["tank_worst_tds_mg_l"] or 0.0) <= WORST_MG_L or path.stem in GULP
@@ -50,6 +52,30 @@ def test_a_scenario_comes_true(path):
 
 def raised(result) -> set[str]:
     return {alarm["id"] for alarm in result["alarms"] if alarm["to"] == "unacknowledged"}
+
+
+def first_causes(stage) -> set[str]:
+    """What ended something by a trip or a stop of the plant's own."""
+    ended = [
+        event for event in stage.played.events if event["kind"] == "state" and event["to"] in ("tripped", "stopping")
+    ]
+    acting = {cause.id for cause in CAUSES.values() if cause.effect in (Effect.TRIP, Effect.STOP)}
+    return {event["why"]["id"] for event in ended} & acting
+
+
+def expected_first_causes(path) -> set[str]:
+    wanted = [expectation.conditions for expectation in load(path).expectations if expectation.when != "never"]
+    return {conditions["first_out"] for conditions in wanted if "first_out" in conditions}
+
+
+def most_switchings_a_minute(stage) -> int:
+    """How often the diverter was switched in the minute in which it was switched most."""
+    turned = [
+        event["t"]
+        for event in stage.played.events
+        if event["kind"] == "state" and "producing" in (event["from"], event["to"])
+    ]
+    return max((sum(t <= other < t + 60.0 for other in turned) for t in turned), default=0)
 
 
 def no_water_but_while_producing(stage) -> bool:

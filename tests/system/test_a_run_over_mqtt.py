@@ -10,6 +10,7 @@ import time
 
 import pytest
 from paho.mqtt.client import CallbackAPIVersion, Client, MQTTProtocolVersion
+from playwright.sync_api import expect, sync_playwright
 
 from halocline.config import demo_text
 
@@ -115,3 +116,42 @@ def test_an_alarm_stands_at_the_broker_until_it_is_over(sea_side):
     boat.wait(lambda now: "reset" in now["allowed_commands"])
     boat.order("reset")
     watcher.wait(lambda: ("alarm/stop_button", b"") in watcher.heard)
+
+
+def alarm_texts(watcher, cause):
+    """What the broker holds of an alarm, newest last."""
+    return [json.loads(payload) for topic, payload in watcher.heard if topic == f"alarm/{cause}" and payload]
+
+
+def test_low_feed_pressure_warns_and_then_trips_in_words_on_page_broker_command_line_and_buzzer(sea_side, watch):
+    boat, _, watcher = sea_side
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu"]
+        )
+        page = browser.new_page()
+        page.goto(boat.address)
+        strip = page.get_by_role("region", name="Alarms")
+        boat.order("start", litres=5)
+        boat.wait_state("diverting", "producing")
+        for severity, cause, state in (
+            (0.783, "feed_pressure_low", ("diverting", "producing")),
+            (0.8, "feed_pressure_low_low", ("tripped",)),
+        ):
+            with watch(boat) as seen:
+                boat.fault("prefilter_clogged", severity=severity)
+                now = boat.wait(lambda now, cause=cause: cause in [alarm["id"] for alarm in now["alarms"]], 30.0)
+                alarm = next(alarm for alarm in now["alarms"] if alarm["id"] == cause)
+                assert boat.now()["state"] in state
+                assert all(len(alarm[key]) > 20 for key in ("means", "ignored", "do"))
+                expect(strip).to_contain_text(alarm["means"], timeout=10_000)
+                expect(strip).to_contain_text(alarm["do"])
+                watcher.wait(lambda cause=cause: alarm_texts(watcher, cause), 10.0)
+                assert alarm_texts(watcher, cause)[-1]["do"] == alarm["do"]
+                told = " ".join(boat.cli("status").stdout.split())
+                assert alarm["name"] in told
+                assert alarm["do"] in told
+            assert seen.times("buzzer"), "nobody asleep would know"
+            boat.order("silence")
+        assert boat.now()["first_out"] == "feed_pressure_low_low"
+        browser.close()

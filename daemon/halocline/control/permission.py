@@ -224,6 +224,10 @@ def _battery_fit(at: Context) -> Reason | None:
     )
 
 
+def _supply_fit(at: Context) -> Reason | None:
+    return Reason("supply_is_low") if at.now.inputs.supply_voltage_low else None
+
+
 def _water_not_too_warm(at: Context) -> Reason | None:
     temperature_c, limit_c = at.now.temperature_c, at.now.settings.limits.water_too_warm_c
     if temperature_c is None or temperature_c < limit_c:
@@ -419,7 +423,7 @@ def _bench_without_chlorine(at: Context) -> Reason | None:
 def _bench_motor(at: Context) -> list[Reason]:
     """A jog starts the motor like any other start."""
     pump = at.command.arguments.get("output") == "high_pressure_pump"
-    return [reason for check in (_starts_left, _motor_rested) if pump and (reason := check(at))]
+    return [reason for check in (_starts_left, _motor_rested, _motor_cooled) if pump and (reason := check(at))]
 
 
 def _bench_time(at: Context) -> Reason | None:
@@ -460,6 +464,7 @@ START = (
     _tank_has_room,
     _litres_fit,
     _battery_fit,
+    _supply_fit,
     _water_not_too_warm,
     _starts_left,
     _motor_rested,

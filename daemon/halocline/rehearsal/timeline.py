@@ -2,6 +2,7 @@
 
 import csv
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -37,21 +38,36 @@ def as_text(result: dict[str, Any], played: Played) -> str:
     lines = [result["title"], "=" * len(result["title"])]
     lines += [f"{clock_text(t_s):>10}  {text}" for t_s, _, text in sorted(entries, key=lambda entry: entry[:2])]
     lines += ["", "What was true, whatever the sensors said:"]
-    lines += [f"  {key:28} {value}" for key, value in result["truth"].items()]
+    lines += [f"  {key:28} {_shown(value)}" for key, value in result["truth"].items()]
     if result["expectations"]:
         lines += ["", "Expectations:"]
         for expectation in result["expectations"]:
-            wanted = ", ".join(f"{key} = {value}" for key, value in expectation["expected"].items())
-            lines.append(f"  {MARKS[expectation['ok']]}: {wanted}; seen {expectation['seen']}")
+            lines.append(
+                f"  {MARKS[expectation['ok']]}: {_listed(expectation['expected'])}; "
+                f"seen {_listed(expectation['seen'])} at {clock_text(expectation['seen_at_s'])}"
+            )
     speed = result["duration_s"] / result["wall_s"] if result["wall_s"] else 0.0
     lines += ["", f"Ended {words.state_name(result['final_state'])}; played {speed:.0f} times as fast as real."]
     return "\n".join(lines)
 
 
 def _fault_text(fault: dict[str, Any]) -> str:
-    arguments = ", ".join(f"{key} {value}" for key, value in fault["arguments"].items())
-    said = fault["fault"] + (f" ({arguments})" if arguments else "")
-    return f"{said} ends" if fault["clear"] else said
+    given = " ".join([fault["fault"], *(f"{key}={_shown(value)}" for key, value in fault["arguments"].items())])
+    name = words.fault_text(fault["fault"]).name
+    return f"{name}: ends ({given})" if fault["clear"] else f"{name} ({given})"
+
+
+def _listed(values: Mapping[str, Any]) -> str:
+    return ", ".join(f"{key} = {_shown(value)}" for key, value in values.items())
+
+
+def _shown(value: Any) -> str:
+    """As a scenario file writes it; numbers to four figures."""
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
 def write_folder(folder: Path, result: dict[str, Any], played: Played) -> None:

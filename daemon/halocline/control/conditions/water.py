@@ -24,6 +24,9 @@ SETTLED_HOLDS = 10.0
 """Quality holds (60 s aboard) at working pressure after which salt tells of the membrane, not of the standstill before
 (common practice: some minutes)."""
 
+UNACCOUNTED = 0.1
+"""Share of the feed that may be missing in brine and product: meters of small plants are good to 5 % each."""
+
 TDS = ("tds_mg_l", "limit_mg_l")
 FLOW = ("flow_l_h", "limit_l_h")
 SHARE = ("share", "limit")
@@ -62,6 +65,14 @@ def _diverter_is_not_seen(now: Situation) -> bool:
     fitted = now.inputs.active.keys() & {"diverter_at_tank", "diverter_overboard"}
     bad = now.tds_mg_l is None or now.tds_mg_l > now.settings.limits.accept_tds_mg_l
     return not fitted and bad and now.clocks.quality_breaks > 0
+
+
+def _missing_l_h(now: Situation) -> float | None:
+    """With a brine meter: what the pump should deliver and what comes out neither as brine nor as product."""
+    brine_l_h, product_l_h = now.value("brine_flow"), now.flow_l_h
+    if brine_l_h is None or product_l_h is None:
+        return None
+    return now.settings.plant.feed_flow_l_h - brine_l_h - product_l_h
 
 
 def _quality_returns(now: Situation, _notes: Notes) -> Values | None:
@@ -110,6 +121,12 @@ WATER: dict[str, Condition] = {
         TDS,
         when=_is_rushing,
         more=lambda now, _notes: {"flow_l_h": now.known("product_flow"), "expected_l_h": _expected_or_cap(now)},
+    ),
+    "water_unaccounted": Level(
+        _missing_l_h,
+        lambda now: UNACCOUNTED * now.settings.plant.feed_flow_l_h,
+        ("missing_l_h", "limit_l_h"),
+        more=lambda now, _notes: {"expected_l_h": now.settings.plant.feed_flow_l_h},
     ),
     "quality_not_reached": Fact(_quality_not_reached),
     "quality_returns_repeatedly": Fact(_quality_returns),

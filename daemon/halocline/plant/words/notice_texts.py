@@ -146,6 +146,16 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Close the hand valve in the flush line. Clean or change the flush valve.",
         "Close the hand valve in the flush line.",
     ),
+    "water_unaccounted": AlarmText(
+        "Water goes missing",
+        "of the pump's {expected_l_h}, {missing_l_h} come out neither as brine nor as product"
+        "[, warning above {limit_l_h}]",
+        "There is a leak, or the high-pressure pump is worn.",
+        "A leak at this pressure cuts skin and floods the bilge.",
+        "Look for a leak with a light and cardboard, never with a hand. If all is dry, measure the pump's flow with a "
+        "bucket.",
+        "Look for a leak with a light, never with a hand.",
+    ),
     "flush_backflow": AlarmText(
         "Flow in the flush line",
         "{flow_l_h} flows in the flush line while the plant runs[, at most {limit_l_h}]",

@@ -52,6 +52,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "battery_too_low": "Battery voltage is {volts}, a start needs {limit_v}. Charge or run the engine first.",
     "battery_charge_too_low": "The battery holds {percent}, a start needs {limit_percent}. Charge or run the "
     "engine first.",
+    "supply_is_low": "The computer's own supply voltage is low; it might stop in the middle of a run. Check its power "
+    "supply and the wires to it.",
     "water_is_too_warm": "The sea water is {temperature_c}, too warm for the membrane[ from {limit_c}]. Wait for "
     "cooler water.",
     "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",
