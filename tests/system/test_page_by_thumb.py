@@ -13,7 +13,6 @@ pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 PHONE = {"width": 360, "height": 740}
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 AXE = Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
-PALETTES = ("day", "dusk", "night")
 FIRST_LOAD_BYTES = 100_000
 
 
@@ -70,27 +69,64 @@ def see(page, words, timeout_s=60):
 
 
 def test_a_whole_run_by_thumb_says_at_each_moment_what_it_does(phone, boat):
-    start(phone, 0.3)
+    start(phone, 5)
     see(phone, "Filling the suction|Air goes out")
     see(phone, "Close the regulator")
     see(phone, "Product goes overboard")
     see(phone, "Making water into the tank")
+    # Neither PIN nor second press.
+    phone.get_by_role("button", name="Stop").tap()
+    see(phone, "Open the regulator|Stopping")
     see(phone, "Flushing with fresh water")
     see(phone, "At rest", timeout_s=90)
-    phone.get_by_role("link", name=re.compile("Log")).or_(
-        phone.get_by_role("button", name=re.compile("Log"))
-    ).first.tap()
-    see(phone, r"0[.]3")
     assert boat.now()["run"] is None
 
 
-def test_stop_needs_neither_pin_nor_second_press(phone, boat):
-    start(phone, 5)
-    see(phone, "Close the regulator")
-    phone.get_by_role("button", name="Stop").tap()
-    see(phone, "Open the regulator|Stopping|At rest|Flushing", timeout_s=20)
-    boat.wait_state("stopping", "flushing", "standby", timeout_s=20)
-    boat.wait_state("standby", timeout_s=60)
+def focused(page):
+    return page.evaluate("(document.activeElement.ariaLabel || document.activeElement.textContent).trim()")
+
+
+def tab_to(page, words, presses=40):
+    """Go to what begins with these words, by the Tab key alone; what has the focus is seen to have it."""
+    for _ in range(presses):
+        page.keyboard.press("Tab")
+        if focused(page).startswith(words):
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none"
+            return
+    raise AssertionError(f"the Tab key never comes to {words!r}")
+
+
+def test_a_whole_run_by_keyboard_alone(browser, boat):
+    boat.wait_ready()
+    context = browser.new_context(viewport={"width": 1440, "height": 900})
+    page = context.new_page()
+    page.goto(boat.address)
+    expect(page.get_by_role("banner")).to_contain_text("live", timeout=10_000)
+    tab_to(page, "Start")
+    page.keyboard.press("Enter")
+    litres = page.get_by_label(re.compile("Into the tank,"))
+    while not litres.evaluate("field => field === document.activeElement"):
+        page.keyboard.press("Tab")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("0.3")
+    while not focused(page).startswith("Hold for one second"):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.type === 'checkbox' && !document.activeElement.checked"):
+            page.keyboard.press("Space")
+    page.keyboard.down("Enter")
+    see(page, "Filling the suction|Air goes out|Close the regulator", timeout_s=10)
+    page.keyboard.up("Enter")
+    see(page, "Making water into the tank")
+    see(page, "Flushing with fresh water")
+    see(page, "At rest", timeout_s=90)
+    tab_to(page, "Log")
+    page.keyboard.press("Enter")
+    newest = page.get_by_role("link", name=re.compile(r"0[.]3"))
+    expect(newest).to_be_visible(timeout=10_000)
+    tab_to(page, newest.inner_text().split()[0])
+    page.keyboard.press("Enter")
+    see(page, "Why it ended")
+    context.close()
 
 
 def test_a_refused_start_names_every_reason_and_its_remedy(phone, boat):
@@ -145,7 +181,7 @@ def test_a_frozen_control_is_told_in_words_and_old_numbers_are_marked(phone, boa
     try:
         see(phone, "lost", timeout_s=20)
         see(phone, "Last known", timeout_s=20)
-        see(phone, "has said nothing for .* it hangs", timeout_s=20)
+        see(phone, "Nothing heard from the control process", timeout_s=20)
     finally:
         os.kill(pid, signal.SIGCONT)
     boat.wait(lambda now: True, timeout_s=20)
@@ -157,20 +193,13 @@ def test_a_frozen_control_is_told_in_words_and_old_numbers_are_marked(phone, boa
         boat.wait_state("standby")
 
 
-@pytest.mark.parametrize("palette", PALETTES)
-def test_axe_finds_nothing_in_any_room(phone, palette):
-    for _ in PALETTES:
-        button = phone.get_by_role("button", name=re.compile("^Colours"))
-        if f"Colours: {palette}" in button.get_attribute("aria-label"):
-            break
-        button.tap()
-    expect(phone.get_by_role("button", name=re.compile(f"^Colours: {palette}"))).to_be_visible()
+def test_axe_finds_nothing_in_any_room(phone):
     phone.add_script_tag(path=str(AXE))
     for room in ("Now", "Trends", "Log", "Health", "Plan"):
         phone.get_by_role("navigation").get_by_text(room, exact=True).tap()
         phone.wait_for_timeout(600)
         violations = phone.evaluate("async () => (await axe.run()).violations.map(v => [v.id, v.nodes[0].html])")
-        assert violations == [], f"{room} in {palette}"
+        assert violations == [], room
 
 
 def test_the_first_load_is_light(browser, boat):
@@ -184,6 +213,22 @@ def test_the_first_load_is_light(browser, boat):
     expect(page.get_by_role("banner")).to_contain_text("live", timeout=10_000)
     assert 5_000 < sum(received) < FIRST_LOAD_BYTES
     context.close()
+
+
+def test_the_page_is_live_within_a_second(browser, boat):
+    def live_s():
+        context = browser.new_context(viewport=PHONE)
+        page = context.new_page()
+        page.goto(boat.address, wait_until="commit")
+        page.locator(".link.live").wait_for()
+        ms = page.evaluate("performance.now()")
+        context.close()
+        return ms / 1000
+
+    # The best of three: the machine of a test has other things to do as well.
+    times_s = [live_s() for _ in range(3)]
+    print(f"live after {times_s} s")
+    assert min(times_s) < 1.0
 
 
 def test_nothing_is_asked_of_the_internet(browser, boat):
