@@ -52,7 +52,7 @@ def membrane_model_asked_once():
 
     membrane = situation.membrane_of(SETTINGS)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(situation, "membrane_of", lambda _settings: membrane)
+        patch.setattr(situation, "membrane_of", lambda _settings, _calibrated=None: membrane)
         patch.setattr(situation.Observer, "_expect", expect)
         yield
 
