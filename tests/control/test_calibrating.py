@@ -89,10 +89,34 @@ def test_one_solution_sets_the_cell_constant_not_a_zero(plant):
     assert (made.zero, made.span) == (0.0, pytest.approx(1413 / 1300))
 
 
+def test_two_solutions_near_the_limit_make_a_line(plant):
+    """As the command's help shows it; 706 µS/cm is 0.005 mol/L of KCl (from memory)."""
+    asked = {"channel": "product_conductivity", "initials": "M"}
+    assert plant.give("calibrate", points=[[690.0, 706.0], [1380.0, 1413.0]], **asked) == []
+    said = plant.event("calibration")
+    assert said["before"] == pytest.approx([690.0, 1380.0])
+    assert said["after"] == pytest.approx([706.0, 1413.0])
+
+
+def test_points_that_say_too_little_are_refused_in_the_numbers_that_were_typed(plant):
+    asked = {"channel": "product_conductivity", "initials": "M"}
+    assert plant.give("calibrate", points=[[700.0, 706.0], [740.0, 750.0]], **asked) == ["calibration_too_close"]
+    assert "the two points lie 40 µS/cm apart" in words.reason(plant.outcome.answers[0][2][0].as_message())
+    assert plant.give("calibrate", points=[[84.0, 88.0]], **asked) == ["calibration_near_zero"]
+    assert "a point at 84 µS/cm says too little" in words.reason(plant.outcome.answers[0][2][0].as_message())
+
+
+def test_a_sensor_nobody_fitted_is_answered_with_the_nearest_name(plant):
+    plant.give("calibrate", channel="feed_presure", points=[[0.0]], initials="M")
+    assert "Did you mean feed_pressure?" in words.reason(plant.outcome.answers[0][2][0].as_message())
+
+
 def test_a_cell_that_would_make_salt_water_look_sweet_is_cleaned_not_calibrated(plant):
     asked = {"channel": "product_conductivity", "initials": "M"}
+    assert plant.give("calibrate", points=[[1413.0, 1150.0]], **asked) == ["calibration_span_too_far"]
+    assert "allowed is 85 % to 140 %" in words.reason(plant.outcome.answers[0][2][0].as_message())
     assert plant.give("calibrate", points=[[2200.0, 1413.0]], **asked) == ["calibration_span_too_far"]
-    line = [[1800.0, 1413.0], [13_267.0, 12_880.0]]
+    line = [[1560.0, 1413.0], [13_027.0, 12_880.0]]
     assert plant.give("calibrate", points=line, **asked) == ["calibration_zero_too_far"]
 
 

@@ -67,7 +67,7 @@ export interface Commands {
   over: Over | null;
   told: { text: string; bad: boolean } | null;
   show: (over: Over | null) => void;
-  perform: (command: string, args?: Arguments) => void;
+  perform: (command: string, args?: Arguments) => Promise<boolean> | void;
   performWithPin: (asked: PinOver, pin: string, name: string) => Promise<string | null>;
 }
 
@@ -103,7 +103,9 @@ function useCommands(): Commands {
 
   const perform = async (command: string, args: Arguments = {}) => {
     setTold({ text: `${capital(plain(command))}: asking…`, bad: false });
-    settle(command, args, await sendCommand(command, args));
+    const answer = await sendCommand(command, args);
+    settle(command, args, answer);
+    return answer.kind === "accepted";
   };
 
   // The PIN goes along with the command: the gravest ones want it even from an open session.
@@ -116,7 +118,7 @@ function useCommands(): Commands {
     return null;
   };
 
-  return { over, told, show, perform: (command, args) => void perform(command, args), performWithPin };
+  return { over, told, show, perform, performWithPin };
 }
 
 function Rooms({ route }: { route: Route }) {

@@ -10,7 +10,8 @@ export interface Page {
   snapshot: Snapshot | null;
   view: View;
   units: UnitChoice;
-  perform: (command: string, args?: Arguments) => void;
+  /** Gives a command; true once it was taken, where that is told at once. */
+  perform: (command: string, args?: Arguments) => Promise<boolean> | void;
 }
 
 const EMPTY: Page = {

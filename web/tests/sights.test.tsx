@@ -51,7 +51,9 @@ test("when the server itself is not heard its old news of the computer is not sh
 
 test('"still there?" is answered by one button with the command the server names', () => {
   const given: unknown[] = [];
-  const page = pageOf(fixture("still_there"), 0, { perform: (command, args) => given.push([command, args]) });
+  const page = pageOf(fixture("still_there"), 0, {
+    perform: (command, args) => void given.push([command, args]),
+  });
   const box = show(<StillThere />, page);
   expect(textOf(box)).toMatch(/Without an answer the run ends in 3 min 3[12] s/);
   press(button(box, "I am here"));

@@ -1,3 +1,4 @@
+import { act } from "preact/test-utils";
 import { beforeEach, expect, test } from "vitest";
 import { Health } from "../src/rooms/Health";
 import { calibration } from "../src/tasks/calibration";
@@ -9,6 +10,10 @@ import { TaskList, TaskScreen } from "../src/tasks/Tasks";
 import { again, button, fixture, pageOf, press, show, textOf } from "./show";
 
 const FILTERS = taskNamed("filters")!;
+
+async function settled(): Promise<void> {
+  await act(() => Promise.resolve());
+}
 
 function memory(): Store {
   const held = new Map<string, string>();
@@ -94,14 +99,28 @@ test("the list of tasks says where one was left", () => {
   expect(textOf(show(<TaskList />))).toContain("Go on: step 2 of 7, No pressure");
 });
 
-test("work that has to be on record is put there before one goes on", () => {
+test("work that has to be on record is there before one goes on", async () => {
   const given: unknown[] = [];
+  let taken = false;
   const task = { ...FILTERS, id: "one", steps: FILTERS.steps.filter((step) => step.kind === "log") };
-  const page = pageOf(fixture("standby"), 0, { perform: (command, args) => given.push([command, args]) });
+  const page = pageOf(fixture("standby"), 0, {
+    perform: (command, args) => {
+      given.push([command, args]);
+      return Promise.resolve(taken);
+    },
+  });
   const screen = show(<TaskScreen task={task} />, page);
   expect(button(screen, "Finished").disabled).toBe(true);
   press(button(screen, "Put on record"));
-  expect(given).toEqual([["log", { kind: "filter_changed" }]]);
+  await settled();
+  expect(button(screen, "Finished").disabled).toBe(true);
+  taken = true;
+  press(button(screen, "Put on record"));
+  await settled();
+  expect(given).toEqual([
+    ["log", { kind: "filter_changed" }],
+    ["log", { kind: "filter_changed" }],
+  ]);
   expect(button(screen, "Finished").disabled).toBe(false);
 });
 

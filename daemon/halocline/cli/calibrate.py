@@ -70,7 +70,10 @@ def _handle(arguments: argparse.Namespace) -> int:
 def _list(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         entries = client.hello.get("calibrations") or []
-    if not entries:
+        damaged = client.hello.get("calibrations_unreadable")
+    if damaged:
+        print(words.reason({"id": "calibrations_unreadable", "values": {}}))
+    elif not entries:
         print("No calibration is in force: everything reads by the configuration.")
     for entry in entries:
         channel, unit = entry["channel"], CHANNELS[entry["channel"]].unit if entry["channel"] in CHANNELS else ""

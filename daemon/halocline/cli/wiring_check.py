@@ -85,12 +85,16 @@ def _check_running(arguments: argparse.Namespace, settings: Settings, *, demo: b
         return _check_stopped(arguments, settings)
     with line.connect(arguments) as client:
         running = client.hello.get("configuration") or {}
+        calibrated = [entry["channel"] for entry in client.hello.get("calibrations") or ()]
         now = line.now_of(client)
     changes = [] if demo else waiting_changes(running, configuration_in_force(settings))
     if changes:
         print("Changed since control was started; it counts once control is restarted, with the plant at rest:")
     for change in changes:
         print(f"  {change}")
+    if calibrated:
+        names = ", ".join(words.channel_name(channel) for channel in calibrated)
+        print(f"  note: calibrations on top of the file are in force for {names} (halocline calibrate --list)")
     seen = from_snapshot(settings, now)
     if seen.at_rest is False:
         print("The plant is running: zeros, contacts and exchanged wires are judged at rest only.")

@@ -9,8 +9,9 @@ now, steadily, or from a point that was written down.
 
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
+from difflib import get_close_matches
 from functools import partial
 from statistics import fmean, median
 from typing import Any
@@ -24,7 +25,15 @@ from halocline.physics.membrane import fit_lumped, lumped_element
 from halocline.plant.sensors import Input, Pulses
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
-from halocline.signals.calibration import IDENTITY, Calibration, k_factor, span_point, two_point, zero_point
+from halocline.signals.calibration import (
+    CLOSEST_POINTS,
+    IDENTITY,
+    Calibration,
+    k_factor,
+    span_point,
+    two_point,
+    zero_point,
+)
 from halocline.signals.compensation import Compensation
 
 EVERYTHING = "all"
@@ -45,8 +54,8 @@ RUN_FOR_WINDOWS = 3.0
 
 SHIFTED = frozenset({"water_temperature", "motor_temperature"})
 TURNED = frozenset({"product_conductivity"})
-SOLUTIONS_US_CM = 10_000.0
-"""The part of a cell's span in which calibration solutions are to be had: points a tenth of it apart are far enough."""
+SOLUTIONS_US_CM = 2_000.0
+"""The part of a cell's span in which it watches the product: points a tenth of it apart are far enough."""
 
 BELIEVABLE_WATER = (0.2, 2.0)
 BELIEVABLE_SALT = (0.2, 20.0)
@@ -156,7 +165,7 @@ class Calibrating:
             raise CalibrationRefused(Reason("calibration_refused", {"channel": channel, "text": str(error)})) from error
         require_believable(channel, made, sensor)
         require_limits_in_reach(self._settings, channel, made, sensor)
-        told = _told(channel, made, sensor, now)
+        told = _told(channel, made, sensor)
         change = partial(Calibrations.with_channel, channel=channel, calibration=made, sensor=sensor)
         return Made(change, told, {"channel": channel, **made.to_dict()})
 
@@ -174,14 +183,18 @@ class Calibrating:
         points = [
             (self._uncalibrated(asked.channel, shown, factor, kept, now), true / factor) for shown, true in asked.points
         ]
+        least = CLOSEST_POINTS * span
         if len(points) == 2:
             (raw1, true1), (raw2, true2) = points
-            return two_point(raw1, true1, raw2, true2, sensor_span=span, before=kept, **signed)
+            _require_apart("calibration_too_close", asked.channel, abs(raw2 - raw1), least, factor)
+            made = two_point(raw1, true1, raw2, true2, sensor_span=span, before=kept, **signed)
+            return _as_shown(made, factor)
         ((raw, true),) = points
         near_zero = abs(true) <= NEAR_ZERO * span and asked.channel not in TURNED
         if asked.channel in SHIFTED or near_zero:
             return zero_point(raw, true, sensor_span=span, before=kept, **signed)
-        return span_point(raw, true, sensor_span=span, before=kept, **signed)
+        _require_apart("calibration_near_zero", asked.channel, abs(raw - kept.zero), least, factor)
+        return _as_shown(span_point(raw, true, sensor_span=span, before=kept, **signed), factor)
 
     def _uncalibrated(
         self, channel: str, shown: float | None, factor: float, kept: Calibration, now: Situation
@@ -300,8 +313,8 @@ class _Asked:
         if self.both or not (self.membrane or self.channel):
             reasons.append(Reason("calibrate_wants_one"))
         elif not self.membrane and not self.everything_as_configured and self.channel not in settings.inputs:
-            known = ", ".join([*settings.inputs, MEMBRANE])
-            reasons.append(Reason("calibrate_unknown", {"channel": self.channel, "known": known}))
+            near = get_close_matches(self.channel, [*settings.inputs, MEMBRANE], 1, cutoff=0.0)[0]
+            reasons.append(Reason("calibrate_unknown", {"channel": self.channel, "near": near}))
         elif not self.configured:
             reasons.extend(self._points_reasons(settings))
         if not self.initials:
@@ -341,13 +354,25 @@ def _factor_to_25c(sensor: Input, channel: str, now: Situation) -> float:
     return compensation.apply(1.0)
 
 
-def _told(channel: str, made: Calibration, sensor: Input, now: Situation) -> Reason:
+def _require_apart(reason: str, channel: str, apart: float, least: float, factor: float) -> None:
+    """Raises CalibrationRefused where a point says too little, in the numbers people see."""
+    if apart < least:
+        numbers = {"value": apart * factor, "limit": least * factor}
+        raise CalibrationRefused(Reason(reason, {"channel": channel, **numbers}))
+
+
+def _as_shown(made: Calibration, factor: float) -> Calibration:
+    """The same with what it showed before and after as people see it: a conductivity at 25 °C."""
+    before, after = (tuple(factor * value for value in values) for values in (made.before, made.after))
+    return replace(made, before=before, after=after)
+
+
+def _told(channel: str, made: Calibration, sensor: Input) -> Reason:
     """What the channel showed at the first point, and what it shows there from now on."""
     before, after = made.before[0], made.after[0]
     if isinstance(sensor, Pulses):
         return Reason("calibrated_meter", {"channel": channel, "before_l": before, "after_l": after})
-    factor = _factor_to_25c(sensor, channel, now)
-    return Reason("calibrated", {"channel": channel, "before": factor * before, "after": factor * after})
+    return Reason("calibrated", {"channel": channel, "before": before, "after": after})
 
 
 def _within(value: float, bounds: tuple[float, float]) -> bool:

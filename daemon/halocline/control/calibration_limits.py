@@ -11,7 +11,7 @@ PROTECTING: Mapping[str, tuple[float, float, float]] = {
     "membrane_pressure": (0.03, 0.9, 1.1),
     "feed_pressure": (0.03, 0.9, 1.1),
     "water_temperature": (0.04, 0.9, 1.1),
-    "product_conductivity": (0.0025, 0.7, 1.4),
+    "product_conductivity": (0.0025, 0.85, 1.4),
 }
 """Channels that protect people, pump and tank: largest zero (fraction of the span), least and most slope. A sensor
 that is further off is broken or dirty (common practice)."""
@@ -36,8 +36,8 @@ def require_believable(channel: str, made: Calibration, sensor: Input) -> None:
             Reason("calibration_zero_too_far", {"channel": channel, "value": made.zero, "limit": allowed})
         )
     if not least <= made.span <= most:
-        percent = 100 * (made.span - 1)
-        raise CalibrationRefused(Reason("calibration_span_too_far", {"channel": channel, "percent": percent}))
+        shares = {"percent": 100 * made.span, "low_percent": 100 * least, "high_percent": 100 * most}
+        raise CalibrationRefused(Reason("calibration_span_too_far", {"channel": channel, **shares}))
 
 
 def require_limits_in_reach(settings: Settings, channel: str, made: Calibration, sensor: Input) -> None:

@@ -128,6 +128,7 @@ class Keeper:
             "version": self._identity.version,
             "configuration": dict(self._identity.configuration),
             "calibrations": listed(self._calibrations),
+            "calibrations_unreadable": self._calibrations.unreadable,
         }
 
     def _stamp_wall(self) -> float | None:

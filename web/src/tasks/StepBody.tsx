@@ -14,6 +14,11 @@ const OUTPUTS: [id: string, label: string, seconds: number][] = [
   ["beacon", "Beacon", 2],
 ];
 
+/** Only what was taken is done: a refused entry does not let anybody pass. */
+async function once(given: Promise<boolean> | void, onDone: () => void): Promise<void> {
+  if ((await given) === true) onDone();
+}
+
 function LogForm({ entry, note, onDone }: { entry: string; note: string; onDone: () => void }) {
   const { perform, view } = usePage();
   const [text, setText] = useState("");
@@ -34,8 +39,8 @@ function LogForm({ entry, note, onDone }: { entry: string; note: string; onDone:
         class="plain wide"
         disabled={view.past || wanted}
         onClick={() => {
-          perform("log", text.trim() === "" ? { kind: entry } : { kind: entry, note: text.trim() });
-          onDone();
+          const args = text.trim() === "" ? { kind: entry } : { kind: entry, note: text.trim() };
+          void once(perform("log", args), onDone);
         }}
       >
         Put on record
@@ -105,8 +110,7 @@ export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
             class="plain wide"
             disabled={view.past}
             onClick={() => {
-              perform(step.command, step.args);
-              onDone();
+              void once(perform(step.command, step.args), onDone);
             }}
           >
             {step.label}

@@ -13,7 +13,8 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "calibrations_all_as_configured": "All calibrations are gone. Everything reads by the configuration.",
     # what was asked
     "calibrate_wants_one": "Say what to calibrate: one channel, or the membrane.",
-    "calibrate_unknown": "“{channel:text}” cannot be calibrated here. Use one of: {known:long}.",
+    "calibrate_unknown": "“{channel:text}” cannot be calibrated here. Did you mean {near:text}? The sensors stand in "
+    "halocline status; membrane is the membrane.",
     "calibrate_wants_initials": "A calibration wants the initials of who makes it. Give them.",
     "calibrate_points": "{channel} wants {most:count} at the most, and at least one, of what it shows and what is "
     "true. Without a shown value it is what it shows now.",
@@ -37,8 +38,12 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "No ageing does that: check meter, probe and gauge, then the seals.",
     "calibration_zero_too_far": "The zero of {channel} would move by {value:own}, allowed is {limit:own}. A sensor "
     "that is further off is broken: change it.",
-    "calibration_span_too_far": "The scale of {channel} would change by {percent}, allowed is a tenth. A sensor that "
-    "is further off is broken: change it.",
+    "calibration_span_too_far": "The scale of {channel} would become {percent} of what it is, allowed is "
+    "{low_percent} to {high_percent}. A sensor that is further off is broken or dirty.",
+    "calibration_too_close": "{channel}: the two points lie {value:own} apart, that says too little. Take them at "
+    "least {limit:own} apart.",
+    "calibration_near_zero": "{channel}: a point at {value:own} says too little about its scale. Take one of at "
+    "least {limit:own}.",
     "calibration_out_of_reach": "{channel} could then show {high_bar} at the most, but has to see "
     "{pressure_bar}. Check the points.",
     "calibrations_unreadable": "The file of calibrations is damaged, so nobody knows how the sensors were set. "
