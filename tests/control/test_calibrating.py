@@ -103,7 +103,7 @@ def test_points_that_say_too_little_are_refused_in_the_numbers_that_were_typed(p
     assert plant.give("calibrate", points=[[700.0, 706.0], [740.0, 750.0]], **asked) == ["calibration_too_close"]
     assert "the two points lie 40 µS/cm apart" in words.reason(plant.outcome.answers[0][2][0].as_message())
     assert plant.give("calibrate", points=[[84.0, 88.0]], **asked) == ["calibration_near_zero"]
-    assert "a point at 84 µS/cm says too little" in words.reason(plant.outcome.answers[0][2][0].as_message())
+    assert "shows 84 µS/cm there, too little to say" in words.reason(plant.outcome.answers[0][2][0].as_message())
 
 
 def test_a_sensor_nobody_fitted_is_answered_with_the_nearest_name(plant):

@@ -73,3 +73,16 @@ def test_plan_tells_the_tank_and_gives_no_forecast_before_a_run_showed_the_flow(
     room = phone.get_by_role("region", name="Plan", exact=True)
     expect(room).to_contain_text(re.compile(r"\d+\sL of 300\sL in the tank"))
     expect(room).to_contain_text("only a run shows the flow")
+
+
+def test_nothing_but_the_room_scrolls_and_stop_stays_where_it_is(phone):
+    phone.get_by_role("link", name="Health").tap()
+    phone.evaluate("document.querySelectorAll('details.picker').forEach((each) => (each.open = true))")
+    expect(phone.get_by_role("table")).to_contain_text("good")
+    phone.mouse.move(180, 400)
+    phone.mouse.wheel(0, 20_000)
+    phone.wait_for_timeout(300)
+    frame = phone.evaluate("[scrollY, document.documentElement.scrollHeight, innerHeight]")
+    assert frame[0] == 0
+    assert frame[1] <= frame[2]
+    expect(phone.get_by_role("button", name=re.compile("^Stop"))).to_be_in_viewport()

@@ -72,6 +72,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
     for alarm in public["alarms"]:
         lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}): {alarm['do']}")
+    if (public["owed"] or {}).get("flush") and not public["run"]:
+        lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
     if public["run"]:
         run = public["run"]
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"

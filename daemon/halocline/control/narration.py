@@ -72,7 +72,9 @@ def _diverting(core: Core, now: Situation) -> Reason:
     values = {"tds_mg_l": now.tds_mg_l, "limit_mg_l": core.settings.limits.accept_tds_mg_l, "seconds": hold_s}
     if core.quality.unmet:
         first = core.quality.unmet[0]
-        return Reason(f"diverting_{first.id}", {**values, **first.values})
+        # Whatever closed the tank, it opens again at one limit only.
+        opens = {"limit_mg_l": values["limit_mg_l"]} if first.id == "tds_high" else {}
+        return Reason(f"diverting_{first.id}", {**values, **first.values, **opens})
     return Reason("diverting_holding", {**values, "left_s": max(0.0, hold_s - core.quality.held_s)})
 
 

@@ -198,7 +198,7 @@ function Figures({ view }: { view: View }) {
   const moves = moving(view);
   return (
     <>
-      <Figure x={152} y={97} of={channel("feed_pressure")} quantity="pressure" />
+      <Figure x={138} y={97} of={channel("feed_pressure")} quantity="pressure" />
       <Figure x={258} y={129} of={channel("membrane_pressure")} quantity="high_pressure" end="middle" />
       <Figure x={274} y={66} of={channel("product_flow")} quantity="flow" end="end" />
       {(moves.product || view.past) && (

@@ -42,8 +42,8 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "{low_percent} to {high_percent}. A sensor that is further off is broken or dirty.",
     "calibration_too_close": "{channel}: the two points lie {value:own} apart, that says too little. Take them at "
     "least {limit:own} apart.",
-    "calibration_near_zero": "{channel}: a point at {value:own} says too little about its scale. Take one of at "
-    "least {limit:own}.",
+    "calibration_near_zero": "{channel} shows {value:own} there, too little to say how steep its scale is. Take a "
+    "point where it shows {limit:own} or more.",
     "calibration_out_of_reach": "{channel} could then show {high_bar} at the most, but has to see "
     "{pressure_bar}. Check the points.",
     "calibrations_unreadable": "The file of calibrations is damaged, so nobody knows how the sensors were set. "

@@ -42,7 +42,8 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "diverting_sensor_not_good": OVERBOARD + "the sensor for {channel} is not good. Check its plug and cable.",
     "diverting_no_product_flow": OVERBOARD + "flow is {flow_l_h}, a dry probe cannot be believed below {limit_l_h}. "
     "Check the product line.",
-    "diverting_tds_high": OVERBOARD + "salt is {tds_mg_l}, over the limit of {limit_mg_l}. Waiting for it to fall.",
+    "diverting_tds_high": OVERBOARD
+    + "salt is {tds_mg_l}, the tank opens at {limit_mg_l} or less. Waiting for it to fall.",
     "diverting_tds_above_accept": OVERBOARD + "salt is {tds_mg_l}. The tank opens at {limit_mg_l} or less, held for "
     "{seconds}.",
     "diverting_tds_rising": OVERBOARD
@@ -153,7 +154,11 @@ def _last_end(now: Mapping[str, Any], values: Values, units: UnitSettings | None
         if known or why == first_out:
             return f"The last run was stopped: {clause(first_out, known[0] if known else values, units)}."
         return f"The last run was stopped: {names.lower_start(ALARM_TEXTS[first_out].name)}."
-    return sentence_case(clause(why, values, units)) if isinstance(why, str) and why else None
+    if not isinstance(why, str) or not why:
+        return None
+    told = clause(why, values, units)
+    # After a reset nothing is wrong any more: a cause alone would read like one that stands.
+    return f"The last run was stopped: {told}." if why in ALARM_TEXTS else sentence_case(told)
 
 
 def _alarms(now: Mapping[str, Any]) -> list[tuple[str, Values]]:
