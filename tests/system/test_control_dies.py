@@ -115,22 +115,6 @@ def test_halted_for_three_seconds_it_trips_rather_than_going_on(ready):
     let_the_regulator_be_opened(ready)
 
 
-def test_told_to_end_it_lets_go_of_every_pin_at_once_without_waiting_for_the_relay(ready):
-    assert ready.order("start", litres=1)["accepted"]
-    ready.wait(lambda now: (bar(now) or 0) > 15)
-    assert ready.truth()["pins"]["high_pressure_pump"]
-    before = ready.now()
-    ready.kill("control", signal.SIGTERM)
-    driven = None
-    until_s = time.monotonic() + RELAY_S + LOOK_S
-    while driven != [] and time.monotonic() < until_s:
-        driven = [line for line, on in ready.truth()["pins"].items() if on]
-    assert driven == []
-    ready.wait(lambda now: now["boot"] != before["boot"], BACK_WITHIN_S)
-    ready.wait_state("standby")
-    let_the_regulator_be_opened(ready)
-
-
 def test_a_second_control_is_refused_before_it_touches_a_pin(ready, command, watch):
     with watch(ready, 0.02) as seen:
         second = command("control", "--simulated", "--quick", "--data", str(ready.data_dir))
