@@ -90,8 +90,23 @@ def test_a_full_memory_refuses_and_then_asks_for_the_rest(record, until, monkeyp
     recorder.flush()
     until(caught_up.is_set)
     assert recorded(recorder.path) == list(range(1, 11))
+    assert not recorder.offer(row(14)), "the old connection still speaks; 11 to 13 were refused"
     assert recorder.offer(row(11))
+    assert recorder.offer(row(12))
     assert recorder.status()["state"] == "ok"
+
+
+def test_after_a_refusal_a_new_connection_may_go_on_where_the_ring_does(record, until, monkeypatch):
+    monkeypatch.setattr(recorder_module, "MAX_HELD", 2)
+    caught_up = threading.Event()
+    recorder = record(on_caught_up=caught_up.set)
+    assert [recorder.offer(row(n)) for n in range(1, 4)] == [True, True, False]
+    recorder.flush()
+    until(caught_up.is_set)
+    assert recorder.offer(Entry("hello", "b1", {}))
+    assert recorder.offer(row(9))
+    assert recorder.flush()
+    assert recorder.status()["lost"] == 6
 
 
 def test_a_place_that_cannot_be_written_is_said_and_tried_again(record, until, tmp_path):

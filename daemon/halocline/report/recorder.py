@@ -56,6 +56,7 @@ class Recorder:
         self._ending = False
         self._urgent = False
         self._behind = False
+        self._missing = False
         self._suspected = False
         self._chores = False
         self._forgetting = False
@@ -93,10 +94,12 @@ class Recorder:
     def offer(self, entry: Entry) -> bool:
         """Takes an entry without waiting; False when it was refused because the disk is too far behind."""
         with self._changed:
-            if self._behind or len(self._held) >= MAX_HELD:
-                self._behind = True
+            if len(self._held) >= MAX_HELD:
+                self._behind = self._missing = True
+            if self._behind or (self._missing and self._skips(entry)):
                 self._refused += 1
                 return False
+            self._missing = False
             if not self._held:
                 self._oldest_s = time.monotonic()
             self._held.append(entry)
@@ -107,6 +110,12 @@ class Recorder:
             if self._urgent or len(self._held) >= BATCH_ENTRIES:
                 self._changed.notify()
             return True
+
+    def _skips(self, entry: Entry) -> bool:
+        """Whether taking it would leave out what was refused: the old connection still speaks after a catching-up."""
+        if entry.kind in ("row", "event"):
+            return self._position != (entry.boot, entry.content["seq"] - 1)
+        return entry.kind != "hello"
 
     def flush(self, timeout_s: float = 5.0) -> bool:
         """Writes what is held now; whether it is on disk in time."""
