@@ -82,6 +82,33 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert health["membrane"] is None
 
 
+def test_what_happened_is_told_a_stretch_at_a_time_with_who_ordered_it(ready, until):
+    ship, plant = ready
+    order = {"command": "flush", "origin": "page", "who": "Ana", "accepted": True, "reasons": [], "arguments": {}}
+    plant.event("command", wall_s=1_790_000_000.0, **order)
+    plant.event("command", **{**order, "command": "log"})
+    for _ in range(3):
+        plant.event("state", **{"from": "standby", "to": "flushing", "why": {"id": "flush_accepted", "values": {}}})
+    until(lambda: ship.context.feed.recorder.position.seq == 5)
+    ship.context.feed.recorder.flush()
+
+    def told(query):
+        said = ship.client.get(f"/api/v1/events?{query}").json()
+        return [event["seq"] for event in said["events"]], said["older"]
+
+    newest, older = told("limit=2")
+    assert newest == [5, 4]
+    assert told(f"limit=2&before={older}")[0] == [3], "the accepted log command is told by its own event"
+    rest, oldest = told(f"limit=200&before={older}")
+    assert (rest, oldest) == ([3, 1], None)
+    first = ship.client.get("/api/v1/events").json()["events"][-1]
+    assert (first["text"], first["who"], first["origin"]) == ("Flush: accepted.", "Ana", "page")
+    assert first["time"] == "2026-09-21T14:13:20.000Z"
+    assert told("before=nobody-7") == ([], None)
+    for nonsense in ("x", "-", "7", "a-1e3", "a--1", f"a-{'9' * 30}"):
+        assert ship.client.get(f"/api/v1/events?before={nonsense}").status_code == 422
+
+
 @pytest.mark.parametrize(
     ("query", "problem"),
     [

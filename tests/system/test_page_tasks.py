@@ -59,7 +59,7 @@ def test_filters_are_changed_one_step_a_screen_behind_a_lock_and_a_reload_forget
 
 def test_what_was_done_is_on_record_and_health_counts_from_it(phone):
     phone.goto(re.sub("#.*", "#/log", phone.url))
-    phone.get_by_role("button", name="Work done").tap()
+    phone.get_by_role("button", name="Work", exact=True).tap()
     expect(phone.get_by_role("list", name="Work on record")).to_contain_text("Filters changed: both, brown")
     phone.get_by_label("What was done").select_option("strainer_cleaned")
     phone.get_by_role("button", name="Put on record").tap()

@@ -6,6 +6,9 @@ import type { Instant, Seen } from "../src/age";
 import { Screen, type Commands, type Over } from "../src/app";
 import { startPalette } from "../src/palette";
 import { parseRoute } from "../src/router";
+import type { ConditionName } from "../src/tasks/conditions";
+import { DEVICE, keep } from "../src/tasks/engine";
+import { TASKS, type Step, type Task } from "../src/tasks/table";
 import "../src/styles/tokens.css";
 import "../src/styles/base.css";
 import "../src/styles/frame.css";
@@ -50,6 +53,8 @@ interface Sight {
   room?: string;
   /** What is pressed once it stands there: the words of buttons, one after the other. */
   press?: string[];
+  /** Where this device stands in a guided task. */
+  at?: { task: Task; step: number };
 }
 
 const REASONS = fixtures.get("standby_flush_owed")?.refused?.["start"] ?? [];
@@ -112,11 +117,84 @@ const ROOMS: Sight[] = [
   { name: "trends: choosing", seen: heard("producing"), room: "trends", press: ["Choose what is shown"] },
   { name: "log: runs", seen: heard("standby"), room: "log" },
   { name: "log: alarms", seen: heard("standby"), room: "log", press: ["Alarms"] },
-  { name: "log: work", seen: heard("standby"), room: "log", press: ["Work done"] },
+  { name: "log: work", seen: heard("standby"), room: "log", press: ["Work"] },
+  { name: "log: events", seen: heard("standby"), room: "log", press: ["Events"] },
   { name: "log: one run", seen: heard("standby"), room: "log/141" },
   { name: "health", seen: heard("standby"), room: "health" },
   { name: "health with an alarm", seen: heard("tripped"), room: "health" },
+  {
+    name: "health: everything open",
+    seen: heard("standby"),
+    room: "health",
+    press: ["Sensors, shown", "Limits in force", "Calibrations in force", "The record"],
+  },
+  {
+    name: "health: another phone",
+    seen: heard("standby"),
+    room: "health",
+    press: ["another phone", "Show the code"],
+  },
+  {
+    name: "health: calibrations in US units",
+    seen: heard("american"),
+    room: "health",
+    press: ["Calibrations"],
+  },
+  { name: "health: practising a fault", seen: heard("standby"), room: "health", press: ["Practise a fault"] },
   { name: "plan", seen: heard("standby"), room: "plan" },
+  { name: "plan in US units", seen: heard("american"), room: "plan" },
+];
+
+/** What the plant does at a step that waits for something. */
+const MEANWHILE: Partial<Record<ConditionName, string>> = {
+  making_water: "producing",
+  rinsed: "pressurising",
+  purged: "diverting",
+  locked: "locked",
+  laid_up: "laid_up",
+  flushed: "standby_flush_owed",
+};
+
+function meanwhile(step: Step): string {
+  if (step.kind === "lock") return "locked";
+  if (step.kind === "calibrate" && step.of === "membrane") return "producing";
+  return ("until" in step && step.until !== undefined && MEANWHILE[step.until]) || "standby";
+}
+
+/** Every step of every guided task. */
+const STEPS: Sight[] = TASKS.flatMap((task) =>
+  task.steps.map((step, at) => ({
+    name: `task ${task.id} ${at + 1}`,
+    seen: heard(meanwhile(step)),
+    room: `health/task/${task.id}`,
+    at: { task, step: at },
+  })),
+);
+
+const CLEANING = TASKS.find((task) => task.id === "cleaning");
+const SENSOR = TASKS.find((task) => task.id === "sensor");
+
+const IN_TASKS: Sight[] = [
+  ...(CLEANING === undefined
+    ? []
+    : [
+        {
+          name: "task in US units",
+          seen: heard("american"),
+          room: "health/task/cleaning",
+          at: { task: CLEANING, step: 3 },
+        },
+      ]),
+  ...(SENSOR === undefined
+    ? []
+    : [
+        {
+          name: "task while the link is lost",
+          seen: heard("standby", 60),
+          room: "health/task/sensor",
+          at: { task: SENSOR, step: 2 },
+        },
+      ]),
 ];
 
 const SIGHTS: Sight[] = [
@@ -126,6 +204,8 @@ const SIGHTS: Sight[] = [
   ...TOLD,
   ...ALARMS,
   ...ROOMS,
+  ...STEPS,
+  ...IN_TASKS,
 ];
 
 function One({ seen, over, told, room = "now" }: Sight) {
@@ -140,11 +220,24 @@ function One({ seen, over, told, room = "now" }: Sight) {
   );
 }
 
-function press(root: HTMLElement, words: string[]): void {
+const PATIENCE_FRAMES = 120;
+
+const frame = () => new Promise(requestAnimationFrame);
+
+/** Presses what bears the words as soon as it is there: some parts come only when the server has answered. */
+async function press(root: HTMLElement, words: string[]): Promise<void> {
   for (const word of words) {
-    const found = Array.from(root.querySelectorAll<HTMLElement>("button, summary"));
-    found.find((each) => each.textContent?.includes(word))?.click();
+    for (let frames = 0; frames < PATIENCE_FRAMES; frames += 1) {
+      await frame();
+      const found = Array.from(root.querySelectorAll<HTMLElement>("button, summary"));
+      const wanted = found.find((each) => each.textContent?.includes(word));
+      if (wanted !== undefined) {
+        wanted.click();
+        break;
+      }
+    }
   }
+  await frame();
 }
 
 /** Each sight in a frame of its own: the style follows the width of the window it stands in. */
@@ -163,19 +256,20 @@ function Gallery() {
 }
 
 /** The sight named behind the #, or all of them. */
-function showAsked(root: HTMLElement): void {
+async function showAsked(root: HTMLElement): Promise<void> {
   const name = decodeURIComponent(location.hash.slice(1));
   const sight = SIGHTS.find((each) => each.name === name);
+  for (const task of TASKS) keep(task, sight?.at?.task === task ? sight.at.step : null, DEVICE, Date.now());
   root.className = sight === undefined ? "all" : "one";
   render(sight === undefined ? <Gallery /> : <One key={name} {...sight} />, root);
-  requestAnimationFrame(() => press(root, sight?.press ?? []));
-  root.dataset["shows"] = name;
   root.dataset["has"] = JSON.stringify(SIGHTS.map((each) => each.name));
+  await press(root, sight?.press ?? []);
+  root.dataset["shows"] = name;
 }
 
 startPalette();
 const root = document.getElementById("page");
 if (root !== null) {
-  showAsked(root);
-  addEventListener("hashchange", () => showAsked(root));
+  void showAsked(root);
+  addEventListener("hashchange", () => void showAsked(root));
 }

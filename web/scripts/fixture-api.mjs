@@ -204,6 +204,75 @@ const WORK = [
   },
 ];
 
+const EVENTS = [
+  [
+    "run_ended",
+    25.9,
+    "The run ended after 65 min: 60 L went to the tank, as asked.",
+    null,
+    null,
+  ],
+  ["state", 25.9, "Stopping: 60.1 L went to the tank, as asked.", null, null],
+  ["state", 26.9, "Making water: the salt stayed within the limit for long enough.", null, null],
+  ["command", 27, "Start: accepted.", "Ana", "page"],
+  ["command", 27.1, "Start was refused: a flush is owed. Flush first.", "192.168.4.23", "page"],
+  ["log", 76, "Hand meter compared: 318 mg/L, the page shows 311", "Ana", null],
+  ["alarm", 74.8, "Alarm “Pump inlet pressure too low”: new.", null, null],
+  ["calibration", 120, "Calibrated: pump inlet pressure, by RM.", "Rui", null],
+].map(([kind, hours, text, who, origin], at) => ({
+  key: `7c1e09aa41d2-${900 - at}`,
+  boot: "7c1e09aa41d2",
+  seq: 900 - at,
+  time: ago(hours),
+  mono_s: 1,
+  kind,
+  text,
+  who,
+  origin,
+}));
+
+const CALIBRATIONS = [
+  {
+    channel: "feed_pressure",
+    date: "2026-03-02",
+    initials: "RM",
+    before: [0.12],
+    after: [0],
+    zero: -0.12,
+    span: 1,
+    pulses_per_l: null,
+    water_permeability_lmh_bar: null,
+    salt_permeability_lmh: null,
+    point: [],
+  },
+  {
+    channel: "product_flow",
+    date: "2026-03-02",
+    initials: "RM",
+    before: [9.6],
+    after: [10],
+    zero: null,
+    span: null,
+    pulses_per_l: 2160,
+    water_permeability_lmh_bar: null,
+    salt_permeability_lmh: null,
+    point: [],
+  },
+  {
+    channel: "membrane",
+    date: "2026-03-04",
+    initials: "Ana",
+    before: [61, 290],
+    after: [58, 310],
+    zero: null,
+    span: null,
+    pulses_per_l: null,
+    water_permeability_lmh_bar: 0.98,
+    salt_permeability_lmh: 0.06,
+    point: [55, 19.5, 58, 310],
+  },
+];
+
 const ADDRESS = {
   best: "http://192.168.4.1:8080/",
   addresses: [
@@ -267,6 +336,8 @@ const READS = {
   "/alarms": () => ALARMS,
   "/health": () => HEALTH,
   "/work": () => ({ work: WORK }),
+  "/events": () => ({ events: EVENTS, older: "7c1e09aa41d2-893" }),
+  "/calibrations": () => ({ calibrations: CALIBRATIONS }),
 };
 
 function respond(response, status, said) {

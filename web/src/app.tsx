@@ -192,7 +192,7 @@ export interface ScreenProps {
 
 /** All that is seen of what was heard: everything the page shows, and nothing that fetches the snapshot. */
 export function Screen({ seen, now, route, commands, again }: ScreenProps) {
-  const { perform, show } = commands;
+  const { over, perform, show } = commands;
   const { snapshot } = seen;
   const shown = view(seen, now);
   const page: Page = { snapshot, view: shown, units: snapshot?.units ?? METRIC, perform };
@@ -207,19 +207,24 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
 
   return (
     <PageContext.Provider value={page}>
-      <TopLine boat={snapshot?.boat ?? null} simulated={snapshot?.simulated === true} link={shown.link} />
-      <main class={`room in-${route.room}`} tabIndex={0}>
+      <TopLine
+        boat={snapshot?.boat ?? null}
+        simulated={snapshot?.simulated === true}
+        link={shown.link}
+        inert={over !== null}
+      />
+      <main class={`room in-${route.room}`} tabIndex={0} inert={over !== null}>
         <AlarmStrip brief={route.room !== "now"} />
         <Banners />
         <Sentence />
         <Rooms route={route} />
       </main>
+      <Overlay commands={commands} again={again} />
       <footer class="bottom">
         <Told told={commands.told} />
         <ActionBar onAction={onAction} onStop={() => perform("stop")} />
         <RoomBar room={route.room} />
       </footer>
-      <Overlay commands={commands} again={again} />
     </PageContext.Provider>
   );
 }

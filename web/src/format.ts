@@ -44,6 +44,16 @@ export function rounded(value: number, quantity: Quantity, units: UnitChoice): s
   return `${number(converted, whole ? 0 : decimals)}\u00a0${unit}`;
 }
 
+const WRITTEN: Record<string, Quantity> = { bar: "high_pressure", "°C": "temperature", L: "volume" };
+
+/** A text with "{7 bar}" in it, the quantity in the units chosen aboard. */
+export function inUnits(text: string, units: UnitChoice): string {
+  return text.replace(/\{([\d.]+) (\S+?)\}/g, (_whole, value: string, unit: string) => {
+    const quantity = WRITTEN[unit];
+    return quantity === undefined ? `${value}\u00a0${unit}` : rounded(Number(value), quantity, units);
+  });
+}
+
 const MINUTE = 60;
 const HOUR = 3600;
 const DAY = 86400;

@@ -126,7 +126,9 @@ export function measure(value: number, quantity: Quantity, units: UnitChoice): M
   }
 }
 
-/** Litres from a number typed in the volume unit chosen aboard. */
-export function litresFrom(typed: number, units: UnitChoice): number {
-  return units.volume === "L" ? typed : typed * LITRES_PER_GALLON;
+/** A number typed in the unit chosen aboard, in the interface's own. Salt is not typed: its scale is no straight line. */
+export function typedIn(typed: number, quantity: Exclude<Quantity, "salt">, units: UnitChoice): number {
+  const zero = measure(0, quantity, units).value;
+  const step = measure(1, quantity, units).value - zero;
+  return (typed - zero) / step;
 }

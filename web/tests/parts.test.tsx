@@ -3,6 +3,7 @@ import { afterEach, beforeEach, expect, test, vi } from "vitest";
 import { Hold, swallowRelease } from "../src/dialogs/Hold";
 import { PinDialog } from "../src/dialogs/PinDialog";
 import { StartSheet } from "../src/dialogs/StartSheet";
+import { Screen, type Commands } from "../src/app";
 import { ActionBar } from "../src/frame/ActionBar";
 import type { Arguments, Snapshot } from "../src/api";
 import { AlarmStrip } from "../src/frame/AlarmStrip";
@@ -10,6 +11,7 @@ import { Banners } from "../src/frame/Banners";
 import { Sentence } from "../src/frame/Sentence";
 import { Numbers } from "../src/now/Numbers";
 import { Stream, streamWords } from "../src/now/Stream";
+import { parseRoute } from "../src/router";
 import { view } from "../src/age";
 import { again, button, fixture, heard, NOW, pageOf, press, show, textOf } from "./show";
 
@@ -181,6 +183,34 @@ test("a wrong PIN is said, emptied and may be tried again; the right one goes on
   await submit("123456");
   expect(onPin).toHaveBeenLastCalledWith("123456", "Ilda");
   expect(root.querySelector("[role=alert]")?.textContent).toBe("");
+});
+
+test("what lies behind a sheet is out of reach of every key, the bar with Stop is not", () => {
+  const over: Commands = {
+    over: { kind: "start" },
+    told: null,
+    show: () => undefined,
+    perform: () => undefined,
+    performWithPin: () => Promise.resolve(null),
+  };
+  const screen = (commands: Commands) =>
+    show(
+      <Screen
+        seen={heard(fixture("standby"))}
+        now={NOW}
+        route={parseRoute("#/now")}
+        commands={commands}
+        again={() => undefined}
+      />,
+    );
+  const behind = (root: HTMLElement) =>
+    Array.from(root.querySelectorAll("[inert]")).map((each) => each.tagName);
+  const root = screen(over);
+  expect(behind(root)).toEqual(["HEADER", "MAIN"]);
+  const sheet = root.querySelector("[role=dialog]")!;
+  const stop = root.querySelector(".stop")!;
+  expect(sheet.compareDocumentPosition(stop)).toBe(Node.DOCUMENT_POSITION_FOLLOWING);
+  expect(behind(screen({ ...over, over: null }))).toEqual([]);
 });
 
 test("Escape closes a sheet", () => {

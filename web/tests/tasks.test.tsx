@@ -1,13 +1,18 @@
 import { act } from "preact/test-utils";
 import { beforeEach, expect, test } from "vitest";
 import { Health } from "../src/rooms/Health";
-import { calibration } from "../src/tasks/calibration";
+import { calibration as calibrationIn, type Pair, type Way } from "../src/tasks/calibration";
+import { CalibrateForm } from "../src/tasks/CalibrateForm";
 import { CONDITIONS, look } from "../src/tasks/conditions";
-import { FORGOTTEN_MS, keep, kept, type Store } from "../src/tasks/engine";
+import { DEVICE, FORGOTTEN_MS, keep, kept, type Store } from "../src/tasks/engine";
 import { preservative_g } from "../src/tasks/StepBody";
 import { TASKS, taskNamed } from "../src/tasks/table";
 import { TaskList, TaskScreen } from "../src/tasks/Tasks";
+import type { UnitChoice } from "../src/api";
+import { METRIC } from "../src/units";
 import { again, button, fixture, pageOf, press, show, textOf } from "./show";
+
+const AMERICAN: UnitChoice = { pressure: "psi", volume: "gal", temperature: "F", salt: "uS/cm" };
 
 const FILTERS = taskNamed("filters")!;
 
@@ -63,16 +68,16 @@ test("every task has steps with words, ids of their own and a caution before any
 
 test("a step that waits lets nobody pass on old news, on an unknown value or on a false one", () => {
   const standby = fixture("standby");
-  expect(look("no_pressure", standby, false).met).toBe(true);
-  expect(look("no_pressure", standby, true).met).toBeNull();
-  expect(look("no_pressure", null, false).met).toBeNull();
+  expect(look("no_pressure", standby, false, METRIC).met).toBe(true);
+  expect(look("no_pressure", standby, true, METRIC).met).toBeNull();
+  expect(look("no_pressure", null, false, METRIC).met).toBeNull();
   const blind = structuredClone(standby);
   blind.readings!["membrane_pressure"]!.quality = "open";
-  expect(look("no_pressure", blind, false).met).toBeNull();
-  expect(look("no_pressure", fixture("producing"), false).met).toBe(false);
+  expect(look("no_pressure", blind, false, METRIC).met).toBeNull();
+  expect(look("no_pressure", fixture("producing"), false, METRIC).met).toBe(false);
   for (const name of Object.keys(CONDITIONS) as (keyof typeof CONDITIONS)[]) {
-    expect(look(name, null, false).met).toBeNull();
-    expect(look(name, fixture("producing"), true).met).toBeNull();
+    expect(look(name, null, false, METRIC).met).toBeNull();
+    expect(look(name, fixture("producing"), true, METRIC).met).toBeNull();
   }
 });
 
@@ -135,6 +140,8 @@ test("a comparison becomes a calibration only when nothing is missing", () => {
     { shown: "0,1", true: "0" },
     { shown: "2", true: "2.1" },
   ];
+  const calibration = (channel: string, way: Way, given: Pair[], initials: string) =>
+    calibrationIn(channel, way, given, initials, (typed) => typed);
   expect(calibration("feed_pressure", "now", pairs, "MB")).toEqual({
     channel: "feed_pressure",
     points: [[null, 0]],
@@ -151,6 +158,49 @@ test("a comparison becomes a calibration only when nothing is missing", () => {
   expect(calibration("feed_pressure", "two", pairs.slice(0, 1), "MB")).toBeNull();
   expect(calibration("feed_pressure", "noted", [{ shown: "", true: "1" }], "MB")).toBeNull();
   expect(calibration("feed_pressure", "now", [{ shown: "", true: "one" }], "MB")).toBeNull();
+});
+
+test("a boat that counts in psi, gallons and °F types and reads them everywhere in a task, and sends bar, litres and °C", async () => {
+  const given: unknown[] = [];
+  const page = pageOf(fixture("standby"), 0, {
+    units: AMERICAN,
+    perform: (command, args) => {
+      given.push([command, args]);
+      return Promise.resolve(true);
+    },
+  });
+  const form = show(<CalibrateForm membrane={false} />, page);
+  const [true_now, initials] = Array.from(form.querySelectorAll<HTMLInputElement>("input"));
+  expect(textOf(form)).toContain("True now (psi)");
+  expect(textOf(form)).not.toMatch(/\bbar\b/);
+  act(() => {
+    true_now!.value = "14.503774";
+    true_now!.dispatchEvent(new Event("input", { bubbles: true }));
+    initials!.value = "MB";
+    initials!.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  press(button(form, "Set it right"));
+  await settled();
+  expect(given).toEqual([
+    ["calibrate", { channel: expect.any(String), points: [[null, expect.closeTo(1, 9)]], initials: "MB" }],
+  ]);
+  const cleaning = taskNamed("cleaning")!;
+  keep(
+    cleaning,
+    cleaning.steps.findIndex((step) => step.title === "Alkaline first"),
+    DEVICE,
+    Date.now(),
+  );
+  const screen = show(<TaskScreen task={cleaning} />, page);
+  expect(textOf(screen)).toContain("Circulate below 58 psi");
+  expect(textOf(screen)).toContain("95 °F at most");
+});
+
+test("no text of a task names a quantity that stays in one unit", () => {
+  for (const task of TASKS) {
+    const texts = [task.when, ...task.steps.flatMap((step) => [step.text, step.caution ?? ""])].join(" ");
+    expect(texts).not.toMatch(/[^{]\b[\d.]+ (bar|°C|L)(?![\w/}])/);
+  }
 });
 
 test("preservative is one percent of what the plant holds and half as much again", () => {

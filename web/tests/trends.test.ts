@@ -1,6 +1,15 @@
 import { expect, test } from "vitest";
 import type { History } from "../src/api";
-import { bandsOf, csv, failureWords, markNear, marksOf, summary, toSeries } from "../src/trends/history";
+import {
+  bandsOf,
+  csv,
+  failureWords,
+  markNear,
+  marksOf,
+  summary,
+  toSeries,
+  workMarks,
+} from "../src/trends/history";
 import { liveRange, picked, refresh_s, shifted, spanOf, yRange } from "../src/trends/range";
 import { pinched } from "../src/trends/touch";
 import { ReadError } from "../src/api";
@@ -86,11 +95,19 @@ test("alarms become marks where they were raised, not where they went on; what o
     { ...step, time: null, to: "unacknowledged" },
   ]);
   expect(marks).toEqual([
-    { at_s: 60, text: step.name, grave: false },
-    { at_s: 120, text: step.name, grave: true },
+    { at_s: 60, text: step.name, by: "slight" },
+    { at_s: 120, text: step.name, by: "grave" },
   ]);
   expect(markNear(marks, 100, 30)?.at_s).toBe(120);
   expect(markNear(marks, 95, 10)).toBeNull();
+});
+
+test("work done by hand is a mark of its own, at the moment it was put on record", () => {
+  const work = [
+    { kind: "filter_changed", time: "1970-01-01T00:02:00Z" },
+    { kind: "note", time: null },
+  ];
+  expect(workMarks(work)).toEqual([{ at_s: 120, text: "Filters changed", by: "hand" }]);
 });
 
 test("fingers keep the seconds under them while they spread", () => {

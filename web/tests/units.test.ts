@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { conductivityOfSalt, litresFrom, measure, METRIC } from "../src/units";
+import { conductivityOfSalt, measure, METRIC, typedIn } from "../src/units";
 import type { UnitChoice } from "../src/api";
 
 const AMERICAN: UnitChoice = { pressure: "psi", volume: "gal", temperature: "F", salt: "uS/cm" };
@@ -15,8 +15,27 @@ test("1 bar is 14.5038 psi (1e5 Pa over 6894.757 Pa)", () => {
 
 test("a US gallon is 3.785412 L (231 cubic inches)", () => {
   expect(measure(3.785412, "volume", AMERICAN).value).toBeCloseTo(1, 9);
-  expect(litresFrom(1, AMERICAN)).toBeCloseTo(3.785412, 9);
-  expect(litresFrom(7, METRIC)).toBe(7);
+  expect(typedIn(1, "volume", AMERICAN)).toBeCloseTo(3.785412, 9);
+  expect(typedIn(7, "volume", METRIC)).toBe(7);
+});
+
+test("what is shown and typed again is the value it was, in every unit that is typed", () => {
+  for (const units of [METRIC, AMERICAN]) {
+    for (const quantity of [
+      "pressure",
+      "flow",
+      "volume",
+      "temperature",
+      "conductivity",
+      "percent",
+      "fraction",
+    ] as const) {
+      for (const value of [-1.5, 0, 0.37, 60]) {
+        expect(typedIn(measure(value, quantity, units).value, quantity, units)).toBeCloseTo(value, 9);
+      }
+    }
+  }
+  expect(typedIn(77, "temperature", AMERICAN)).toBeCloseTo(25, 9);
 });
 
 test("25 °C is 77 °F, in whole degrees", () => {

@@ -50,6 +50,18 @@ class AlarmChange:
 
 
 @dataclass(frozen=True, slots=True)
+class Happened:
+    """An event as recorded: what control said of it, and when that was as the record knows it now."""
+
+    boot: str
+    seq: int
+    mono_s: float | None
+    wall_s: float | None
+    kind: str
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Work:
     """Something done by hand: `counters` as they stood then. A calibration has its arguments in `details`."""
 
@@ -91,6 +103,25 @@ class Journal:
         )
         with reading(self._path) as connection:
             return [_alarm(row) for row in connection.execute(query, (limit,))]
+
+    def events(self, limit: int = MAX_LISTED, *, before: tuple[str, int] | None = None) -> list[Happened]:
+        """The newest events, newest first; older than the one of that boot and number when `before` names one."""
+        older = ""
+        values: tuple[Any, ...] = (limit,)
+        if before is not None:
+            older = "WHERE (events.boot, seq) < (SELECT id, ? FROM boots WHERE boot = ?)"
+            values = (before[1], before[0], limit)
+        query = (
+            "SELECT events.*, boots.boot AS boot_name FROM events JOIN boots ON boots.id = events.boot"
+            f" {older} ORDER BY events.boot DESC, seq DESC LIMIT ?"
+        )
+        with reading(self._path) as connection:
+            return [
+                Happened(
+                    row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], json.loads(row["body"])
+                )
+                for row in connection.execute(query, values)
+            ]
 
     def alarms_of(self, run: Run) -> list[AlarmChange]:
         """What alarms did during a run, oldest first."""

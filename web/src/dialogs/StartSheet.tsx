@@ -14,7 +14,7 @@ import {
 import { usePage } from "../page";
 import { flowRestsOn, tankOf } from "../rooms/planned";
 import { useRead } from "../rooms/useRead";
-import { litresFrom } from "../units";
+import { typedIn } from "../units";
 import { Hold } from "./Hold";
 import { Sheet } from "./Sheet";
 
@@ -175,7 +175,7 @@ export function StartSheet({
   const run = said.kind === "ready" ? tellingRun(said.value.runs ?? []) : null;
   const facts = factsOf(view.plant, run);
   const now = new Date();
-  const amount = litresFrom(Number(typed.replace(",", ".")), units);
+  const amount = typedIn(Number(typed.replace(",", ".")), "volume", units);
   const need = needFrom(kind, amount, nextTime(time, now));
   const planned = need === null ? null : cost(need, facts, now);
   const questions = snapshot?.questions ?? USUAL_QUESTIONS;

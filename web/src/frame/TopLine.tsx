@@ -48,10 +48,20 @@ function PaletteSwitch() {
 }
 
 /** The boat, the health of the link, the palette; and that nothing of it is real, where it is not. */
-export function TopLine({ boat, simulated, link }: { boat: string | null; simulated: boolean; link: Link }) {
+export function TopLine({
+  boat,
+  simulated,
+  link,
+  inert = false,
+}: {
+  boat: string | null;
+  simulated: boolean;
+  link: Link;
+  inert?: boolean;
+}) {
   const { text, state } = linkWords(link);
   return (
-    <header class="top">
+    <header class="top" inert={inert}>
       {simulated && (
         <p class="simulated">
           <strong>SIMULATED</strong> <span>no real water, no real plant</span>

@@ -101,6 +101,27 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/events": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Events
+         * @description What happened: states, commands with who gave them, alarms, runs, flushes, work, calibrations. `before` is
+         *     the `older` of an earlier answer.
+         */
+        get: operations["get_events_api_v1_events_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/faults": {
         parameters: {
             query?: never;
@@ -601,6 +622,16 @@ export interface components {
             pump: string;
             /** Regulator */
             regulator: string;
+        };
+        /**
+         * Events
+         * @description Newest first. `older` is what to give as `before` for those before them, null when these are the oldest.
+         */
+        Events: {
+            /** Events */
+            events: components["schemas"]["RecordedEvent"][];
+            /** Older */
+            older: string | null;
         };
         /**
          * Fault
@@ -1217,6 +1248,31 @@ export interface components {
             state: "ok" | "behind" | "failing";
             /** Unreadable */
             unreadable: number;
+        };
+        /**
+         * RecordedEvent
+         * @description Something that happened, in one line; by whom and from where, for what people ordered. `key` tells it from all
+         *     others.
+         */
+        RecordedEvent: {
+            /** Boot */
+            boot: string;
+            /** Key */
+            key: string;
+            /** Kind */
+            kind: string;
+            /** Mono S */
+            mono_s: number | null;
+            /** Origin */
+            origin: string | null;
+            /** Seq */
+            seq: number;
+            /** Text */
+            text: string;
+            /** Time */
+            time: string | null;
+            /** Who */
+            who: string | null;
         };
         /**
          * RecordedRun
@@ -1908,6 +1964,92 @@ export interface operations {
             };
             /** @description Too many at once, or too many wrong PINs; `Retry-After` says when to try again. */
             429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_events_api_v1_events_get: {
+        parameters: {
+            query?: {
+                limit?: number;
+                before?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Events"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -1,20 +1,35 @@
 import type { Schemas } from "../api";
-import { number, plain } from "../format";
-import { CHANNELS } from "../names";
+import type { UnitChoice } from "../api";
+import { withUnit } from "../format";
+import { named } from "../names";
+import { usePage } from "../page";
+import type { Quantity } from "../units";
 import { useRead } from "./useRead";
 
 type InForce = Schemas["CalibrationInForce"];
 
-function told(one: InForce): string {
+/** A meter is compared by the litres it counted; pressures are shown as finely as they were set. */
+function comparedBy(channel: string): Quantity {
+  const { quantity } = named(channel);
+  if (quantity === "flow") return "volume";
+  return quantity === "high_pressure" ? "pressure" : quantity;
+}
+
+function told(one: InForce, units: UnitChoice): string {
   if (one.point.length === 4) {
     const [bar, , flow_l_h, tds_mg_l] = one.point as [number, number, number, number];
-    return `${number(flow_l_h, 1)} L/h with ${number(tds_mg_l, 0)} mg/L at ${number(bar, 1)} bar`;
+    const flow = withUnit(flow_l_h, "flow", units);
+    return `${flow} with ${withUnit(tds_mg_l, "salt", units)} at ${withUnit(bar, "high_pressure", units)}`;
   }
-  return one.before.map((before, at) => `${number(before, 2)} → ${number(one.after[at] ?? 0, 2)}`).join(", ");
+  const quantity = comparedBy(one.channel);
+  return one.before
+    .map((before, at) => `${withUnit(before, quantity, units)} → ${withUnit(one.after[at], quantity, units)}`)
+    .join(", ");
 }
 
 /** What was set right, by whom and when. What is not here reads by the configuration. */
 export function Calibrations() {
+  const { units } = usePage();
   const said = useRead<Schemas["CalibrationsInForce"]>("/calibrations", 60);
   if (said.kind === "loading") return <p class="nothing">Reading…</p>;
   if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
@@ -25,9 +40,9 @@ export function Calibrations() {
     <dl class="facts">
       {said.value.calibrations.map((one) => (
         <div key={one.channel} class="fact">
-          <dt>{CHANNELS[one.channel]?.label ?? plain(one.channel)}</dt>
+          <dt>{named(one.channel).label}</dt>
           <dd>
-            {told(one)}
+            {told(one, units)}
             <small>
               {" "}
               {one.date === "" ? "date not known" : one.date}, {one.initials}

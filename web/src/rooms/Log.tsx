@@ -4,6 +4,7 @@ import type { AlarmStep, RunRecord } from "../api";
 import { duration, moment, NOTHING, withUnit } from "../format";
 import { Shape } from "../frame/Shape";
 import { usePage } from "../page";
+import { EventList } from "./EventList";
 import { LogEntry } from "./LogEntry";
 import { RunReport } from "./RunReport";
 import { useRead, type Said } from "./useRead";
@@ -94,10 +95,11 @@ function AlarmSteps() {
 const TABS = [
   ["runs", "Runs"],
   ["alarms", "Alarms"],
-  ["work", "Work done"],
+  ["work", "Work"],
+  ["events", "Events"],
 ] as const;
 
-/** Runs, alarms and work done by hand; a run opens as a report of one page. */
+/** Runs, alarms, work done by hand, and all that happened; a run opens as a report of one page. */
 export function Log({ rest }: { rest: string[] }) {
   const [tab, setTab] = useState<(typeof TABS)[number][0]>("runs");
   const [run] = rest;
@@ -113,6 +115,7 @@ export function Log({ rest }: { rest: string[] }) {
       </div>
       {tab === "runs" && <Runs />}
       {tab === "alarms" && <AlarmSteps />}
+      {tab === "events" && <EventList />}
       {tab === "work" && (
         <>
           <LogEntry />

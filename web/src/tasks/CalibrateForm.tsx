@@ -1,22 +1,32 @@
 import { useState } from "preact/hooks";
 import type { Plant } from "../api";
-import { number, plain } from "../format";
-import { CHANNELS } from "../names";
+import { NOTHING, number, withUnit } from "../format";
+import { named, qualityWords } from "../names";
 import { usePage } from "../page";
+import { measure, typedIn, type Quantity } from "../units";
 import { calibration, WAYS, type Pair, type Way } from "./calibration";
 
-const METERS = new Set(["product_flow", "flush_flow", "brine_flow"]);
+/** What is typed for a channel; a meter is compared with a bucket. */
+type Typed = Exclude<Quantity, "salt">;
 
-function nameOf(channel: string): string {
-  return CHANNELS[channel]?.label ?? plain(channel);
+function typedFor(channel: string): Typed {
+  const { quantity } = named(channel);
+  return quantity === "flow" ? "volume" : (quantity as Typed);
 }
+
+const FINE = 2;
 
 /** What the channel shows and what the wire says, side by side. */
 function Live({ plant, channel }: { plant: Plant; channel: string }) {
+  const { units } = usePage();
   const reading = plant.readings?.[channel];
   if (reading === undefined) return null;
-  const value = reading.value === null ? "–" : `${number(reading.value, 3)} ${reading.unit}`;
-  const raw = reading.raw === null ? "–" : `${number(reading.raw, 4)} ${METERS.has(channel) ? "Hz" : "V"}`;
+  const { quantity } = named(channel);
+  const shown = reading.value === null ? null : measure(reading.value, quantity, units);
+  const value =
+    shown === null ? NOTHING : `${number(shown.value, Math.max(shown.decimals, FINE))}\u00a0${shown.unit}`;
+  const raw =
+    reading.raw === null ? NOTHING : `${number(reading.raw, 4)}\u00a0${quantity === "flow" ? "Hz" : "V"}`;
   return (
     <dl class="facts live-reading" aria-live="off">
       <div class="fact">
@@ -29,7 +39,7 @@ function Live({ plant, channel }: { plant: Plant; channel: string }) {
       </div>
       <div class="fact">
         <dt>It is</dt>
-        <dd>{reading.quality}</dd>
+        <dd>{qualityWords(reading.quality) ?? "good"}</dd>
       </div>
     </dl>
   );
@@ -65,16 +75,17 @@ const EMPTY: Pair[] = [
 ];
 
 function Sensor({ plant }: { plant: Plant }) {
-  const { perform, view } = usePage();
+  const { perform, view, units } = usePage();
   const channels = Object.keys(plant.readings ?? {});
   const [channel, setChannel] = useState(channels[0] ?? "");
   const [chosen, setWay] = useState<Way>("now");
   const [pairs, setPairs] = useState(EMPTY);
   const [initials, setInitials] = useState("");
-  const meter = METERS.has(channel);
+  const typed = typedFor(channel);
+  const meter = typed === "volume";
   const way: Way = meter ? "bucket" : chosen;
-  const unit = meter ? "L" : (plant.readings?.[channel]?.unit ?? "");
-  const args = calibration(channel, way, pairs, initials);
+  const { unit } = measure(0, typed, units);
+  const args = calibration(channel, way, pairs, initials, (value) => typedIn(value, typed, units));
   const set = (at: number, part: Partial<Pair>) =>
     setPairs(pairs.map((pair, each) => (each === at ? { ...pair, ...part } : pair)));
   const rows = way === "two" ? [0, 1] : [0];
@@ -91,7 +102,7 @@ function Sensor({ plant }: { plant: Plant }) {
         >
           {channels.map((one) => (
             <option key={one} value={one}>
-              {nameOf(one)}
+              {named(one).label}
             </option>
           ))}
         </select>
@@ -113,15 +124,13 @@ function Sensor({ plant }: { plant: Plant }) {
         <div key={at} class="pair">
           {way !== "now" && (
             <Text
-              label={meter ? "Litres the meter counted" : `It showed (${unit})`}
+              label={`${meter ? "The meter counted" : "It showed"} (${unit})`}
               text={pairs[at]?.shown ?? ""}
               onText={(shown) => set(at, { shown })}
             />
           )}
           <Text
-            label={
-              meter ? "Litres in the bucket" : way === "now" ? `True now (${unit})` : `True was (${unit})`
-            }
+            label={`${meter ? "In the bucket" : way === "now" ? "True now" : "True was"} (${unit})`}
             text={pairs[at]?.true ?? ""}
             onText={(truth) => set(at, { true: truth })}
           />
@@ -141,7 +150,7 @@ function Sensor({ plant }: { plant: Plant }) {
 }
 
 function Membrane({ plant }: { plant: Plant }) {
-  const { perform, view } = usePage();
+  const { perform, view, units } = usePage();
   const [initials, setInitials] = useState("");
   const { derived, readings } = plant;
   const flow = readings?.["product_flow"]?.value ?? null;
@@ -150,8 +159,8 @@ function Membrane({ plant }: { plant: Plant }) {
   return (
     <div class="log-entry">
       <p class="hint">
-        Now {flow === null ? "–" : number(flow, 1)} L/h with {tds === null ? "–" : number(tds, 0)} mg/L;
-        expected until now {expected === null ? "–" : number(expected, 1)} L/h.
+        Now {withUnit(flow, "flow", units)} with {withUnit(tds, "salt", units)}; expected until now{" "}
+        {withUnit(expected, "flow", units)}.
       </p>
       <Initials text={initials} onText={setInitials} />
       <button

@@ -1,5 +1,7 @@
 import { useState } from "preact/hooks";
+import { number, withUnit } from "../format";
 import { usePage } from "../page";
+import { typedIn } from "../units";
 import { ServiceLock } from "../rooms/ServiceLock";
 import { CalibrateForm } from "./CalibrateForm";
 import type { Step } from "./table";
@@ -84,15 +86,19 @@ export function preservative_g(wetted_l: number): number {
 }
 
 function Preservative() {
-  const { view } = usePage();
+  const { view, units } = usePage();
   const wetted_l = view.plant?.limits?.["wetted_volume_l"];
+  const strength = `${number(10 * typedIn(1, "volume", units), 0)}\u00a0g in each ${units.volume === "L" ? "litre" : "gallon"}`;
   if (typeof wetted_l !== "number") {
-    return <p class="hint">10 g in each litre of water; half as much again as your plant's wetted volume.</p>;
+    return <p class="hint">{strength} of water; half as much again as your plant's wetted volume.</p>;
   }
   return (
     <p class="amount">
-      {preservative_g(wetted_l)} g in {(wetted_l * 1.5).toFixed(1)} L of water
-      <small> (wetted volume {wetted_l.toFixed(1)} L and half as much again, 10 g in a litre)</small>
+      {preservative_g(wetted_l)} g in {withUnit(wetted_l * 1.5, "volume", units)} of water
+      <small>
+        {" "}
+        (wetted volume {withUnit(wetted_l, "volume", units)} and half as much again, {strength})
+      </small>
     </p>
   );
 }

@@ -1,4 +1,5 @@
 import { useState } from "preact/hooks";
+import { inUnits } from "../format";
 import { usePage } from "../page";
 import { look } from "./conditions";
 import { DEVICE, keep, kept } from "./engine";
@@ -7,6 +8,7 @@ import { TASKS, type Task } from "./table";
 
 /** The tasks to choose from; one that was left half done says where it stands. */
 export function TaskList() {
+  const { units } = usePage();
   return (
     <section aria-label="Guided tasks">
       <h2>Guided tasks</h2>
@@ -21,7 +23,7 @@ export function TaskList() {
                 </span>
                 <span class="entry-why">
                   {at === null
-                    ? task.when
+                    ? inUnits(task.when, units)
                     : `Go on: step ${at + 1} of ${task.steps.length}, ${task.steps[at]?.title}`}
                 </span>
               </a>
@@ -35,7 +37,7 @@ export function TaskList() {
 
 /** One step a screen: what can hurt, what to do, what is seen, and one big button on. */
 export function TaskScreen({ task }: { task: Task }) {
-  const { view } = usePage();
+  const { view, units } = usePage();
   const [at, setAt] = useState(() => kept(task, DEVICE, Date.now()) ?? 0);
   const [done, setDone] = useState(false);
   const step = task.steps[at];
@@ -53,7 +55,7 @@ export function TaskScreen({ task }: { task: Task }) {
       : step.kind === "lock"
         ? "locked"
         : undefined;
-  const seen = until === undefined ? null : look(until, view.plant, view.past);
+  const seen = until === undefined ? null : look(until, view.plant, view.past, units);
   const last = at + 1 === task.steps.length;
   const wantsAction = step.kind === "log" || (step.kind === "command" && until === undefined);
   const open = seen === null ? !wantsAction || done : seen.met === true;
@@ -66,10 +68,10 @@ export function TaskScreen({ task }: { task: Task }) {
       <h2>{step.title}</h2>
       {step.caution !== undefined && (
         <p class="caution">
-          <strong>Careful:</strong> {step.caution}
+          <strong>Careful:</strong> {inUnits(step.caution, units)}
         </p>
       )}
-      <p class="task-text">{step.text}</p>
+      <p class="task-text">{inUnits(step.text, units)}</p>
       <StepBody key={at} step={step} onDone={() => setDone(true)} />
       {seen !== null && (
         <p class={`seen ${seen.met === true ? "met" : "unmet"}`} role="status">

@@ -1,4 +1,4 @@
-/** From what a person compared to the arguments of `calibrate`. Values are in the channel's own unit. */
+/** From what a person compared, in the units chosen aboard, to the arguments of `calibrate`. */
 
 import type { Arguments } from "../api";
 
@@ -20,12 +20,13 @@ export function parsed(text: string): number | null {
   return text.trim() === "" || !Number.isFinite(value) ? null : value;
 }
 
-/** The arguments, null while something is missing. */
+/** The arguments, null while something is missing. `own` makes a typed number one in the channel's own unit. */
 export function calibration(
   channel: string,
   way: Way,
   pairs: readonly Pair[],
   initials: string,
+  own: (typed: number) => number,
 ): Arguments | null {
   if (initials.trim() === "") return null;
   const count = way === "two" ? 2 : 1;
@@ -34,7 +35,7 @@ export function calibration(
     const shown = way === "now" ? null : parsed(pair.shown);
     const truth = parsed(pair.true);
     if (truth === null || (way !== "now" && shown === null)) return null;
-    points.push([shown, truth]);
+    points.push([shown === null ? null : own(shown), own(truth)]);
   }
   return points.length < count ? null : { channel, points, initials: initials.trim() };
 }

@@ -1,6 +1,7 @@
 /** What a step can wait for: read from the live snapshot, never assumed. `null` means that it is not known now. */
 
-import type { Plant } from "../api";
+import type { Plant, UnitChoice } from "../api";
+import { rounded, withUnit } from "../format";
 
 export interface Seen {
   met: boolean | null;
@@ -8,7 +9,7 @@ export interface Seen {
   text: string;
 }
 
-export type Condition = (plant: Plant) => Seen;
+export type Condition = (plant: Plant, units: UnitChoice) => Seen;
 
 function pressure_bar(plant: Plant): number | null {
   const reading = plant.readings?.["membrane_pressure"];
@@ -39,11 +40,11 @@ export const CONDITIONS = {
     "Water is being made.",
     "No water is being made yet: start a run.",
   ),
-  no_pressure: (plant) => {
+  no_pressure: (plant, units) => {
     const bar = pressure_bar(plant);
     if (bar === null)
       return { met: null, text: "The membrane pressure is not known. Trust the gauge alone." };
-    return { met: bar < GONE_BAR, text: `Membrane pressure: ${bar.toFixed(1)} bar.` };
+    return { met: bar < GONE_BAR, text: `Membrane pressure: ${withUnit(bar, "high_pressure", units)}.` };
   },
   locked: ({ locked }) => ({
     met: locked != null,
@@ -57,14 +58,15 @@ export const CONDITIONS = {
     met: owed == null ? null : !owed.flush,
     text: owed?.flush === false ? "The membrane is flushed." : "A flush is still owed.",
   }),
-  rinsed: ({ owed }) => {
+  rinsed: ({ owed }, units) => {
     if (owed == null) return { met: null, text: "What is owed is not known." };
     const purge = owed.purge;
     if (purge == null) return { met: true, text: "No purge is owed." };
     const left_l = Math.max(0, (purge.rinse_l ?? 0) - (purge.rinsed_l ?? 0));
     return {
       met: left_l <= 0,
-      text: left_l <= 0 ? "Rinsed." : `${left_l.toFixed(0)} L are still to be rinsed.`,
+      text:
+        left_l <= 0 ? "Rinsed." : `${rounded(Math.ceil(left_l), "volume", units)} are still to be rinsed.`,
     };
   },
   purged: ({ owed }) => {
@@ -86,7 +88,7 @@ export const CONDITIONS = {
 export type ConditionName = keyof typeof CONDITIONS;
 
 /** What is seen of a condition; old news proves nothing. */
-export function look(name: ConditionName, plant: Plant | null, past: boolean): Seen {
+export function look(name: ConditionName, plant: Plant | null, past: boolean, units: UnitChoice): Seen {
   if (plant === null || past) return { met: null, text: "Nothing is heard from the plant now." };
-  return (CONDITIONS[name] as Condition)(plant);
+  return (CONDITIONS[name] as Condition)(plant, units);
 }

@@ -1,6 +1,7 @@
 /**
  * The guided tasks, as a table: one step a screen. What is said here is common practice; rating plates, suppliers'
- * sheets, local codes and licensed work prevail. The whole of it stands in the hardware documents.
+ * sheets, local codes and licensed work prevail. The whole of it stands in the hardware documents. Quantities in braces
+ * are shown in the units chosen aboard.
  */
 
 import type { Arguments } from "../api";
@@ -32,7 +33,7 @@ export interface Task {
 }
 
 const SIXTY_BAR =
-  "60 bar goes through skin. Never feel for a leak with a hand, tighten nothing under pressure.";
+  "{60 bar} goes through skin. Never feel for a leak with a hand, tighten nothing under pressure.";
 const MAINS =
   "Mains beside salt water kills. Breaker off, and only a licensed electrician opens mains parts.";
 const FUMES = "Gloves, goggles, fresh air: the fumes (SO₂) are bad for everybody and dangerous with asthma.";
@@ -70,7 +71,7 @@ export const TASKS: Task[] = [
   {
     id: "filters",
     title: "Change the filters",
-    when: "When the page says so, or by wet age: 14 days above 25 °C, 30 cooler. Half an hour.",
+    when: "When the page says so, or by wet age: 14 days above {25 °C}, 30 cooler. Half an hour.",
     steps: [
       AT_REST,
       NO_PRESSURE,
@@ -106,7 +107,7 @@ export const TASKS: Task[] = [
         title: "A better instrument",
         text: "A sensor is set against something better than itself: a vented line for zero, a test gauge, a fresh solution, ice water, a bucket and a scale. Not against the plant's own gauge: that one is the check on you.",
         caution:
-          "Zeros at 0 bar on the mechanical gauge, pump off, regulator open. Never open a joint under pressure.",
+          "Zeros at {0 bar} on the mechanical gauge, pump off, regulator open. Never open a joint under pressure.",
       },
       {
         kind: "calibrate",
@@ -143,7 +144,7 @@ export const TASKS: Task[] = [
   {
     id: "lay_up",
     title: "Lay up with preservative",
-    when: "Before 14 idle days (7 above 28 °C). An hour.",
+    when: "Before 14 idle days (7 above {28 °C}). An hour.",
     steps: [
       AT_REST,
       {
@@ -201,7 +202,7 @@ export const TASKS: Task[] = [
       {
         kind: "wait",
         title: "Rinse",
-        text: "Start with the regulator open. Below 7 bar ten wetted volumes go through and overboard.",
+        text: "Start with the regulator open. Below {7 bar} ten wetted volumes go through and overboard.",
         until: "rinsed",
       },
       {
@@ -238,14 +239,14 @@ export const TASKS: Task[] = [
       {
         kind: "do",
         title: "Alkaline first",
-        text: "Circulate below 4 bar with a pump of its own, product to waste: pH 11 at most, 35 °C at most, 30 to 60 minutes. The supplier's sheet prevails.",
+        text: "Circulate below {4 bar} with a pump of its own, product to waste: pH 11 at most, {35 °C} at most, 30 to 60 minutes. The supplier's sheet prevails.",
         caution: "The high-pressure pump stays locked out. Goggles and gloves: lye blinds.",
       },
       { kind: "do", title: "Rinse", text: "Fresh water without chlorine until what comes out is neutral." },
       {
         kind: "do",
         title: "Then acid",
-        text: "pH 2 at least, 30 to 60 minutes, below 4 bar. Rinse again.",
+        text: "pH 2 at least, 30 to 60 minutes, below {4 bar}. Rinse again.",
         caution: "Acid never meets metabisulphite or chlorine: the gas is poisonous.",
       },
       {

@@ -51,7 +51,7 @@ function shadeRuns(plot: uPlot, bands: Band[], tint: string): void {
 
 const MARK_PX = 6;
 
-/** A small arrow at the foot of the chart where something was raised. */
+/** At the foot of the chart: an arrow where something was raised, a square where work was done by hand. */
 function drawMarks(plot: uPlot, marks: Mark[], tints: Colours): void {
   const { left, top, width, height } = plot.bbox;
   const size = MARK_PX * devicePixelRatio;
@@ -60,7 +60,12 @@ function drawMarks(plot: uPlot, marks: Mark[], tints: Colours): void {
   for (const mark of marks) {
     const x = plot.valToPos(mark.at_s, "x", true);
     if (x < left || x > left + width) continue;
-    plot.ctx.fillStyle = mark.grave ? tints.grave : tints.soft;
+    if (mark.by === "hand") {
+      plot.ctx.fillStyle = tints.ink;
+      plot.ctx.fillRect(x - size * 0.7, foot - size * 1.4, size * 1.4, size * 1.4);
+      continue;
+    }
+    plot.ctx.fillStyle = mark.by === "grave" ? tints.grave : tints.soft;
     plot.ctx.beginPath();
     plot.ctx.moveTo(x, foot - size * 1.6);
     plot.ctx.lineTo(x + size, foot);
@@ -195,7 +200,7 @@ function reading(plot: uPlot, { series, marks }: ChartProps): string | null {
   return [valueWords(plot, series), raised].filter((words) => words !== null).join("; ") || null;
 }
 
-/** One channel over time: the mean as a line, the least and most as a shade, runs as bands, alarms as arrows, the limit dashed. */
+/** One channel over time: the mean as a line, the least and most as a shade, runs as bands, alarms as arrows, work as squares, the limit dashed. */
 export default function Chart(props: ChartProps) {
   const box = useRef<HTMLDivElement>(null);
   const plot = useRef<uPlot | null>(null);

@@ -50,9 +50,17 @@ function lineOf(channel: string, view: View, units: UnitChoice): ChartProps["lim
   };
 }
 
-function alarmWords(raised: number): string {
-  if (raised === 0) return "No alarm was raised.";
-  return raised === 1 ? "One alarm was raised." : `${raised} alarms were raised.`;
+function markWords(marks: Mark[]): string {
+  const done = marks.filter((mark) => mark.by === "hand").length;
+  const raised = marks.length - done;
+  const alarms =
+    raised === 0
+      ? "No alarm was raised."
+      : raised === 1
+        ? "One alarm was raised."
+        : `${raised} alarms were raised.`;
+  if (done === 0) return alarms;
+  return `${alarms} Work was done ${done === 1 ? "once" : `${done} times`}.`;
 }
 
 export function TrendPanel({
@@ -74,7 +82,7 @@ export function TrendPanel({
   const [reading, setReading] = useState<string | null>(null);
   const Chart = useChart();
   const text = loaded.kind === "ready" ? summary(loaded.series) : null;
-  const raised = marks.filter((mark) => mark.at_s >= range.from_s && mark.at_s <= range.to_s).length;
+  const within = marks.filter((mark) => mark.at_s >= range.from_s && mark.at_s <= range.to_s);
   return (
     <figure class="trend">
       <figcaption>
@@ -84,7 +92,7 @@ export function TrendPanel({
       {loaded.kind === "failed" && <p class="nothing">{loaded.text}</p>}
       {loaded.kind === "loading" && <p class="nothing">Reading the record…</p>}
       {loaded.kind === "ready" && Chart !== null && (
-        <div role="img" aria-label={`${named(channel).label}: ${text ?? ""}. ${alarmWords(raised)}`}>
+        <div role="img" aria-label={`${named(channel).label}: ${text ?? ""}. ${markWords(within)}`}>
           <Chart
             series={loaded.series}
             range={range}

@@ -1,6 +1,6 @@
 /** Fetches what the record holds, converted to the units chosen aboard. */
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useMemo, useState } from "preact/hooks";
 import {
   historyPath,
   read,
@@ -12,6 +12,7 @@ import {
 } from "../api";
 import { number } from "../format";
 import { named } from "../names";
+import { workLabel, type Work } from "../rooms/work";
 import { measure } from "../units";
 import { refresh_s, spanOf, type Range } from "./range";
 
@@ -114,18 +115,27 @@ export function bandsOf(runs: Pick<RunRecord, "started" | "ended">[], now_s: num
 export interface Mark {
   at_s: number;
   text: string;
-  grave: boolean;
+  /** A grave alarm, a slight one, or work done by hand. */
+  by: "grave" | "slight" | "hand";
 }
 
 /** Each alarm where it was raised, the earliest first; what only went into the log is no mark. */
 export function marksOf(journal: Pick<AlarmStep, "time" | "to" | "name" | "priority">[]): Mark[] {
   return journal
-    .flatMap((step) => {
+    .flatMap((step): Mark[] => {
       const at_s = seconds(step.time);
       if (at_s === null || step.to !== "unacknowledged" || step.priority === "log") return [];
-      return [{ at_s, text: step.name, grave: step.priority !== "low" }];
+      return [{ at_s, text: step.name, by: step.priority === "low" ? "slight" : "grave" }];
     })
     .sort((a, b) => a.at_s - b.at_s);
+}
+
+/** What was done by hand, where it was done. */
+export function workMarks(work: Pick<Work, "time" | "kind">[]): Mark[] {
+  return work.flatMap(({ time, kind }) => {
+    const at_s = seconds(time);
+    return at_s === null ? [] : [{ at_s, text: workLabel(kind), by: "hand" }];
+  });
 }
 
 /** The mark nearest to a moment, if one is within reach. */
@@ -159,7 +169,9 @@ export function useRunBands(): Band[] {
 }
 
 export function useMarks(): Mark[] {
-  return useListed("/alarms", (said: { journal: AlarmStep[] }) => marksOf(said.journal));
+  const alarms = useListed("/alarms", (said: { journal: AlarmStep[] }) => marksOf(said.journal));
+  const work = useListed("/work", (said: { work: Work[] }) => workMarks(said.work));
+  return useMemo(() => [...alarms, ...work].sort((a, b) => a.at_s - b.at_s), [alarms, work]);
 }
 
 /** The least, the middle and the most of a series, in words: the chart for those who hear the page. */

@@ -6,6 +6,7 @@ values that are missing or strange: they read "unknown".
 
 from halocline.plant.words.alarm_names import alarm_name
 from halocline.plant.words.alarms import alarm_texts
+from halocline.plant.words.event_texts import event_text
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.names import (
     alarm_state_name,
@@ -18,6 +19,7 @@ from halocline.plant.words.names import (
     quality_text,
     question_text,
     state_name,
+    work_name,
 )
 from halocline.plant.words.reasons import reason
 from halocline.plant.words.sentences import ask, sentence
@@ -32,6 +34,7 @@ __all__ = [
     "command_name",
     "contact_name",
     "duration",
+    "event_text",
     "fault_text",
     "output_name",
     "priority_name",
@@ -42,4 +45,5 @@ __all__ = [
     "reason",
     "sentence",
     "state_name",
+    "work_name",
 ]

@@ -103,6 +103,24 @@ COMMAND_NAMES: Mapping[str, str] = {
     "fault": "simulated fault",
 }
 
+WORK_NAMES: Mapping[str, str] = {
+    "filter_changed": "Filters changed",
+    "strainer_cleaned": "Strainer cleaned",
+    "oil_changed": "Pump oil changed",
+    "hand_meter": "Hand meter compared",
+    "cleaned": "Membrane cleaned",
+    "element_changed": "Membrane changed",
+    "circuit_opened": "Sea-water circuit opened",
+    "purge_confirmed": "First water smelt, tasted, tested",
+    "tank_chlorinated": "Tank chlorinated",
+    "shore_water_taken": "Shore water taken",
+    "chlorine_strip_zero": "Chlorine strip reads 0",
+    "at_the_plant": "Somebody came to the plant",
+    "alarm_out_of_service": "Alarm taken out of service",
+    "alarm_in_service": "Alarm put back into service",
+    "note": "Note",
+}
+
 PURGE_NAMES: Mapping[str, str] = {
     "preservative": "preservative",
     "glycol": "glycol",
@@ -193,6 +211,11 @@ def alarm_state_name(state: str) -> str:
 def command_name(command: str) -> str:
     """A command, as a label."""
     return COMMAND_NAMES.get(command, plain(command))
+
+
+def work_name(kind: str) -> str:
+    """Something done by hand, as it stands in a log."""
+    return WORK_NAMES.get(kind, plain(kind))
 
 
 def purge_name(of: str) -> str:

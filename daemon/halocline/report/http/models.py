@@ -320,6 +320,28 @@ class AlarmJournal(BaseModel):
     journal: list[AlarmStep]
 
 
+class RecordedEvent(BaseModel):
+    """Something that happened, in one line; by whom and from where, for what people ordered. `key` tells it from all
+    others."""
+
+    key: str
+    boot: str
+    seq: int
+    time: str | None
+    mono_s: float | None
+    kind: str
+    text: str
+    who: str | None
+    origin: str | None
+
+
+class Events(BaseModel):
+    """Newest first. `older` is what to give as `before` for those before them, null when these are the oldest."""
+
+    events: list[RecordedEvent]
+    older: str | None
+
+
 class RecordState(BaseModel):
     """How the record is."""
 

@@ -19,12 +19,14 @@ from halocline.report.http.models import (
     AlarmJournal,
     AlarmStep,
     CalibrationsInForce,
+    Events,
     Flushed,
     Health,
     Hole,
     Plan,
     PublicHistory,
     PublicSnapshot,
+    RecordedEvent,
     RecordedRun,
     RecordedWork,
     RecordState,
@@ -32,7 +34,7 @@ from halocline.report.http.models import (
     WorkDone,
     refused_with,
 )
-from halocline.report.journal import AlarmChange, Run, Work
+from halocline.report.journal import AlarmChange, Happened, Run, Work
 from halocline.report.opening import DamagedError, StoreError
 from halocline.report.public import iso, run_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
@@ -40,6 +42,8 @@ from halocline.report.run_report import STYLE_SOURCE, run_report
 SHEET_POLICY = "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 DEFAULT_SPAN_S = 600.0
 LONGEST_LIST = 500
+PLACE = r"^[0-9A-Za-z]{1,40}-[0-9]{1,15}$"
+"""The key of an event: its boot and its number."""
 NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,9})?")
 
 T = TypeVar("T")
@@ -48,7 +52,7 @@ Moment = Annotated[str | None, Query(max_length=40)]
 
 
 def routes(context: Context) -> APIRouter:
-    """GET /now, /history, /runs, /alarms, /work, /health, /calibrations, /plan."""
+    """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
 
@@ -114,6 +118,17 @@ def routes(context: Context) -> APIRouter:
     async def get_alarms(request: Request, limit: Limit = 200) -> AlarmJournal:
         """The alarms of now, and the journal of all."""
         return await read(request, lambda: _alarms(context, limit))
+
+    @router.get("/events")
+    async def get_events(
+        request: Request,
+        limit: Limit = 200,
+        before: Annotated[str | None, Query(pattern=PLACE)] = None,
+    ) -> Events:
+        """What happened: states, commands with who gave them, alarms, runs, flushes, work, calibrations. `before` is
+        the `older` of an earlier answer."""
+        older_than = None if before is None else _place(before)
+        return await read(request, lambda: _events(context, limit, older_than))
 
     @router.get("/work")
     async def get_work(request: Request, limit: Limit = 200) -> WorkDone:
@@ -190,6 +205,38 @@ def _history(context: Context, channel: str, from_s: float, to_s: float, points:
 def _alarms(context: Context, limit: int) -> AlarmJournal:
     journal = [_step(change, context.units) for change in context.journal.alarms(limit)]
     return AlarmJournal(alarms=context.feed.live.public()["alarms"], journal=journal)
+
+
+def _place(text: str) -> tuple[str, int]:
+    boot, _, seq = text.rpartition("-")
+    return boot, int(seq)
+
+
+def _events(context: Context, limit: int, before: tuple[str, int] | None) -> Events:
+    found = context.journal.events(limit, before=before)
+    told = [(event, words.event_text(event.body, context.units)) for event in found]
+    return Events(
+        events=[
+            RecordedEvent(
+                key=_key(event),
+                boot=event.boot,
+                seq=event.seq,
+                time=iso(event.wall_s),
+                mono_s=event.mono_s,
+                kind=event.kind,
+                text=text,
+                who=event.body.get("who"),
+                origin=event.body.get("origin"),
+            )
+            for event, text in told
+            if text is not None
+        ],
+        older=_key(found[-1]) if len(found) == limit else None,
+    )
+
+
+def _key(event: Happened) -> str:
+    return f"{event.boot}-{event.seq}"
 
 
 def _step(change: AlarmChange, units: UnitSettings) -> AlarmStep:

@@ -1,0 +1,105 @@
+"""What happened, one line each: the events of the record as people read them in a log."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from halocline.plant.settings import UnitSettings
+from halocline.plant.words import names
+from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.filling import fill, shortened
+from halocline.plant.words.reasons import clause, parts_of, reason
+
+Event = Mapping[str, Any]
+
+TOLD_BY_THEIR_OWN_EVENT = frozenset({"log", "calibrate"})
+"""Commands that leave an event of their own when they are accepted; the command itself would only say it again."""
+
+RUN_STARTED = "A run began[, {litres} wanted][, {minutes} wanted]."
+RUN_ENDED = "The run ended[ after {seconds}]: {why:said}."
+FLUSHED = "Flushed[ with {litres}]."
+FLUSH_BROKEN_OFF = "The flush was broken off[ after {litres}]."
+CALIBRATED = "Calibrated: {channel}[, by {initials:text}]."
+AS_CONFIGURED = "Reads by the configuration again: {channel}[, by {initials:text}]."
+CONTROL_FAILED = "The control program failed: {error:long}. Everything was switched off."
+
+
+def event_text(event: Event, units: UnitSettings | None = None) -> str | None:
+    """One line for an event of the record; None where another event says the same."""
+    told = _KINDS.get(str(event.get("kind")), _unknown)
+    text = told(event, units)
+    return None if text is None else shortened(text)
+
+
+def _state(event: Event, units: UnitSettings | None) -> str:
+    identifier, values = parts_of(event.get("why"))
+    return f"{_begun(names.state_name(str(event.get('to'))))}: {clause(identifier, values, units)}."
+
+
+def _command(event: Event, units: UnitSettings | None) -> str | None:
+    command, reasons = str(event.get("command")), event.get("reasons") or ()
+    if event.get("accepted"):
+        return None if command in TOLD_BY_THEIR_OWN_EVENT else f"{_begun(names.command_name(command))}: accepted."
+    first = reason(reasons[0], units) if reasons else "no reason was given."
+    return f"{_begun(names.command_name(command))} was refused: {first}"
+
+
+def _alarm(event: Event, _units: UnitSettings | None) -> str:
+    under = event.get("under")
+    with_another = f" ({alarm_name(str(under))})" if under else ""
+    return f"Alarm “{alarm_name(str(event.get('id')))}”: {names.alarm_state_name(str(event.get('to')))}{with_another}."
+
+
+def _run_started(event: Event, units: UnitSettings | None) -> str:
+    run = _of(event, "run")
+    return fill(RUN_STARTED, {**_of(run, "why"), "litres": run.get("target_l")}, units)
+
+
+def _run_ended(event: Event, units: UnitSettings | None) -> str:
+    run = _of(event, "run")
+    return fill(RUN_ENDED, {**run, "why": clause(*parts_of(run.get("why")), units)}, units)
+
+
+def _flush_ended(event: Event, units: UnitSettings | None) -> str:
+    return fill(FLUSHED if event.get("complete") else FLUSH_BROKEN_OFF, event, units)
+
+
+def _log(event: Event, _units: UnitSettings | None) -> str:
+    what, note = names.work_name(str(event.get("what"))), event.get("note")
+    return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."
+
+
+def _calibration(event: Event, units: UnitSettings | None) -> str:
+    return fill(AS_CONFIGURED if event.get("configured") else CALIBRATED, event, units)
+
+
+def _control_failed(event: Event, units: UnitSettings | None) -> str:
+    return fill(CONTROL_FAILED, event, units)
+
+
+def _unknown(event: Event, _units: UnitSettings | None) -> str:
+    return f"{_begun(names.plain(event.get('kind')))}."
+
+
+def _of(event: Event, key: str) -> Mapping[str, Any]:
+    inner = event.get(key)
+    return inner if isinstance(inner, Mapping) else {}
+
+
+def _begun(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+LONGEST_NOTE = 180
+
+_KINDS: Mapping[str, Callable[[Event, UnitSettings | None], str | None]] = {
+    "state": _state,
+    "command": _command,
+    "alarm": _alarm,
+    "run_started": _run_started,
+    "run_ended": _run_ended,
+    "flush_ended": _flush_ended,
+    "log": _log,
+    "calibration": _calibration,
+    "control_failed": _control_failed,
+}
+EVENT_KINDS = frozenset(_KINDS)

@@ -1,0 +1,102 @@
+"""Events of the record as lines of a log."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halocline.plant import words
+from halocline.plant.settings import UnitSettings
+from halocline.plant.vocabulary import LOG_KINDS
+from halocline.plant.words.event_texts import EVENT_KINDS
+from halocline.plant.words.names import WORK_NAMES
+
+HELD = {"id": "quality_held", "values": {}}
+RUN: dict[str, Any] = {
+    "litres": 60.1,
+    "seconds": 3900.0,
+    "why": {"id": "target_litres", "values": {"litres": 60.1}},
+}
+
+
+@pytest.mark.parametrize(
+    ("event", "line"),
+    [
+        (
+            {"kind": "state", "from": "diverting", "to": "producing", "why": HELD},
+            "Making water: the salt stayed within the limit for long enough.",
+        ),
+        ({"kind": "command", "command": "flush", "accepted": True}, "Flush: accepted."),
+        ({"kind": "alarm", "id": "bilge_wet", "to": "acknowledged"}, "Alarm “Water under the plant”: seen."),
+        ({"kind": "run_started", "run": {"target_l": 60.0, "why": {"litres": 60.0}}}, "A run began, 60 L wanted."),
+        ({"kind": "run_started", "run": {"target_l": None, "why": {}}}, "A run began."),
+        (
+            {"kind": "run_ended", "run": RUN},
+            "The run ended after 65 min: 60 L went to the tank, as asked.",
+        ),
+        ({"kind": "flush_ended", "complete": True, "litres": 12.4}, "Flushed with 12 L."),
+        ({"kind": "flush_ended", "complete": False, "litres": None}, "The flush was broken off."),
+        ({"kind": "log", "what": "filter_changed", "note": "both, brown"}, "Filters changed: both, brown"),
+        ({"kind": "log", "what": "oil_changed", "note": ""}, "Pump oil changed."),
+        (
+            {"kind": "calibration", "channel": "feed_pressure", "initials": "RM"},
+            "Calibrated: pump inlet pressure, by RM.",
+        ),
+        (
+            {"kind": "calibration", "channel": "feed_pressure", "initials": "RM", "configured": True},
+            "Reads by the configuration again: pump inlet pressure, by RM.",
+        ),
+        ({"kind": "tide_turned"}, "Tide turned."),
+    ],
+)
+def test_an_event_is_one_line(event: dict[str, Any], line: str) -> None:
+    assert words.event_text(event) == line
+
+
+def test_a_refused_command_says_its_first_reason() -> None:
+    refused = {"kind": "command", "command": "start", "accepted": False, "reasons": [{"id": "bilge_wet", "values": {}}]}
+    line = words.event_text(refused)
+    assert line is not None
+    assert line.startswith("Start was refused: ")
+    assert "bilge" in line
+
+
+@pytest.mark.parametrize("command", ["log", "calibrate"])
+def test_a_command_that_leaves_an_event_of_its_own_is_not_told_twice_unless_it_was_refused(command: str) -> None:
+    assert words.event_text({"kind": "command", "command": command, "accepted": True}) is None
+    assert words.event_text({"kind": "command", "command": command, "accepted": False}) is not None
+
+
+def test_units_are_those_chosen_aboard() -> None:
+    american = UnitSettings(pressure="psi", volume="gal", temperature="F", salt="uS/cm")
+    assert words.event_text({"kind": "flush_ended", "complete": True, "litres": 12.4}, american) == (
+        "Flushed with 3.3 gal."
+    )
+
+
+def test_all_work_that_can_be_put_on_record_has_a_name() -> None:
+    assert set(WORK_NAMES) == set(LOG_KINDS)
+
+
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=300),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(
+            st.sampled_from(
+                ["id", "values", "why", "run", "litres", "reasons", "accepted", "note", "to", "channel", "error"]
+            ),
+            inner,
+            max_size=6,
+        )
+    ),
+    max_leaves=12,
+)
+
+
+@given(st.sampled_from(sorted(EVENT_KINDS)), st.dictionaries(st.text(max_size=12), ANYTHING, max_size=8), ANYTHING)
+def test_whatever_stands_in_an_event_it_is_a_readable_line(kind: str, event: dict[str, Any], inner: Any) -> None:
+    for key in ("why", "run", "reasons", "to", "id", "note", "litres", "error", "channel"):
+        line = words.event_text({**event, key: inner, "kind": kind})
+        assert line is None or (0 < len(line) <= 220 and line.isprintable())
