@@ -205,13 +205,7 @@ const WORK = [
 ];
 
 const EVENTS = [
-  [
-    "run_ended",
-    25.9,
-    "The run ended after 65 min: 60 L went to the tank, as asked.",
-    null,
-    null,
-  ],
+  ["run_ended", 25.9, "The run ended after 65 min: 60 L went to the tank, as asked.", null, null],
   ["state", 25.9, "Stopping: 60.1 L went to the tank, as asked.", null, null],
   ["state", 26.9, "Making water: the salt stayed within the limit for long enough.", null, null],
   ["command", 27, "Start: accepted.", "Ana", "page"],

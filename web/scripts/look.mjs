@@ -1,5 +1,6 @@
 // Looks at the gallery in a real browser: pictures of every state, and sheets of a dozen to look at.
-//   npm run look -- [--palettes day,dusk,night] [--sizes 360x740,820x1180,1440x900] [--only WORD] [--out looks]
+//   npm run look -- [--palettes day,dusk,night] [--sizes 360x740,820x1180,1440x900] [--only WORD] [--whole] [--out looks]
+// --whole: as tall as what the room holds, instead of what is seen before anybody scrolls.
 // Exit status 1 when the browser complains of anything. The browser is CHROMIUM or /usr/bin/chromium.
 import { mkdirSync, rmSync, writeFileSync } from "node:fs";
 import { resolve } from "node:path";
@@ -13,6 +14,7 @@ const { values } = parseArgs({
     palettes: { type: "string", default: "day,dusk,night" },
     sizes: { type: "string", default: "360x740,820x1180,1440x900" },
     only: { type: "string", default: "" },
+    whole: { type: "boolean", default: false },
     out: { type: "string", default: "looks" },
   },
 });
@@ -46,6 +48,16 @@ async function show(page, name) {
   await page.waitForTimeout(150);
 }
 
+async function makeRoom(page, width, height) {
+  await page.setViewportSize({ width, height });
+  const hidden = await page.evaluate(() =>
+    Math.max(
+      ...[...document.querySelectorAll("main, .sheet")].map((each) => each.scrollHeight - each.clientHeight),
+    ),
+  );
+  if (hidden > 0) await page.setViewportSize({ width, height: height + hidden });
+}
+
 async function sheet(browser, pictures, path, columns) {
   const cells = pictures.map(
     ({ name, file }) => `<figure><figcaption>${name}</figcaption><img src="${file}"></figure>`,
@@ -73,6 +85,7 @@ async function look(browser, url, palette, size) {
   for (const name of names.filter((each) => each.includes(values.only))) {
     const file = `${folder}/${name.replace(/\W+/g, "_")}.png`;
     await show(page, name);
+    if (values.whole) await makeRoom(page, width, height);
     await page.screenshot({ path: `${values.out}/${file}` });
     pictures.push({ name, file });
   }

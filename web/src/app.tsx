@@ -222,7 +222,7 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
       <Overlay commands={commands} again={again} />
       <footer class="bottom">
         <Told told={commands.told} />
-        <ActionBar onAction={onAction} onStop={() => perform("stop")} />
+        <ActionBar calm={route.rest[0] === "task"} onAction={onAction} onStop={() => perform("stop")} />
         <RoomBar room={route.room} />
       </footer>
     </PageContext.Provider>

@@ -1,42 +1,45 @@
 import { expect, test } from "vitest";
 import { newerThan } from "../src/frame/Banners";
-import { fact } from "../src/rooms/facts";
-import { SaidFacts } from "../src/rooms/Facts";
+import { RecordState } from "../src/rooms/RecordState";
+import { Told } from "../src/rooms/Told";
+import type { Said } from "../src/rooms/useRead";
 import { parseRoute, trendAddress } from "../src/router";
-import { METRIC } from "../src/units";
 import { show, textOf } from "./show";
 
-test.each([
-  ["energy_wh", 1466, "Energy", "1466 Wh"],
-  ["use_per_day_l", 34, "Use per day", "34.0 L"],
-  ["tds_worst_mg_l", 402, "Salt worst", "402 mg/L"],
-  ["peak_pressure_bar", 55.9, "Peak pressure", "55.9 bar"],
-  ["flow_change", -0.06, "Flow change", "−6.0 %"],
-  ["duration_min", 75, "Duration", "1 h 15 min"],
-  ["membrane_pressure", 55.12, "Membrane pressure", "55.1 bar"],
-  ["people", 2, "People", "2"],
-])("%s = %d reads %s: %s", (name, value, label, text) => {
-  const one = fact(name, value, METRIC);
-  expect([one?.label, one?.value.replace("\u00a0", " ")]).toEqual([label, text]);
-});
+const KEPT = {
+  state: "ok",
+  problem: null,
+  note: null,
+  held: 1,
+  refused: 0,
+  lost: 0,
+  unreadable: 0,
+  last_write_age_s: 3,
+} as const;
 
-test("what is empty is left out", () => {
-  expect(fact("note", "", METRIC)).toBeNull();
-  expect(fact("note", null, METRIC)).toBeNull();
-});
-
-test("an answer with parts is shown part by part; an empty one says so; a failed one says why", () => {
-  const said = {
-    kind: "ready",
-    value: { schema: 1, next_run: { title: "Tomorrow", energy_wh: 1750 } },
-  } as const;
-  expect(textOf(show(<SaidFacts said={said} nothing="Nothing." />))).toBe("Next run: TomorrowEnergy1750 Wh");
-  expect(textOf(show(<SaidFacts said={{ kind: "ready", value: { schema: 1 } }} nothing="Nothing." />))).toBe(
-    "Nothing.",
+test("a record that is well says so in a few words; what is missing of it is named only when something is", () => {
+  expect(textOf(show(<RecordState state={KEPT} />))).toBe(
+    "The record iswellLast written3 s agoWaiting1 row written together, to spare the card",
   );
-  const noted = { kind: "ready", value: { plan: null, note: "No plan yet." } } as const;
-  expect(textOf(show(<SaidFacts said={noted} nothing="Nothing." />))).toBe("No plan yet.");
-  expect(textOf(show(<SaidFacts said={{ kind: "failed", text: "No." }} nothing="Nothing." />))).toBe("No.");
+  const failing = {
+    ...KEPT,
+    state: "failing",
+    problem: "The card is full.",
+    lost: 7,
+    note: "Look.",
+  } as const;
+  const said = textOf(show(<RecordState state={failing} />));
+  expect(said).toContain("failing: nothing can be written The card is full.");
+  expect(said).toContain("Lost7");
+  expect(said).toContain("Look.");
+  expect(said).not.toContain("Put off");
+});
+
+test("what is read is shown when it is there; before, and when it fails, that is said", () => {
+  const shown = (said: Said<number>) => textOf(show(<Told said={said}>{(value) => <b>{value}</b>}</Told>));
+  expect(shown({ kind: "loading" })).toBe("Reading…");
+  expect(shown({ kind: "failed", text: "No." })).toBe("No.");
+  expect(shown({ kind: "ready", value: 7 })).toBe("7");
 });
 
 test("addresses lead to rooms, unknown ones to Now", () => {

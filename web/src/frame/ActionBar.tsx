@@ -8,7 +8,16 @@ function words(action: Action): string {
 }
 
 /** The one or two things that make sense now, and Stop, always in the same corner. */
-export function ActionBar({ onAction, onStop }: { onAction: (action: Action) => void; onStop: () => void }) {
+export function ActionBar({
+  calm = false,
+  onAction,
+  onStop,
+}: {
+  /** Somebody is busy with something else: nothing here but Stop wants to be pressed first. */
+  calm?: boolean;
+  onAction: (action: Action) => void;
+  onStop: () => void;
+}) {
   const { view, snapshot } = usePage();
   const { offered, stop } = actions(view, snapshot?.drive);
   return (
@@ -17,7 +26,7 @@ export function ActionBar({ onAction, onStop }: { onAction: (action: Action) => 
         <button
           key={action.id}
           type="button"
-          class={`${at === 0 && action.refused.length === 0 ? "main" : "side"}${action.refused.length > 0 ? " refused" : ""}`}
+          class={`${!calm && at === 0 && action.refused.length === 0 ? "main" : "side"}${action.refused.length > 0 ? " refused" : ""}`}
           onClick={() => onAction(action)}
         >
           {action.label}

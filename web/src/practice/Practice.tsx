@@ -2,6 +2,7 @@ import { useState } from "preact/hooks";
 import type { FaultArgument, Faults, OfferedFault, StandingFault } from "../api";
 import { capital, plain } from "../format";
 import { usePage } from "../page";
+import { Told } from "../rooms/Told";
 import { useRead } from "../rooms/useRead";
 import { beginning, fieldProblem, mend, order, type Chosen } from "./order";
 
@@ -151,8 +152,6 @@ function Standing({ faults, onMend }: { faults: Faults; onMend: (args: object) =
 export function Practice() {
   const { perform, view } = usePage();
   const said = useRead<Faults>("/faults", 2);
-  if (said.kind === "loading") return <p class="nothing">Reading…</p>;
-  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
   const give = (args: object) => perform("fault", { ...args });
   return (
     <section class="practice" aria-label="Practise a fault">
@@ -160,8 +159,14 @@ export function Practice() {
         For practice on the simulated boat only: nothing here is real. Start a run, break something, read what
         the page says, and put it right. What is broken stays so until it is mended here.
       </p>
-      <Standing faults={said.value} onMend={give} />
-      {!view.past && <Chooser offered={said.value.offered} onGive={give} />}
+      <Told said={said}>
+        {(faults) => (
+          <>
+            <Standing faults={faults} onMend={give} />
+            {!view.past && <Chooser offered={faults.offered} onGive={give} />}
+          </>
+        )}
+      </Told>
     </section>
   );
 }

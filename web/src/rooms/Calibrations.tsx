@@ -4,6 +4,8 @@ import { withUnit } from "../format";
 import { named } from "../names";
 import { usePage } from "../page";
 import type { Quantity } from "../units";
+import { Rows, type Row } from "./Rows";
+import { Told } from "./Told";
 import { useRead } from "./useRead";
 
 type InForce = Schemas["CalibrationInForce"];
@@ -27,29 +29,24 @@ function told(one: InForce, units: UnitChoice): string {
     .join(", ");
 }
 
+function row(one: InForce, units: UnitChoice): Row {
+  const date = one.date === "" ? "date not known" : one.date;
+  return [named(one.channel).label, told(one, units), `${date}, ${one.initials}`];
+}
+
 /** What was set right, by whom and when. What is not here reads by the configuration. */
 export function Calibrations() {
   const { units } = usePage();
   const said = useRead<Schemas["CalibrationsInForce"]>("/calibrations", 60);
-  if (said.kind === "loading") return <p class="nothing">Reading…</p>;
-  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
-  if (said.value.calibrations.length === 0) {
-    return <p class="nothing">None. Everything reads by the configuration.</p>;
-  }
   return (
-    <dl class="facts">
-      {said.value.calibrations.map((one) => (
-        <div key={one.channel} class="fact">
-          <dt>{named(one.channel).label}</dt>
-          <dd>
-            {told(one, units)}
-            <small>
-              {" "}
-              {one.date === "" ? "date not known" : one.date}, {one.initials}
-            </small>
-          </dd>
-        </div>
-      ))}
-    </dl>
+    <Told said={said}>
+      {({ calibrations }) =>
+        calibrations.length === 0 ? (
+          <p class="nothing">None. Everything reads by the configuration.</p>
+        ) : (
+          <Rows rows={calibrations.map((one) => row(one, units))} />
+        )
+      }
+    </Told>
   );
 }

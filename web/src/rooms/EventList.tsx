@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import type { Schemas } from "../api";
 import { capital, moment, plain } from "../format";
+import { Told } from "./Told";
 import { useRead } from "./useRead";
 import { signed } from "./work";
 
@@ -33,15 +34,7 @@ function Line({ event }: { event: Event }) {
   );
 }
 
-/** Everything that happened, newest first, a stretch at a time as far back as the record goes. */
-export function EventList() {
-  const [before, setBefore] = useState<string | null>(null);
-  const newest = before === null;
-  const path = newest ? "/events" : `/events?before=${encodeURIComponent(before)}`;
-  const said = useRead<Events>(path, newest ? AGAIN_S : null);
-  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
-  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
-  const { events, older } = said.value;
+function Stretch({ said: { events, older }, newest, onGo }: StretchProps) {
   if (events.length === 0) return <p class="nothing">Nothing is on record yet.</p>;
   return (
     <>
@@ -51,13 +44,28 @@ export function EventList() {
         ))}
       </ul>
       <div class="span-row">
-        <button type="button" class="plain" disabled={older === null} onClick={() => setBefore(older)}>
+        <button type="button" class="plain" disabled={older === null} onClick={() => onGo(older)}>
           Older
         </button>
-        <button type="button" class="plain" disabled={newest} onClick={() => setBefore(null)}>
+        <button type="button" class="plain" disabled={newest} onClick={() => onGo(null)}>
           Newest
         </button>
       </div>
     </>
   );
+}
+
+interface StretchProps {
+  said: Events;
+  newest: boolean;
+  onGo: (before: string | null) => void;
+}
+
+/** Everything that happened, newest first, a stretch at a time as far back as the record goes. */
+export function EventList() {
+  const [before, setBefore] = useState<string | null>(null);
+  const newest = before === null;
+  const path = newest ? "/events" : `/events?before=${encodeURIComponent(before)}`;
+  const said = useRead<Events>(path, newest ? AGAIN_S : null);
+  return <Told said={said}>{(stretch) => <Stretch said={stretch} newest={newest} onGo={setBefore} />}</Told>;
 }

@@ -6,15 +6,16 @@ import { Practice } from "../practice/Practice";
 import { taskNamed } from "../tasks/table";
 import { TaskList, TaskScreen } from "../tasks/Tasks";
 import { Calibrations } from "./Calibrations";
-import { SaidFacts } from "./Facts";
 import { LimitsInForce } from "./LimitsInForce";
 import { OtherPhones } from "./OtherPhones";
+import { RecordState } from "./RecordState";
 import { Rows, type Row } from "./Rows";
 import { Sensors } from "./Sensors";
 import { ServiceLock } from "./ServiceLock";
 import { SessionPanel } from "./SessionPanel";
 import { standing } from "./standing";
-import { useRead, type Said } from "./useRead";
+import { Told } from "./Told";
+import { useRead } from "./useRead";
 import type { WorkDone } from "./work";
 import { Upkeep } from "./WorkList";
 
@@ -42,11 +43,8 @@ const LITRES: [counter: string, label: string][] = [
 ];
 
 /** What the plant has done since it is counted, and when it was flushed. */
-function Clocks({ said }: { said: Said<HealthSaid> }) {
+function Clocks({ counters, last_flush }: HealthSaid) {
   const { units } = usePage();
-  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
-  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
-  const { counters, last_flush } = said.value;
   const rows: Row[] = [];
   if (last_flush?.time != null) rows.push(["Last flush", moment(last_flush.time)]);
   if (last_flush?.litres != null) rows.push(["It took", withUnit(last_flush.litres, "volume", units)]);
@@ -90,7 +88,7 @@ function Overview() {
     <section class="paper" aria-label="Health">
       <h2>Health of the plant</h2>
       <Standing />
-      <Clocks said={said} />
+      <Told said={said}>{(health) => <Clocks {...health} />}</Told>
       <Upkeep said={work} />
       <TaskList />
       <ServiceLock />
@@ -102,11 +100,7 @@ function Overview() {
       )}
       <OtherPhones />
       {said.kind === "ready" && (
-        <Behind summary="The record itself">
-          {() => (
-            <SaidFacts said={{ kind: "ready", value: said.value.record }} nothing="Nothing is known of it." />
-          )}
-        </Behind>
+        <Behind summary="How the record is kept">{() => <RecordState state={said.value.record} />}</Behind>
       )}
       <SessionPanel />
     </section>

@@ -9,7 +9,7 @@ export function LimitsInForce() {
   if (rows.length === 0) return <p class="nothing">Nothing is heard from control.</p>;
   return (
     <>
-      <Rows rows={rows} />
+      <Rows rows={rows} long />
       <p class="hint">Changed in the configuration file; in force after a restart at rest.</p>
     </>
   );

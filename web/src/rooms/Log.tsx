@@ -1,27 +1,17 @@
 import { useState } from "preact/hooks";
 import { PRIORITY_WORDS } from "../alarms";
-import type { AlarmStep, RunRecord } from "../api";
+import type { AlarmStep, RunRecord, Schemas } from "../api";
 import { duration, moment, NOTHING, withUnit } from "../format";
 import { Shape } from "../frame/Shape";
 import { usePage } from "../page";
 import { EventList } from "./EventList";
 import { LogEntry } from "./LogEntry";
 import { RunReport } from "./RunReport";
-import { useRead, type Said } from "./useRead";
+import { Told } from "./Told";
+import { useRead } from "./useRead";
 import { WorkList } from "./WorkList";
 
-function listIn<T>(said: Said<unknown>, name: string): T[] | null {
-  if (said.kind !== "ready") return null;
-  const { value } = said;
-  if (Array.isArray(value)) return value as T[];
-  const named = typeof value === "object" && value !== null ? (value as Record<string, unknown>)[name] : null;
-  return Array.isArray(named) ? (named as T[]) : [];
-}
-
-function Waiting({ said, nothing }: { said: Said<unknown>; nothing: string }) {
-  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
-  return <p class="nothing">{said.kind === "failed" ? said.text : nothing}</p>;
-}
+const AGAIN_S = 30;
 
 function RunLine({ run }: { run: RunRecord }) {
   const { units } = usePage();
@@ -42,15 +32,21 @@ function RunLine({ run }: { run: RunRecord }) {
 }
 
 function Runs() {
-  const said = useRead<unknown>("/runs", 30);
-  const runs = listIn<RunRecord>(said, "runs");
-  if (runs === null || runs.length === 0) return <Waiting said={said} nothing="No run is on record yet." />;
+  const said = useRead<Schemas["Runs"]>("/runs", AGAIN_S);
   return (
-    <ul class="entries">
-      {runs.map((run) => (
-        <RunLine key={run.id} run={run} />
-      ))}
-    </ul>
+    <Told said={said}>
+      {({ runs }) =>
+        runs.length === 0 ? (
+          <p class="nothing">No run is on record yet.</p>
+        ) : (
+          <ul class="entries">
+            {runs.map((run) => (
+              <RunLine key={run.id} run={run} />
+            ))}
+          </ul>
+        )
+      }
+    </Told>
   );
 }
 
@@ -72,7 +68,7 @@ function AlarmLine({ event }: { event: AlarmStep }) {
       <span class="entry-main">
         <Shape priority={event.priority} open={event.to !== "unacknowledged"} />
         <span class="hidden">{PRIORITY_WORDS[event.priority]}: </span>
-        {event.means}
+        {event.to === "unacknowledged" ? event.means : event.name}
       </span>
       <span class="entry-why">{BECAME[event.to]}</span>
     </li>
@@ -80,15 +76,21 @@ function AlarmLine({ event }: { event: AlarmStep }) {
 }
 
 function AlarmSteps() {
-  const said = useRead<unknown>("/alarms", 30);
-  const events = listIn<AlarmStep>(said, "journal");
-  if (events === null || events.length === 0) return <Waiting said={said} nothing="No alarm is on record." />;
+  const said = useRead<{ journal: AlarmStep[] }>("/alarms", AGAIN_S);
   return (
-    <ul class="entries">
-      {events.map((event) => (
-        <AlarmLine key={`${event.boot} ${event.seq} ${event.id}`} event={event} />
-      ))}
-    </ul>
+    <Told said={said}>
+      {({ journal }) =>
+        journal.length === 0 ? (
+          <p class="nothing">No alarm is on record.</p>
+        ) : (
+          <ul class="entries">
+            {journal.map((event) => (
+              <AlarmLine key={`${event.boot} ${event.seq} ${event.id}`} event={event} />
+            ))}
+          </ul>
+        )
+      }
+    </Told>
   );
 }
 

@@ -1,7 +1,8 @@
 import type { RunRecord } from "../api";
 import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
-import { SaidFacts } from "./Facts";
+import { Rows, type Row } from "./Rows";
+import { Told } from "./Told";
 import { signed } from "./work";
 import { useRead } from "./useRead";
 
@@ -41,16 +42,7 @@ function Report({ run }: { run: RunRecord }) {
         Run of {moment(run.started)}, {snapshot?.boat ?? "Halocline"}
         {snapshot?.simulated === true && " (SIMULATED)"}
       </h2>
-      <dl class="facts">
-        {rows
-          .filter(([, value]) => value !== null)
-          .map(([label, value]) => (
-            <div key={label} class="fact">
-              <dt>{label}</dt>
-              <dd>{value}</dd>
-            </div>
-          ))}
-      </dl>
+      <Rows rows={rows.flatMap(([label, value]): Row[] => (value === null ? [] : [[label, value]]))} />
       <p class="hint">Salt is measured, germs are not.</p>
     </>
   );
@@ -61,7 +53,7 @@ export function RunReport({ id }: { id: string }) {
   const said = useRead<RunRecord>(`/runs/${encodeURIComponent(id)}`);
   return (
     <section class="paper report" aria-label="Run">
-      {said.kind === "ready" ? <Report run={said.value} /> : <SaidFacts said={said} nothing="" />}
+      <Told said={said}>{(run) => <Report run={run} />}</Told>
       <div class="span-row no-print">
         <a class="button plain" href="#/log">
           Back to all runs

@@ -1,6 +1,7 @@
 import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
 import { Rows, type Row } from "./Rows";
+import { Told } from "./Told";
 import { useRead, type Said } from "./useRead";
 import { lastUpkeep, signed, workLabel, type Work, type WorkDone } from "./work";
 
@@ -13,9 +14,10 @@ function dated(work: Work): string {
 /** What was put on record by hand, newest first. */
 export function WorkList() {
   const said = useRead<WorkDone>("/work", AGAIN_S);
-  if (said.kind === "loading") return <p class="nothing">Reading the record…</p>;
-  if (said.kind === "failed") return <p class="nothing">{said.text}</p>;
-  const { work } = said.value;
+  return <Told said={said}>{({ work }) => <Works work={work} />}</Told>;
+}
+
+function Works({ work }: { work: Work[] }) {
   if (work.length === 0) return <p class="nothing">No work is on record yet.</p>;
   return (
     <ul class="entries" aria-label="Work on record">

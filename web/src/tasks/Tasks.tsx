@@ -62,7 +62,10 @@ export function TaskScreen({ task }: { task: Task }) {
   return (
     <section class="paper task" aria-label={task.title}>
       <p class="task-where">
-        <a href="#/health">Health</a> · {task.title} · step {at + 1} of {task.steps.length}
+        <a href="#/health">Health</a>
+        <span>
+          · {task.title} · step&nbsp;{at + 1} of&nbsp;{task.steps.length}
+        </span>
       </p>
       <progress value={at} max={task.steps.length} aria-label="Progress" />
       <h2>{step.title}</h2>
