@@ -115,6 +115,31 @@ def test_dashes_move_where_water_moves_and_for_nobody_who_wants_no_motion(open_p
     assert running_dashes(still) == 0
 
 
+FOCUSED = """
+() => {
+  const at = document.activeElement;
+  const places = { "main, header": "behind the sheet", ".stop": "Stop", ".sheet": "sheet" };
+  return Object.entries(places).find(([where]) => at.closest(where))?.[1] ?? "";
+}
+"""
+
+
+def test_from_an_open_sheet_tab_leads_to_stop_and_never_behind_it(open_page, address, put):
+    put(address, "standby")
+    page = open_page(address)
+    page.get_by_role("button", name="Start…").click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    seen = []
+    while "Stop" not in seen and len(seen) < 40:
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate(FOCUSED))
+    assert seen[-1] == "Stop"
+    assert "sheet" in seen
+    assert "behind the sheet" not in seen
+    page.keyboard.press("Enter")
+    expect(page.locator(".told")).to_contain_text("Stop")
+
+
 COUNT_SPOKEN = """
 () => {
   window.spoken = 0;
