@@ -65,7 +65,15 @@ function history(query) {
 const HOUR = 3600_000;
 const ago = (hours) => new Date(Date.now() - hours * HOUR).toISOString();
 
-const RUN = { boot: "7c1e09aa41d2", asked: { litres: 60 }, target_l: 60, first_out: null, going_on: false };
+const RUN = {
+  boot: "7c1e09aa41d2",
+  origin: "page",
+  who: "Ana",
+  asked: { litres: 60 },
+  target_l: 60,
+  first_out: null,
+  going_on: false,
+};
 
 function runs() {
   const list = [
@@ -126,7 +134,7 @@ function runs() {
 const STEP = {
   boot: "7c1e09aa41d2",
   mono_s: 100,
-  name: "pump inlet pressure too low",
+  name: "Pump inlet pressure too low",
   values: {},
   priority: "high",
 };
@@ -135,6 +143,15 @@ const TOO_LITTLE = "The high-pressure pump got too little sea water: 0.10 bar at
 const ALARMS = {
   alarms: [],
   journal: [
+    {
+      ...STEP,
+      seq: 870,
+      id: "feed_pressure_low",
+      name: "Pump inlet pressure low",
+      time: ago(0.6),
+      to: "unacknowledged",
+      means: "Pump inlet pressure is low: 0.28 bar.",
+    },
     {
       ...STEP,
       seq: 812,
@@ -155,6 +172,7 @@ const ALARMS = {
       ...STEP,
       seq: 3,
       id: "clock_unset",
+      name: "Clock not set",
       time: null,
       to: "normal",
       priority: "log",
@@ -182,6 +200,16 @@ const HEALTH = {
 };
 
 const WORK = [
+  {
+    boot: "7c1e09aa41d2",
+    seq: 840,
+    time: ago(0.9),
+    kind: "strainer_cleaned",
+    note: "weed",
+    who: "Ana",
+    pump_s_since: 2700,
+    product_l_since: 41,
+  },
   {
     boot: "7c1e09aa41d2",
     seq: 790,
