@@ -47,12 +47,15 @@ function Figure({
   y,
   of,
   quantity,
+  called = "",
   end = "start",
 }: {
   x: number;
   y: number;
   of: Valued;
   quantity: Quantity;
+  /** What it is, where its place alone does not say so. */
+  called?: string;
   end?: "start" | "middle" | "end";
 }) {
   const { units } = usePage();
@@ -60,7 +63,7 @@ function Figure({
   if (text === NOTHING && of.fault === null) return null;
   return (
     <text class={`figure ${text === NOTHING ? "fault" : of.fresh}`} x={x} y={y} text-anchor={end}>
-      {text === NOTHING ? of.fault : `${text} ${unit}`}
+      {text === NOTHING ? of.fault : `${called}${text} ${unit}`}
     </text>
   );
 }
@@ -204,7 +207,14 @@ function Figures({ view }: { view: View }) {
       {(moves.product || view.past) && (
         <Figure x={274} y={48} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
       )}
-      <Figure x={116} y={170} of={derivedValue(view, "filter_drop_bar")} quantity="pressure" end="middle" />
+      <Figure
+        x={116}
+        y={184}
+        of={derivedValue(view, "filter_drop_bar")}
+        quantity="pressure"
+        called="drop "
+        end="middle"
+      />
       <Figure x={30} y={213} of={channel("water_temperature")} quantity="temperature" />
       {moves.brine && <Figure x={236} y={172} of={channel("brine_flow")} quantity="flow" end="end" />}
       {moves.flush && <Figure x={153} y={66} of={channel("flush_flow")} quantity="flow" />}
