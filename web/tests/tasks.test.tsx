@@ -4,7 +4,7 @@ import { Health } from "../src/rooms/Health";
 import { calibration as calibrationIn, type Pair, type Way } from "../src/tasks/calibration";
 import { CalibrateForm } from "../src/tasks/CalibrateForm";
 import { CONDITIONS, look } from "../src/tasks/conditions";
-import { DEVICE, FORGOTTEN_MS, keep, kept, type Store } from "../src/tasks/engine";
+import { DEVICE, forgottenAfter_ms, keep, kept, type Store } from "../src/tasks/engine";
 import { preservative_g } from "../src/tasks/StepBody";
 import { TASKS, taskNamed } from "../src/tasks/table";
 import { TaskList, TaskScreen } from "../src/tasks/Tasks";
@@ -35,9 +35,17 @@ test("a task goes on where it was left, and is begun anew when it is over or lon
   expect(kept(FILTERS, store, 1000)).toBeNull();
   keep(FILTERS, 3, store, 1000);
   expect(kept(FILTERS, store, 2000)).toBe(3);
-  expect(kept(FILTERS, store, 1001 + FORGOTTEN_MS)).toBeNull();
+  expect(kept(FILTERS, store, 1001 + forgottenAfter_ms(FILTERS))).toBeNull();
   keep(FILTERS, null, store, 2000);
   expect(kept(FILTERS, store, 2000)).toBeNull();
+});
+
+test("a task of days keeps its place for a month", () => {
+  const store = memory();
+  const commissioning = taskNamed("commissioning")!;
+  keep(commissioning, 4, store, 0);
+  expect(kept(commissioning, store, 29 * 24 * 3600_000)).toBe(4);
+  expect(kept(commissioning, store, 31 * 24 * 3600_000)).toBeNull();
 });
 
 test("what is kept and no longer fits the task is not believed", () => {

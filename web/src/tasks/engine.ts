@@ -8,8 +8,13 @@ export interface Store {
 }
 
 const KEY = "halocline.task.";
+const DAY_MS = 24 * 3600_000;
+const KEPT_DAYS = 1.5;
+
 /** A task left for longer than this is begun anew: the plant is another by then. */
-export const FORGOTTEN_MS = 36 * 3600_000;
+export function forgottenAfter_ms({ kept_days = KEPT_DAYS }: Task): number {
+  return kept_days * DAY_MS;
+}
 
 export const DEVICE: Store = {
   get: (key) => {
@@ -33,7 +38,7 @@ export const DEVICE: Store = {
 export function kept(task: Task, store: Store, now_ms: number): number | null {
   const [step, at] = (store.get(KEY + task.id) ?? "").split(" ").map(Number);
   if (step === undefined || at === undefined || !Number.isInteger(step) || !Number.isFinite(at)) return null;
-  if (now_ms - at > FORGOTTEN_MS || step < 0 || step >= task.steps.length) return null;
+  if (now_ms - at > forgottenAfter_ms(task) || step < 0 || step >= task.steps.length) return null;
   return step;
 }
 

@@ -29,6 +29,8 @@ export interface Task {
   title: string;
   /** When it is done, and how long it takes. */
   when: string;
+  /** How long the place in it is kept, where it takes more than a day. */
+  kept_days?: number;
   steps: Step[];
 }
 
@@ -350,6 +352,123 @@ export const TASKS: Task[] = [
         text: "A test that was not recorded was not done. Relief valve and gauge go to a test bench each year.",
         entry: "note",
         note: "Proof tests: what passed, what did not",
+      },
+    ],
+  },
+  {
+    id: "commissioning",
+    title: "Commission the plant",
+    when: "A new plant, or one that was rebuilt. Two days with a helper; the sheet “Commissioning” of the hardware documents is signed beside it.",
+    kept_days: 30,
+    steps: [
+      {
+        kind: "do",
+        title: "Paper",
+        text: "The check of settings finds nothing, every pressure stands below the rating plates, the by-hand card hangs at the plant.",
+        caution: `${MAINS} Have the mains side checked before the first start.`,
+      },
+      {
+        kind: "do",
+        title: "The chain, pumps' fuses out",
+        text: "Stop button, pressure switch, low-suction switch, time-out relay: each drops the relay, each needs a hand to bring it back. Computer off: no coil has current.",
+      },
+      AT_REST,
+      {
+        kind: "bench",
+        title: "Outputs, water off",
+        text: "One after the other: the right thing moves, and nothing else. Without current the diverter goes overboard by itself.",
+        caution: "Two people, one at the breaker. The high-pressure pump stays off here.",
+      },
+      {
+        kind: "calibrate",
+        of: "sensor",
+        title: "Sensors at rest",
+        text: "Pull each plug in turn: that one channel says so, and no other. Then set what is off against a better instrument.",
+        caution: "At {0 bar} on the mechanical gauge. Never open a joint under pressure.",
+      },
+      {
+        kind: "bench",
+        title: "Low pressure",
+        text: "Seacocks and regulator open, feed pump until the brine runs without bubbles. Then the high-pressure pump as a jog: it turns the right way, and stays below {10 bar}.",
+        caution: SIXTY_BAR,
+      },
+      {
+        kind: "log",
+        title: "Flush water",
+        text: "A test strip in the water that will flush the membrane reads zero. Only then; chlorine destroys the membrane within hours.",
+        entry: "chlorine_strip_zero",
+        note: "Which strip, where taken",
+      },
+      {
+        kind: "command",
+        title: "Flush",
+        text: "Measure the litres with a bucket at the brine outlet. The tell-tale between the two check valves stays dry.",
+        label: "Flush",
+        command: "flush",
+        args: {},
+        until: "flushed",
+      },
+      {
+        kind: "wait",
+        title: "Pressure",
+        text: "Start with the regulator open, raise slowly to {20 bar}, look for leaks with cardboard. Stop, {0 bar}, tighten. Again at {40 bar}, then at working pressure. Compare the gauge each time.",
+        caution: SIXTY_BAR,
+        until: "making_water",
+      },
+      {
+        kind: "do",
+        title: "Trips",
+        text: "At low pressure: stop button, bilge sensor, pressure switch, a sender unplugged. Each time everything drops, and the page names the first cause.",
+        caution: "Two people. A proof test runs the plant towards its limits.",
+      },
+      {
+        kind: "do",
+        title: "First water",
+        text: "A new element owes a purge. Then hand meter, smell and taste; a laboratory tells germs, nothing here does.",
+      },
+      {
+        kind: "log",
+        title: "Put it on record",
+        text: "What was measured, what was left open. A step that was not recorded was not done.",
+        entry: "note",
+        note: "Commissioned: gauge against page, litres of the flush, first water",
+      },
+    ],
+  },
+  {
+    id: "settings",
+    title: "Change a setting",
+    when: "A limit, a sensor's range, the tank's size. Ten minutes at the boat's computer, the plant at rest.",
+    steps: [
+      AT_REST,
+      {
+        kind: "do",
+        title: "What is in force",
+        text: "It stands in Health under “Limits in force”. Write down what you will change and why: limits follow the rating plates, not the wish for more water.",
+        caution: "A limit above what a part can bear protects nothing.",
+      },
+      {
+        kind: "do",
+        title: "Change the file",
+        text: "On the boat's computer, one key at a time. The reference lists every key with its unit and range. This page changes no limit: a phone in the wrong hands shall not.",
+      },
+      {
+        kind: "do",
+        title: "Have it checked",
+        text: "Run “halocline check”. It names every key that cannot protect the plant, with the remedy. Go on only when it finds nothing.",
+      },
+      {
+        kind: "wait",
+        title: "Start control anew",
+        text: "“sudo systemctl restart halocline-control”. Control comes back at rest; if it does not, this page says which key is wrong.",
+        until: "at_rest",
+      },
+      {
+        kind: "log",
+        title: "Look, and put it on record",
+        text: "“Limits in force” shows the new value. What was changed, from what, to what, and why.",
+        entry: "note",
+        note: "Setting changed: which, from, to, why",
       },
     ],
   },
