@@ -161,6 +161,18 @@ test("a server that asks nothing is believed; one that is silent about it gets t
   expect((await startSheet(silent as Snapshot)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
 });
 
+test("what is still to be ticked is counted beside the button, and one press goes to the first of it", async () => {
+  answering({ runs: [] });
+  HTMLElement.prototype.scrollIntoView = vi.fn();
+  const root = await startSheet(fixture("standby"));
+  const [first, second] = Array.from(root.querySelectorAll<HTMLInputElement>("input[type=checkbox]"));
+  press(button(root, "Still to be seen and ticked: 4"));
+  expect(document.activeElement).toBe(first);
+  press(first!);
+  press(button(root, "Still to be seen and ticked: 3"));
+  expect(document.activeElement).toBe(second);
+});
+
 test("a wrong PIN is said, emptied and may be tried again; the right one goes on with the name", async () => {
   const onPin = vi.fn((pin: string) => Promise.resolve(pin === "123456" ? null : "Wrong."));
   const root = show(<PinDialog why={null} asksName onPin={onPin} onClose={() => undefined} />);

@@ -204,6 +204,18 @@ test("a boat that counts in psi, gallons and °F types and reads them everywhere
   expect(textOf(screen)).toContain("95 °F at most");
 });
 
+test("where the high-pressure pump has to stay off, its button is not there", () => {
+  const commissioning = taskNamed("commissioning")!;
+  const screenAt = (title: string) => {
+    const at = commissioning.steps.findIndex((step) => step.title === title);
+    keep(commissioning, at, DEVICE, Date.now());
+    return textOf(show(<TaskScreen key={title} task={commissioning} />, pageOf(fixture("standby"))));
+  };
+  expect(screenAt("Outputs, water off")).toContain("Feed pump: off");
+  expect(screenAt("Outputs, water off")).not.toContain("High-pressure pump (jog)");
+  expect(screenAt("Low pressure")).toContain("High-pressure pump (jog): off");
+});
+
 test("no text of a task names a quantity that stays in one unit", () => {
   for (const task of TASKS) {
     const texts = [task.when, ...task.steps.flatMap((step) => [step.text, step.caution ?? ""])].join(" ");

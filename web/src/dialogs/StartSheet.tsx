@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import type { Arguments, Plant, Question, RunRecord } from "../api";
 import { clock, duration, moment, rounded } from "../format";
 import {
@@ -151,6 +151,12 @@ function Questions({
   );
 }
 
+function goToOpen(list: HTMLElement | null): void {
+  const open = list?.querySelector<HTMLInputElement>("input:not(:checked)");
+  open?.scrollIntoView({ block: "center" });
+  open?.focus();
+}
+
 function needFrom(kind: Kind, amount: number, at: Date | null): Need | null {
   if (kind === "litres") return { kind, litres: amount };
   if (kind === "full") return { kind };
@@ -170,6 +176,7 @@ export function StartSheet({
   const [typed, setTyped] = useState(units.volume === "L" ? "60" : "15");
   const [time, setTime] = useState("18:00");
   const [ticked, setTicked] = useState<Set<string>>(new Set());
+  const list = useRef<HTMLDivElement>(null);
 
   const said = useRead<{ runs: RunRecord[] }>("/runs?limit=10");
   const run = said.kind === "ready" ? tellingRun(said.value.runs ?? []) : null;
@@ -204,9 +211,15 @@ export function StartSheet({
       ) : (
         <CostTable planned={planned} restsOn={restsOnWords(view.plant, run)} />
       )}
-      <Questions questions={questions} ticked={ticked} onTick={tick} />
+      <div ref={list}>
+        <Questions questions={questions} ticked={ticked} onTick={tick} />
+      </div>
       <div class="sheet-end">
-        {missing > 0 && <p class="hint">Tick what you have seen. {missing} still open.</p>}
+        {missing > 0 && (
+          <button type="button" class="plain to-tick" onClick={() => goToOpen(list.current)}>
+            Still to be seen and ticked: {missing} <span aria-hidden="true">↓</span>
+          </button>
+        )}
         <Hold
           label="Hold for one second to start"
           disabled={!ready}

@@ -51,7 +51,7 @@ function LogForm({ entry, note, onDone }: { entry: string; note: string; onDone:
   );
 }
 
-function Bench() {
+function Bench({ without }: { without: string | undefined }) {
   const { perform, view } = usePage();
   const fitted = view.plant?.outputs ?? {};
   const refused = view.plant?.refused?.["bench"] ?? [];
@@ -64,7 +64,7 @@ function Bench() {
           ))}
         </ul>
       )}
-      {OUTPUTS.filter(([id]) => id in fitted).map(([id, label, seconds]) => (
+      {OUTPUTS.filter(([id]) => id in fitted && id !== without).map(([id, label, seconds]) => (
         <button
           key={id}
           type="button"
@@ -130,7 +130,7 @@ export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
     case "log":
       return <LogForm entry={step.entry} note={step.note} onDone={onDone} />;
     case "bench":
-      return <Bench />;
+      return <Bench without={step.without} />;
     case "preservative":
       return <Preservative />;
     case "calibrate":

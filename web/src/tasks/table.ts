@@ -20,7 +20,7 @@ export type Step =
   | (Words & { kind: "command"; label: string; command: string; args: Arguments; until?: ConditionName })
   | (Words & { kind: "lock" })
   | (Words & { kind: "log"; entry: string; note: string })
-  | (Words & { kind: "bench" })
+  | (Words & { kind: "bench"; without?: string })
   | (Words & { kind: "preservative" })
   | (Words & { kind: "calibrate"; of: "sensor" | "membrane" });
 
@@ -375,6 +375,7 @@ export const TASKS: Task[] = [
       AT_REST,
       {
         kind: "bench",
+        without: "high_pressure_pump",
         title: "Outputs, water off",
         text: "One after the other: the right thing moves, and nothing else. Without current the diverter goes overboard by itself.",
         caution: "Two people, one at the breaker. The high-pressure pump stays off here.",
