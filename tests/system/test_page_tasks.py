@@ -69,7 +69,7 @@ def test_what_was_done_is_on_record_and_health_counts_from_it(phone):
 
 
 def test_plan_tells_the_tank_and_gives_no_forecast_before_a_run_showed_the_flow(phone):
-    phone.get_by_role("link", name="Plan").tap()
+    phone.get_by_role("link", name="Plan", exact=True).tap()
     room = phone.get_by_role("region", name="Plan", exact=True)
     expect(room).to_contain_text(re.compile(r"\d+\sL of 300\sL in the tank"))
     expect(room).to_contain_text("only a run shows the flow")

@@ -104,18 +104,15 @@ const FACE = '-apple-system, "Segoe UI", Roboto, "Noto Sans", "Liberation Sans",
 const FONT = `12px ${FACE}`;
 
 /** Times by 24 hours, dates by day and month, years when the span is long. */
-function timeFormats(span_s: number): uPlot.Axis.DynamicValues {
+function timeWords(at_s: number, span_s: number): string {
   const two = (value: number) => String(value).padStart(2, "0");
-  const day = (when: Date) => `${when.getDate()}.${when.getMonth() + 1}.`;
-  return (_plot, splits) =>
-    splits.map((at) => {
-      const when = new Date(at * 1000);
-      if (span_s > 3e7) return `${when.getMonth() + 1}/${when.getFullYear()}`;
-      if (span_s > 3 * 86_400) return day(when);
-      const time = `${two(when.getHours())}:${two(when.getMinutes())}`;
-      if (span_s > 86_400) return `${day(when)} ${time}`;
-      return span_s < 300 ? `${time}:${two(when.getSeconds())}` : time;
-    });
+  const when = new Date(at_s * 1000);
+  const day = `${when.getDate()}.${when.getMonth() + 1}.`;
+  if (span_s > 3e7) return `${when.getMonth() + 1}/${when.getFullYear()}`;
+  if (span_s > 3 * 86_400) return day;
+  const time = `${two(when.getHours())}:${two(when.getMinutes())}`;
+  if (span_s > 86_400) return `${day} ${time}`;
+  return span_s < 300 ? `${time}:${two(when.getSeconds())}` : time;
 }
 
 function dataOf(series: Series): uPlot.AlignedData {
@@ -123,7 +120,7 @@ function dataOf(series: Series): uPlot.AlignedData {
 }
 
 function options(props: () => ChartProps, width: number, tints: Colours): uPlot.Options {
-  const { range, height = 132 } = props();
+  const { height = 132 } = props();
   const axis = {
     stroke: tints.soft,
     font: FONT,
@@ -147,7 +144,12 @@ function options(props: () => ChartProps, width: number, tints: Colours): uPlot.
       y: { range: (_plot, low, high) => yRange(low, high, props().limit?.value) },
     },
     axes: [
-      { ...axis, values: timeFormats(spanOf(range)), space: 64, size: 26 },
+      {
+        ...axis,
+        values: (_plot, splits) => splits.map((at) => timeWords(at, spanOf(props().range))),
+        space: 64,
+        size: 26,
+      },
       {
         ...axis,
         size: 46,
@@ -227,7 +229,7 @@ export default function Chart(props: ChartProps) {
       made.destroy();
       plot.current = null;
     };
-  }, [palette, series.unit, Math.round(spanOf(range))]);
+  }, [palette, series.unit]);
 
   useEffect(() => {
     plot.current?.setData(dataOf(series));
