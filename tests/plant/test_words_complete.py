@@ -144,6 +144,14 @@ def test_what_switches_everything_off_says_how_to_go_on(row: object) -> None:
     assert words.alarm_texts(row.id, {})[2].endswith("Then acknowledge and reset.")  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize("row", [row for row in ROWS if row.latched], ids=lambda row: row.id)
+@pytest.mark.parametrize("state", ["acknowledged", "latched"])
+def test_what_was_acknowledged_asks_for_the_reset_only(row: object, state: str) -> None:
+    remedy = words.alarm_texts(row.id, {}, state=state)[2]  # type: ignore[attr-defined]
+    assert remedy.endswith(" Then reset.")
+    assert "acknowledge" not in remedy
+
+
 @pytest.mark.parametrize("row", [row for row in ROWS if not row.latched], ids=lambda row: row.id)
 def test_what_needs_no_reset_asks_for_none(row: object) -> None:
     assert "reset" not in words.alarm_texts(row.id, {})[2]  # type: ignore[attr-defined]

@@ -65,6 +65,14 @@ def test_an_alarm_says_what_it_means_what_happens_if_ignored_and_what_to_do(live
     assert told["since_s"] == 12.0
 
 
+def test_an_acknowledged_trip_asks_for_the_reset_only(live_now):
+    trip = alarm("feed_pressure_low_low")
+    (new,) = snapshot(live_now(alarms=[trip]), 0.1, FRAME)["alarms"]
+    (seen,) = snapshot(live_now(alarms=[{**trip, "state": "latched"}]), 0.1, FRAME)["alarms"]
+    assert new["do"].endswith("Then acknowledge and reset.")
+    assert seen["do"].endswith("is the usual cause. Then reset.")
+
+
 def test_the_gravest_alarm_comes_first(live_now):
     alarms = [alarm("clock_unset", "log"), alarm("flush_due", "low"), alarm("bilge_wet", "urgent"), alarm()]
     told = snapshot(live_now(alarms=alarms), 0.1, FRAME)["alarms"]

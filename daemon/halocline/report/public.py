@@ -159,7 +159,9 @@ def _alarms(now: Mapping[str, Any], wall_s: float | None, units: UnitSettings) -
     for alarm in sorted(
         now.get("alarms") or (), key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))
     ):
-        means, ignored, remedy = words.alarm_texts(alarm["id"], alarm.get("values") or {}, units, pump=pump)
+        means, ignored, remedy = words.alarm_texts(
+            alarm["id"], alarm.get("values") or {}, units, pump=pump, state=alarm["state"]
+        )
         since_s = alarm.get("since_s")
         since = None if wall_s is None or since_s is None else iso(wall_s - since_s)
         told.append(

@@ -11,6 +11,9 @@ from halocline.plant.words.why_texts import WHY_TEXTS
 
 SENSOR_FAULT = "sensor_fault_"
 THEN_RESET = "Then acknowledge and reset."
+SEEN_THEN_RESET = "Then reset."
+SEEN = frozenset({"acknowledged", "latched"})
+"""States of an alarm that was acknowledged: nobody is asked for that again."""
 SWITCH_OFF = "Switch the high-pressure pump off at its own switch first."
 """Where no relay of ours could do it."""
 
@@ -45,12 +48,17 @@ def _completed(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | N
 
 
 def alarm_texts(
-    alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None, *, pump: str = "relay"
+    alarm_id: str,
+    values: Mapping[str, Any],
+    units: UnitSettings | None = None,
+    *,
+    pump: str = "relay",
+    state: str = "unacknowledged",
 ) -> tuple[str, str, str]:
     """What the alarm means with its numbers, what happens if it is ignored, and what to do.
 
     `values` as control gives them; with `since_s`, the seconds since it was raised, the first text says so too.
-    `pump` is who switches the high-pressure pump, as in the settings.
+    `pump` is who switches the high-pressure pump, as in the settings; `state` is the alarm's.
     """
     text = alarm_text(alarm_id)
     noticed = sentence_case(brief(alarm_id, values, units))
@@ -62,7 +70,8 @@ def alarm_texts(
     steps = text.do
     if pump == "watch_only" and (is_trip(alarm_id) or is_stop(alarm_id)) and "breaker now" not in steps.lower():
         steps = joined(SWITCH_OFF, steps)
-    return means, text.ignored, joined(steps, THEN_RESET if is_trip(alarm_id) else "")
+    last_step = SEEN_THEN_RESET if state in SEEN else THEN_RESET
+    return means, text.ignored, joined(steps, last_step if is_trip(alarm_id) else "")
 
 
 def joined(*parts: str) -> str:
