@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from halocline.app.locks import only_one
-from halocline.cli import line
+from halocline.cli import line, wiring_check
 from halocline.cli.main import MODULES
 
 COMMANDS = sorted(command for commands in MODULES.values() for command in commands)
@@ -154,8 +154,21 @@ def test_a_broken_configuration_is_refused_with_a_line_for_each_problem(type_in,
     assert (checked, nothing) == (2, [])
     assert told == [
         *(line.removeprefix("halocline run: ") for line in err),
-        f"{len(err)} to mend before this plant can be run.",
+        f"{len(err)} things to mend before this plant can be run.",
     ]
+
+
+def test_check_counts_a_single_problem_as_one(type_in, folder):
+    _, told, _ = type_in("check", "--config", folder / "nowhere.toml")
+    assert told[-1] == "1 thing to mend before this plant can be run."
+
+
+def test_check_without_any_configuration_says_where_one_comes_from(type_in, folder, monkeypatch):
+    monkeypatch.setattr(wiring_check, "SYSTEM_CONFIG", folder / "halocline.toml")
+    status, told, _ = type_in("check")
+    assert (status, told[0]) == (2, f"There is no configuration at {folder / 'halocline.toml'} yet.")
+    assert "--config" in told[1]
+    assert "--simulated" in told[1]
 
 
 def test_safe_needs_a_simulated_boat_to_be_simulated(type_in, folder):

@@ -20,6 +20,11 @@ from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import CHANNELS, Quality, Reading
 from halocline.report.http.certificate import examine
 
+NO_CONFIGURATION = """\
+There is no configuration at {path} yet.
+Put yours there (README, Aboard), name another file with --config, or look at the demonstration boat with --simulated.\
+"""
+
 
 def add_parser(subparsers: Any) -> None:
     """Add the command."""
@@ -38,12 +43,16 @@ def add_parser(subparsers: Any) -> None:
 def _check(arguments: argparse.Namespace) -> int:
     demo = arguments.simulated and arguments.config is None
     path = arguments.config or SYSTEM_CONFIG
+    if arguments.config is None and not demo and _is_missing(path):
+        print(NO_CONFIGURATION.format(path=path))
+        return 2
     if not demo:
         problems = problems_in(path) or _certificate_problems(path)
         for problem in problems:
             print(problem)
         if problems:
-            print(f"{len(problems)} to mend before this plant can be run.")
+            things = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
+            print(f"{things} to mend before this plant can be run.")
             return 2
     settings = load_demo()[0] if demo else _load(path)
     print("The configuration can be used.")
@@ -52,6 +61,17 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.proof_interlock:
         return _prove(arguments, settings)
     return _check_running(arguments, settings, demo=demo)
+
+
+def _is_missing(path: Path) -> bool:
+    """Whether there is certainly no such file; one that cannot be looked at may be there."""
+    try:
+        path.stat()
+    except FileNotFoundError:
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def _certificate_problems(path: Path) -> list[Problem]:
