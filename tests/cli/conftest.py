@@ -51,12 +51,16 @@ def live_now(**changes):
     }
 
 
+HELLO = {"boat": "Cagarra", "host_boot": "h", "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "1"}
+
+
 class StandIn:
     """Answers every command with `accepted` and `reasons`, and says `now` all the time unless it is silent."""
 
     def __init__(self, folder):
         self.folder = folder
         self.now = live_now()
+        self.calibrations = []
         self.accepted = True
         self.reasons = []
         self.silent = False
@@ -66,9 +70,8 @@ class StandIn:
         self._thread = threading.Thread(target=self._live, daemon=True)
         self._thread.start()
 
-    @staticmethod
-    def _hello():
-        return {"boat": "Cagarra", "host_boot": "h", "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "1"}
+    def _hello(self):
+        return {**HELLO, "calibrations": self.calibrations}
 
     def _answer(self, message, peer):
         self.heard.put(message)

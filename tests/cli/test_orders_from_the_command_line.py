@@ -107,6 +107,33 @@ def test_status_tells_boat_sentence_readings_and_doubt(type_in, control):
     assert any(line.startswith("  tank level") and line.endswith(")") for line in out)
 
 
+def test_status_says_when_the_salt_is_not_that_of_flowing_product(type_in, control):
+    control.now["derived"] = {"product_tds_mg_l": 149.0}
+    _, out, _ = type_in("status", "--data", control.folder)
+    assert "  product salt           149 mg/L  (no product flows: of what stands at the probe)" in out
+    flowing = {"value": 58.0, "raw": 100.0, "unit": "L/h", "quality": "good", "age_s": 0.1}
+    control.now["readings"] = {**control.now["readings"], "product_flow": flowing}
+    _, out, _ = type_in("status", "--data", control.folder)
+    assert "  product salt           149 mg/L" in out
+
+
+def test_a_calibration_is_listed_in_plain_numbers(type_in, control):
+    control.calibrations = [
+        {
+            "channel": "feed_pressure",
+            "date": "2026-03-02",
+            "initials": "RM",
+            "before": [0.12],
+            "after": [1.3e-07],
+            "zero": -0.12,
+            "span": 1.0,
+            "pulses_per_l": None,
+        }
+    ]
+    _, out, _ = type_in("calibrate", "--list", "--data", control.folder)
+    assert out == ["pump inlet pressure: zero -0.12 bar, slope 1.0000 (0.12 bar → 0 bar)", "    2026-03-02, RM"]
+
+
 def test_status_tells_what_is_asked_the_alarms_and_the_run(type_in, control):
     control.now |= {
         "state": "producing",

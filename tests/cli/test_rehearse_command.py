@@ -63,3 +63,10 @@ def test_a_folder_that_cannot_be_written_is_named(type_in, scenario, tmp_path):
     status, _, err = type_in("rehearse", path, "--out", path / "out")
     assert status == 2
     assert err == [f"halocline rehearse: {path}/out: cannot be written: Not a directory"]
+
+
+def test_a_scenario_that_is_not_there_is_called_what_it_is(type_in, folder):
+    status, _, err = type_in("rehearse", folder / "nope.toml")
+    assert status == 2
+    (line,) = err
+    assert "found no such file; allowed: a scenario file" in line

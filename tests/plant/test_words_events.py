@@ -41,11 +41,11 @@ RUN: dict[str, Any] = {
         ({"kind": "log", "what": "oil_changed", "note": ""}, "Pump oil changed."),
         (
             {"kind": "calibration", "channel": "feed_pressure", "initials": "RM"},
-            "Calibrated: pump inlet pressure, by RM.",
+            "Calibrated: pump inlet pressure (RM).",
         ),
         (
             {"kind": "calibration", "channel": "feed_pressure", "initials": "RM", "configured": True},
-            "Reads by the configuration again: pump inlet pressure, by RM.",
+            "Reads by the configuration again: pump inlet pressure (RM).",
         ),
         ({"kind": "tide_turned"}, "Tide turned."),
     ],

@@ -155,8 +155,8 @@ def test_an_alarm_says_what_was_measured_the_limit_and_since_when() -> None:
         "feed_pressure_low_low", {"pressure_bar": 0.11, "limit_bar": 0.15, "since_s": 200.0}
     )
     assert means == (
-        "Pump inlet pressure fell to 0.11 bar, limit 0.15 bar. The high-pressure pump was about to run dry. Noticed "
-        "3 min 20 s ago."
+        "Pump inlet pressure fell to 0.11 bar, limit 0.15 bar. The high-pressure pump got too little sea water, or "
+        "none. Noticed 3 min 20 s ago."
     )
     assert ignored == "A dry pump is ruined within minutes."
     assert do.startswith("Check the intake seacock, the strainer and its lid")

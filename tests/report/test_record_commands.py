@@ -146,11 +146,37 @@ def test_salvage_says_what_it_saved_and_what_to_do_with_it(halocline, evening):
 def test_work_is_listed_from_the_record(halocline):
     status, out, _ = halocline("log")
     assert status == 0
-    assert "filter_changed" in out
-    assert "=both, brown  (Ana)" in out
-    (work,) = json.loads(halocline("log", "--json")[1])["work"]
+    heading, newest, before = out.splitlines()
+    assert heading == "time (UTC)        what, and who"
+    assert newest.endswith("  Calibrated: pump inlet pressure (A.S.).  (Ana)")
+    assert before == "2026-09-21 14:26  Filters changed: =both, brown  (Ana)"
+    said = json.loads(halocline("log", "--json")[1])
+    (work,) = said["work"]
     assert (work["kind"], work["counters"]["product_l"]) == ("filter_changed", 9.5)
+    (calibration,) = said["calibrations"]
+    assert (calibration["channel"], calibration["before"], calibration["after"]) == ("feed_pressure", [0.1], [0.0])
+    assert len(halocline("log", "--limit", "1")[1].splitlines()) == 2
     assert halocline("log", "add")[0] == 2
+
+
+def test_all_that_happened_is_listed_with_who_ordered_it(halocline):
+    status, out, _ = halocline("log", "--events")
+    assert status == 0
+    lines = [line[18:] for line in out.splitlines()]
+    assert lines == [
+        "what, and who",
+        "Calibrated: pump inlet pressure (A.S.).  (Ana)",
+        "Filters changed: =both, brown  (Ana)",
+        "Flushed with 12 L.",
+        "The run ended after 10 min: 9 L went to the tank, as asked.",
+        "Alarm “Membrane pressure high”: new.",
+        "A run began, 9 L wanted.",
+        "Making water: a start was asked for.",
+        "Start: accepted.  (Ana, page)",
+    ]
+    assert len(halocline("log", "--events", "--limit", "3")[1].splitlines()) == 4
+    (newest, *_) = json.loads(halocline("log", "--events", "--json")[1])["events"]
+    assert (newest["kind"], newest["text"]) == ("calibration", "Calibrated: pump inlet pressure (A.S.).")
 
 
 def test_work_is_noted_through_control(halocline, control, evening, capfd):

@@ -172,6 +172,7 @@ def test_a_stuck_bus_needs_no_address(rig):
 @pytest.mark.parametrize(
     ("fault", "arguments", "text"),
     [
+        ("bogus", {}, "no fault is called 'bogus'; `halocline fault` alone lists them all"),
         ("prefilter_cloged", {}, "no fault is called 'prefilter_cloged'; did you mean prefilter_clogged?"),
         ("xyzzy", {}, "no fault is called 'xyzzy'"),
         ("prefilter_clogged", {}, "fault prefilter_clogged needs severity, a number from 0 to 1"),

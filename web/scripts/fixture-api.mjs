@@ -240,7 +240,7 @@ const EVENTS = [
   ["command", 27.1, "Start was refused: a flush is owed. Flush first.", "192.168.4.23", "page"],
   ["log", 76, "Hand meter compared: 318 mg/L, the page shows 311", "Ana", null],
   ["alarm", 74.8, "Alarm “Pump inlet pressure too low”: new.", null, null],
-  ["calibration", 120, "Calibrated: pump inlet pressure, by RM.", "Rui", null],
+  ["calibration", 120, "Calibrated: pump inlet pressure (RM).", "Rui", null],
 ].map(([kind, hours, text, who, origin], at) => ({
   key: `7c1e09aa41d2-${900 - at}`,
   boot: "7c1e09aa41d2",

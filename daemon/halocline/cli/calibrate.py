@@ -92,5 +92,9 @@ def _in_short(entry: dict[str, Any], unit: str) -> str:
     if entry["pulses_per_l"] is not None:
         return f"{entry['pulses_per_l']:.1f} pulses a litre"
     pairs = zip(entry["before"], entry["after"], strict=True)
-    moved = ", ".join(f"{before:.4g} → {after:.4g} {unit}" for before, after in pairs)
-    return f"zero {entry['zero']:.4g} {unit}, slope {entry['span']:.4f} ({moved})"
+    moved = ", ".join(f"{_fine(before, unit)} → {_fine(after, unit)}" for before, after in pairs)
+    return f"zero {_fine(entry['zero'], unit)}, slope {entry['span']:.4f} ({moved})"
+
+
+def _fine(value: float, unit: str) -> str:
+    return words.quantity(value, unit, more_digits=1)

@@ -79,7 +79,7 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
     for name, key in (("started", "started"), ("ended", "ended"), ("asked by", "who"), ("why it ended", "why")):
         print(f"  {name:18} {message[key] or '–'}")
     for name, figure, unit in MEASURED:
-        print(f"  {name:18} {words.quantity(run.figures[figure], unit, units)}")
+        print(f"  {name:18} {_short(run.figures[figure], unit, units)}")
     return 0
 
 

@@ -13,6 +13,9 @@ from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.public import Frame, snapshot
 
+MOVING_L_H = 1.0
+"""Below it nothing moves that a probe could tell of."""
+
 SHOWN = (
     "membrane_pressure",
     "feed_pressure",
@@ -62,7 +65,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
     if public["ask"]:
         lines.append(f"→ {public['ask']['text']}")
     tds = public["derived"].get("product_tds_mg_l")
-    lines.append(f"  {'product salt':22} {words.quantity(tds, 'mg/L', units)}")
+    standing = "" if tds is None or _product_flows(public) else "  (no product flows: of what stands at the probe)"
+    lines.append(f"  {'product salt':22} {words.quantity(tds, 'mg/L', units)}{standing}")
     for channel in SHOWN:
         reading = public["readings"].get(channel)
         if reading is None:
@@ -79,3 +83,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"
         lines.append(f"  this run               {words.quantity(run['litres'], 'L', units)}{target}")
     return lines
+
+
+def _product_flows(public: dict[str, Any]) -> bool:
+    reading = public["readings"].get("product_flow") or {}
+    return reading.get("quality") == "good" and (reading.get("value") or 0.0) > MOVING_L_H

@@ -1,16 +1,21 @@
-"""`halocline log`: note work done by hand, and read what was noted."""
+"""`halocline log`: note work done by hand, and read what was noted, calibrated, or happened at all."""
 
 import argparse
 import json
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
+from halocline.plant import words
 from halocline.plant.vocabulary import LOG_KINDS
-from halocline.report.journal import Journal
+from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
 from halocline.report.opening import StoreError
 from halocline.report.public import iso
+
+HEADING = f"{'time (UTC)':16}  what, and who"
 
 
 def add_parser(subparsers: Any) -> None:
@@ -18,14 +23,17 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …]] [--alarm ID] [--data DIR] [--json]",
+        usage="halocline log [add KIND [NOTE …]] [--alarm ID] [--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
-        "Without arguments: what was noted. Control has to run to take a note, because some work changes "
-        "what it owes the membrane.",
+        "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
+        "changes what it owes the membrane.",
     )
     parser.add_argument("words", nargs="*", metavar="add KIND NOTE", help="what was done, and in your words")
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
+    parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
+    parser.add_argument("--limit", type=int, default=50, metavar="N", help="how many to list (50)")
+    parser.add_argument("--config", type=Path, metavar="F", help="configuration file, for the boat's units")
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.set_defaults(handler=_log)
 
@@ -41,26 +49,57 @@ def _log(arguments: argparse.Namespace) -> int:
 
 
 def _list(arguments: argparse.Namespace) -> int:
+    limit = max(1, min(arguments.limit, MAX_LISTED))
     try:
-        done = Journal(record_place.record_to_read(arguments)).work()
+        journal = Journal(record_place.record_to_read(arguments))
+        if arguments.events:
+            return _tell_events(journal.events(limit), arguments)
+        return _tell_work(journal.work(limit), journal.calibrations(limit), arguments)
     except StoreError as error:
         raise Unusable(str(error), exit_status=1) from error
+
+
+def _tell_events(events: Sequence[Happened], arguments: argparse.Namespace) -> int:
+    units = record_place.units_of(arguments.config)
+    told = [(event, text) for event in events if (text := words.event_text(event.body, units)) is not None]
+    if arguments.json:
+        listed = [{"time": iso(event.wall_s), "text": text, **event.body} for event, text in told]
+        print(json.dumps({"events": listed}, ensure_ascii=False, indent=2))
+        return 0
+    print(HEADING if told else "Nothing has happened yet.")
+    for event, text in told:
+        print(_line(event.wall_s, text, _by(event.body.get("who"), event.body.get("origin"))))
+    return 0
+
+
+def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], arguments: argparse.Namespace) -> int:
     if arguments.json:
         entries = [
             {
-                "time": iso(work.wall_s),
-                "kind": work.kind,
-                "note": work.note,
-                "who": work.who,
-                "counters": dict(work.counters),
+                "time": iso(one.wall_s),
+                "kind": one.kind,
+                "note": one.note,
+                "who": one.who,
+                "counters": dict(one.counters),
             }
-            for work in done
+            for one in work
         ]
-        print(json.dumps({"work": entries}, ensure_ascii=False, indent=2))
+        calibrated = [{"time": iso(one.wall_s), "who": one.who, **one.details} for one in calibrations]
+        print(json.dumps({"work": entries, "calibrations": calibrated}, ensure_ascii=False, indent=2))
         return 0
-    for work in done:
-        moment = (iso(work.wall_s) or "unknown time")[:16].replace("T", " ")
-        print(f"{moment:16}  {work.kind:18}  {work.note}{f'  ({work.who})' if work.who else ''}")
-    if not done:
-        print("Nothing was noted yet.")
+    lines = [(one, f"{words.work_name(one.kind)}{f': {one.note}' if one.note else ''}") for one in work]
+    lines += [(one, words.event_text({**one.details, "kind": "calibration"}) or "") for one in calibrations]
+    print(HEADING if lines else "Nothing was noted yet.")
+    for one, text in sorted(lines, key=lambda line: line[0].order, reverse=True)[: arguments.limit]:
+        print(_line(one.wall_s, text, _by(one.who)))
     return 0
+
+
+def _line(wall_s: float | None, text: str, by: str) -> str:
+    moment = (iso(wall_s) or "unknown time")[:16].replace("T", " ")
+    return f"{moment:16}  {text}{by}"
+
+
+def _by(who: str | None, origin: str | None = None) -> str:
+    named = ", ".join(name for name in (who, None if origin is None else words.origin_name(origin)) if name)
+    return f"  ({named})" if named else ""

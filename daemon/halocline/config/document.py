@@ -38,17 +38,18 @@ _PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 Document = Mapping[str, Any]
 
 
-def read_document(path: Path) -> dict[str, Any]:
-    """The file's tables. Raises `ConfigError` for a file that cannot be read or is no TOML."""
+def read_document(path: Path, wanted: str = "a configuration file") -> dict[str, Any]:
+    """The file's tables. Raises `ConfigError`, which says what was `wanted`, for a file that cannot be read or is no
+    TOML."""
     remedy = "check the path, and that this user may read it"
     try:
         with path.open("rb") as stream:
             data = stream.read(LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
-        raise _unusable(str(path), "no such file", "a configuration file", remedy) from None
+        raise _unusable(str(path), "no such file", wanted, remedy) from None
     except OSError as error:
         found = f"a file that cannot be read ({error.strerror})"
-        raise _unusable(str(path), found, "a configuration file", remedy) from None
+        raise _unusable(str(path), found, wanted, remedy) from None
     return parse_document(data, str(path))
 
 

@@ -78,7 +78,7 @@ class Scenario:
 
 def load(path: Path) -> Scenario:
     """The scenario in a file. Raises ConfigError with every problem in it."""
-    return from_document(read_document(path), str(path))
+    return from_document(read_document(path, "a scenario file"), str(path))
 
 
 def from_document(document: Mapping[str, Any], file: str) -> Scenario:

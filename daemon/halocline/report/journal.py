@@ -73,6 +73,8 @@ class Work:
     who: str | None
     counters: Mapping[str, float] = field(default_factory=dict)
     details: Mapping[str, Any] = field(default_factory=dict)
+    order: tuple[int, int] = (0, 0)
+    """Later than those whose order is less, whatever the clock says."""
 
 
 class Journal:
@@ -150,6 +152,7 @@ class Journal:
                     row["note"],
                     row["who"],
                     counters=json.loads(row["counters"]),
+                    order=(row["boot"], row["seq"]),
                 )
                 for row in connection.execute(query, (limit,))
             ]
@@ -170,6 +173,7 @@ class Journal:
                     "",
                     row["who"],
                     details=json.loads(row["details"]),
+                    order=(row["boot"], row["seq"]),
                 )
                 for row in connection.execute(query, (limit,))
             ]

@@ -136,7 +136,8 @@ def parse(name: str, arguments: Mapping[str, Value], fitted: Fitted, *, clear: b
     """
     fault = FAULTS.get(name)
     if fault is None:
-        raise ValueError(f"no fault is called {name!r}{_nearest(name, FAULTS)}")
+        hint = _nearest(name, FAULTS) or "; `halocline fault` alone lists them all"
+        raise ValueError(f"no fault is called {name!r}{hint}")
     known = {argument.name for argument in fault.arguments} | ({fault.target} - {""})
     if name == "valve_stuck":
         known.add("position")

@@ -18,8 +18,8 @@ RUN_STARTED = "A run began[, {litres} wanted][, {minutes} wanted]."
 RUN_ENDED = "The run ended[ after {seconds}]: {why:said}."
 FLUSHED = "Flushed[ with {litres}]."
 FLUSH_BROKEN_OFF = "The flush was broken off[ after {litres}]."
-CALIBRATED = "Calibrated: {channel}[, by {initials:text}]."
-AS_CONFIGURED = "Reads by the configuration again: {channel}[, by {initials:text}]."
+CALIBRATED = "Calibrated: {channel}[ ({initials:text})]."
+AS_CONFIGURED = "Reads by the configuration again: {channel}[ ({initials:text})]."
 CONTROL_FAILED = "The control program failed: {error:long}. Everything was switched off."
 
 

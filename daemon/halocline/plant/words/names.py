@@ -121,6 +121,13 @@ WORK_NAMES: Mapping[str, str] = {
     "note": "Note",
 }
 
+ORIGIN_NAMES: Mapping[str, str] = {
+    "page": "page",
+    "cli": "command line",
+    "mqtt": "MQTT",
+    "plant": "button at the plant",
+}
+
 PURGE_NAMES: Mapping[str, str] = {
     "preservative": "preservative",
     "glycol": "glycol",
@@ -211,6 +218,11 @@ def alarm_state_name(state: str) -> str:
 def command_name(command: str) -> str:
     """A command, as a label."""
     return COMMAND_NAMES.get(command, plain(command))
+
+
+def origin_name(origin: str) -> str:
+    """Where an order came from."""
+    return ORIGIN_NAMES.get(origin, plain(origin))
 
 
 def work_name(kind: str) -> str:

@@ -99,7 +99,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     "feed_pressure_low_low": AlarmText(
         "Sea water supply failed",
         "pump inlet pressure fell to {pressure_bar}[, limit {limit_bar}]",
-        "The high-pressure pump was about to run dry.",
+        "The high-pressure pump got too little sea water, or none.",
         "A dry pump is ruined within minutes.",
         "Check the intake seacock, the strainer and its lid, the filters and the feed pump. Air or weed in the suction "
         "is the usual cause.",
