@@ -67,3 +67,11 @@ test("the time to answer runs down on the page too, and an old question is not a
   expect(textOf(show(<StillThere />, pageOf(fixture("still_there"), 60)))).toBe("");
   expect(textOf(show(<StillThere />, pageOf(fixture("producing"))))).toBe("");
 });
+
+test("under an alarm that nobody has acknowledged the sentence is small: the alarm says the same louder", () => {
+  const small = (name: string) =>
+    show(<Sentence />, pageOf(fixture(name))).querySelector(".under-alarm") !== null;
+  expect(small("tripped")).toBe(true);
+  expect(small("tripped_ready")).toBe(false);
+  expect(small("producing")).toBe(false);
+});

@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { Link } from "../age";
+import { inOrder, wantsAcknowledging } from "../alarms";
 import { duration } from "../format";
 import { usePage } from "../page";
 import { FileProblems, ofTheLink } from "./Conditions";
@@ -118,8 +119,10 @@ export function Sentence() {
       </section>
     );
   }
+  // An alarm that nobody has acknowledged says the same louder: then the sentence leaves room for what is asked.
+  const louder = inOrder(view.plant).some(wantsAcknowledging);
   return (
-    <section class="sentence" aria-label="What the plant does">
+    <section class={`sentence${louder ? " under-alarm" : ""}`} aria-label="What the plant does">
       <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
       <Said sentence={known} ask={view.plant?.ask?.text ?? null} />
       <StillThere />
