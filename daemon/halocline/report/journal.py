@@ -99,31 +99,14 @@ class Journal:
 
     def alarms(self, limit: int = MAX_LISTED) -> list[AlarmChange]:
         """The newest steps in the lives of alarms, newest first."""
-        query = (
-            "SELECT alarms.*, boots.boot AS boot_name FROM alarms"
-            " JOIN boots ON boots.id = alarms.boot ORDER BY alarms.boot DESC, seq DESC LIMIT ?"
-        )
-        with reading(self._path) as connection:
-            return [_alarm(row) for row in connection.execute(query, (limit,))]
+        return [_alarm(row) for row in self._newest("alarms", limit)]
 
     def events(self, limit: int = MAX_LISTED, *, before: tuple[str, int] | None = None) -> list[Happened]:
         """The newest events, newest first; older than the one of that boot and number when `before` names one."""
-        older = ""
-        values: tuple[Any, ...] = (limit,)
-        if before is not None:
-            older = "WHERE (events.boot, seq) < (SELECT id, ? FROM boots WHERE boot = ?)"
-            values = (before[1], before[0], limit)
-        query = (
-            "SELECT events.*, boots.boot AS boot_name FROM events JOIN boots ON boots.id = events.boot"
-            f" {older} ORDER BY events.boot DESC, seq DESC LIMIT ?"
-        )
-        with reading(self._path) as connection:
-            return [
-                Happened(
-                    row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], json.loads(row["body"])
-                )
-                for row in connection.execute(query, values)
-            ]
+        return [
+            Happened(row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], json.loads(row["body"]))
+            for row in self._newest("events", limit, before)
+        ]
 
     def alarms_of(self, run: Run) -> list[AlarmChange]:
         """What alarms did during a run, oldest first."""
@@ -138,45 +121,48 @@ class Journal:
 
     def work(self, limit: int = MAX_LISTED) -> list[Work]:
         """The newest work done by hand, newest first."""
-        query = (
-            "SELECT work.*, boots.boot AS boot_name FROM work"
-            " JOIN boots ON boots.id = work.boot ORDER BY work.boot DESC, seq DESC LIMIT ?"
-        )
-        with reading(self._path) as connection:
-            return [
-                Work(
-                    row["boot_name"],
-                    row["seq"],
-                    row["wall_s"],
-                    row["kind"],
-                    row["note"],
-                    row["who"],
-                    counters=json.loads(row["counters"]),
-                    order=(row["boot"], row["seq"]),
-                )
-                for row in connection.execute(query, (limit,))
-            ]
+        return [
+            Work(
+                row["boot_name"],
+                row["seq"],
+                row["wall_s"],
+                row["kind"],
+                row["note"],
+                row["who"],
+                counters=json.loads(row["counters"]),
+                order=(row["boot"], row["seq"]),
+            )
+            for row in self._newest("work", limit)
+        ]
 
     def calibrations(self, limit: int = MAX_LISTED) -> list[Work]:
         """The newest calibrations, newest first; `kind` is the channel, or membrane."""
+        return [
+            Work(
+                row["boot_name"],
+                row["seq"],
+                row["wall_s"],
+                row["channel"] or "",
+                "",
+                row["who"],
+                details=json.loads(row["details"]),
+                order=(row["boot"], row["seq"]),
+            )
+            for row in self._newest("calibrations", limit)
+        ]
+
+    def _newest(self, table: str, limit: int, before: tuple[str, int] | None = None) -> list[sqlite3.Row]:
+        older = ""
+        values: tuple[Any, ...] = (limit,)
+        if before is not None:
+            older = f"WHERE ({table}.boot, seq) < (SELECT id, ? FROM boots WHERE boot = ?)"
+            values = (before[1], before[0], limit)
         query = (
-            "SELECT calibrations.*, boots.boot AS boot_name FROM calibrations"
-            " JOIN boots ON boots.id = calibrations.boot ORDER BY calibrations.boot DESC, seq DESC LIMIT ?"
+            f"SELECT {table}.*, boots.boot AS boot_name FROM {table} JOIN boots ON boots.id = {table}.boot"
+            f" {older} ORDER BY {table}.boot DESC, seq DESC LIMIT ?"
         )
         with reading(self._path) as connection:
-            return [
-                Work(
-                    row["boot_name"],
-                    row["seq"],
-                    row["wall_s"],
-                    row["channel"] or "",
-                    "",
-                    row["who"],
-                    details=json.loads(row["details"]),
-                    order=(row["boot"], row["seq"]),
-                )
-                for row in connection.execute(query, (limit,))
-            ]
+            return connection.execute(query, values).fetchall()
 
     def clock_settings(self, limit: int = MAX_LISTED) -> list[dict[str, Any]]:
         """When the clock became known or was set to something else, newest first: clock = `mono_s` + `wall_offset_s`
