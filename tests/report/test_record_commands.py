@@ -6,6 +6,7 @@ import io
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 
@@ -47,6 +48,38 @@ def test_runs_as_json_are_those_of_the_api(halocline):
     assert told["configuration"] == {"limits": {"accept_tds_mg_l": 500.0, "membrane_pressure_high_bar": 60.0}}
     _, out, _ = halocline("runs", "1")
     assert "salt, worst        410 mg/L" in out
+
+
+def test_a_run_is_told_in_plain_times_and_figures(halocline):
+    _, out, _ = halocline("runs", "last")
+    assert "  started            2026-09-21 14:15 UTC\n" in out
+    assert "  asked by           Ana, page\n" in out
+    assert "  flushed with       12 L\n" in out
+
+
+def test_a_run_without_a_flush_is_not_said_to_be_flushed_with_anything(halocline, evening):
+    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
+        connection.execute("UPDATE runs SET flush_l = NULL, litres = 0, tds_mean_mg_l = NULL, tds_worst_mg_l = NULL")
+    _, out, _ = halocline("runs", "last")
+    assert "  flushed with       no flush on record\n" in out
+    assert "  salt, mean         no water went to the tank\n" in out
+
+
+def test_a_run_that_goes_on_has_no_figures_yet(halocline, evening):
+    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
+        connection.execute("UPDATE runs SET why = NULL, seconds = NULL, flush_l = NULL")
+    _, out, _ = halocline("runs", "last")
+    assert "  ended              goes on\n" in out
+    assert "  lasted             told when the run has ended\n" in out
+    assert "  flushed with       told when the run has ended\n" in out
+
+
+def test_the_list_of_runs_leaves_what_to_do_to_the_run_itself(halocline, evening):
+    why = {"id": "feed_pressure_low_low", "values": {"pressure_bar": 0.11, "limit_bar": 0.15}}
+    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
+        connection.execute("UPDATE runs SET why = ?", (json.dumps(why),))
+    assert halocline("runs")[1].endswith("  Pump inlet pressure fell to 0.11 bar, limit 0.15 bar.\n")
+    assert "limit 0.15 bar. Check seacock, strainer and filters.\n" in halocline("runs", "last")[1]
 
 
 def test_a_run_goes_to_a_sheet_of_paper(halocline, tmp_path):

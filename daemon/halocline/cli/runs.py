@@ -13,17 +13,17 @@ from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.journal import MAX_LISTED, Journal, Run
 from halocline.report.opening import StoreError
-from halocline.report.public import run_message
+from halocline.report.public import iso, minute_utc, run_message
 
-MEASURED: tuple[tuple[str, str, str], ...] = (
-    ("lasted", "seconds", "s"),
-    ("into the tank", "litres", "L"),
-    ("overboard", "overboard_l", "L"),
-    ("flushed with", "flush_l", "L"),
-    ("salt, mean", "tds_mean_mg_l", "mg/L"),
-    ("salt, worst", "tds_worst_mg_l", "mg/L"),
-    ("highest pressure", "peak_pressure_bar", "bar"),
-    ("energy", "energy_wh", "Wh"),
+FIGURES: tuple[tuple[str, str], ...] = (
+    ("lasted", "seconds"),
+    ("into the tank", "litres"),
+    ("overboard", "overboard_l"),
+    ("flushed with", "flush_l"),
+    ("salt, mean", "tds_mean_mg_l"),
+    ("salt, worst", "tds_worst_mg_l"),
+    ("highest pressure", "peak_pressure_bar"),
+    ("energy", "energy_wh"),
 )
 
 
@@ -74,13 +74,22 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
         message = {**run_message(run, units), "configuration": dict(run.configuration), "simulated": run.simulated}
         print(json.dumps(message, ensure_ascii=False, indent=2))
         return 0
-    message = run_message(run, units)
+    goes_on = run.why is None
     print(f"Run {run.id} ({run.run}){', SIMULATED' if run.simulated else ''}")
-    for name, key in (("started", "started"), ("ended", "ended"), ("asked by", "who"), ("why it ended", "why")):
-        print(f"  {name:18} {message[key] or '–'}")
-    for name, figure, unit in MEASURED:
-        print(f"  {name:18} {_short(run.figures[figure], unit, units)}")
+    for name, text in (
+        ("started", minute_utc(run.started_s)),
+        ("ended", "goes on" if goes_on else minute_utc(run.ended_s)),
+        ("asked by", _asked_by(run)),
+        ("why it ended", "–" if goes_on else words.reason(dict(run.why or {}), units)),
+        *((name, words.run_figure(figure, run.figures, units, going_on=goes_on)) for name, figure in FIGURES),
+    ):
+        print(f"  {name:18} {text}")
     return 0
+
+
+def _asked_by(run: Run) -> str:
+    origin = None if run.origin is None else words.origin_name(run.origin)
+    return ", ".join(name for name in (run.who, origin) if name) or "not on record"
 
 
 def _sheet(record: Path, run: Run, arguments: argparse.Namespace, units: UnitSettings) -> int:
@@ -113,12 +122,13 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
         return ["No run is recorded yet."]
     lines = [f"{'run':>5}  {'started (UTC)':16}  {'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}  why it ended"]
     for run in runs:
-        message, figures = run_message(run, units), run.figures
-        started = (message["started"] or "unknown")[:16].replace("T", " ")
+        figures = run.figures
+        started = (iso(run.started_s) or "unknown")[:16].replace("T", " ")
         lines.append(
             f"{run.id:>5}  {started:16}  {_short(figures['seconds'], 's', units):>12}"
             f"  {_short(figures['litres'], 'L', units):>8}  {_short(figures['tds_mean_mg_l'], 'mg/L', units):>9}"
-            f"  {_short(figures['energy_wh'], 'Wh', units):>8}  {message['why'] or 'goes on'}"
+            f"  {_short(figures['energy_wh'], 'Wh', units):>8}"
+            f"  {'goes on' if run.why is None else words.reason_alone(run.why, units)}"
         )
     return lines
 

@@ -19,7 +19,7 @@ from halocline.report.charts import Chart, Limit, Phase
 from halocline.report.history import UNITS, Bucket, run_buckets
 from halocline.report.journal import AlarmChange, Journal, Run
 from halocline.report.opening import reading
-from halocline.report.public import iso
+from halocline.report.public import minute_utc
 
 POINTS = 320
 ALARMS_SHOWN = 8
@@ -118,7 +118,7 @@ def _phases(connection: sqlite3.Connection, run: Run, length_s: float) -> Iterat
 
 
 def _page(sheet: Sheet, units: UnitSettings) -> str:
-    title = f"{sheet.boat}: run of {_moment(sheet.run.started_s)}"
+    title = f"{sheet.boat}: run of {minute_utc(sheet.run.started_s)}"
     return "".join(
         (
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
@@ -153,20 +153,20 @@ def _story(run: Run, units: UnitSettings) -> str:
 
 
 def _facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
-    def told(figure: str, unit: str) -> str:
-        return words.quantity(run.figures[figure], unit, units)
+    def told(figure: str) -> str:
+        return words.run_figure(figure, run.figures, units, going_on=run.why is None)
 
-    yield "Started", _moment(run.started_s)
-    yield "Ended", "goes on" if run.why is None else _moment(run.ended_s)
-    yield "Lasted", told("seconds", "s")
-    yield "Into the tank", told("litres", "L")
-    yield "Overboard", told("overboard_l", "L")
-    yield "Flushed with", told("flush_l", "L")
-    yield "Salt, mean", told("tds_mean_mg_l", "mg/L")
-    yield "Salt, worst in the tank", told("tds_worst_mg_l", "mg/L")
-    yield "Highest pressure", told("peak_pressure_bar", "bar")
-    yield "Energy", told("energy_wh", "Wh")
-    yield "Time into the tank", told("producing_s", "s")
+    yield "Started", minute_utc(run.started_s)
+    yield "Ended", "goes on" if run.why is None else minute_utc(run.ended_s)
+    yield "Lasted", told("seconds")
+    yield "Into the tank", told("litres")
+    yield "Overboard", told("overboard_l")
+    yield "Flushed with", told("flush_l")
+    yield "Salt, mean", told("tds_mean_mg_l")
+    yield "Salt, worst in the tank", told("tds_worst_mg_l")
+    yield "Highest pressure", told("peak_pressure_bar")
+    yield "Energy", told("energy_wh")
+    yield "Time into the tank", told("producing_s")
     first_out = "none" if run.first_out is None else words.alarm_name(run.first_out)
     yield "First cause", first_out
 
@@ -222,8 +222,3 @@ def _configuration(configuration: Mapping[str, Any]) -> str:
     if not pairs:
         return ""
     return f'<p class="small">In force: {escape("; ".join(pairs))}.</p>'
-
-
-def _moment(wall_s: float | None) -> str:
-    text = iso(wall_s)
-    return "a time nobody knows" if text is None else f"{text[:10]} {text[11:16]} UTC"

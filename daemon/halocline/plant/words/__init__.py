@@ -22,7 +22,8 @@ from halocline.plant.words.names import (
     state_name,
     work_name,
 )
-from halocline.plant.words.reasons import reason
+from halocline.plant.words.reasons import reason, reason_alone
+from halocline.plant.words.run_texts import run_figure
 from halocline.plant.words.sentences import ask, sentence
 from halocline.plant.words.units import duration, quantity
 
@@ -45,6 +46,8 @@ __all__ = [
     "quantity",
     "question_text",
     "reason",
+    "reason_alone",
+    "run_figure",
     "sentence",
     "state_name",
     "work_name",

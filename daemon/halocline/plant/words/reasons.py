@@ -38,6 +38,11 @@ def reason(reason: Reason, units: UnitSettings | None = None) -> str:
     return said if alarm is None else joined(said, alarm.look)
 
 
+def reason_alone(reason: Reason, units: UnitSettings | None = None) -> str:
+    """What happened, in one sentence without what helps: for what is past."""
+    return shortened(sentence_case(clause(*parts_of(reason), units)))
+
+
 def clause(identifier: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:
     """The same as a clause to build a sentence with, fit to follow "because"."""
     if identifier in ALARM_TEXTS:
