@@ -107,14 +107,50 @@ def test_status_tells_boat_sentence_readings_and_doubt(type_in, control):
     assert any(line.startswith("  tank level") and line.endswith(")") for line in out)
 
 
-def test_status_says_when_the_salt_is_not_that_of_flowing_product(type_in, control):
+FLOW = {"value": 58.0, "raw": 100.0, "unit": "L/h", "quality": "good", "age_s": 0.1}
+
+
+@pytest.mark.parametrize(
+    ("flow", "doubt"),
+    [
+        (FLOW, ""),
+        ({**FLOW, "value": 0.0}, "  (no product flows: what stands at the probe, or a dry probe)"),
+        ({**FLOW, "quality": "stale"}, "  (whether product flows is not known)"),
+        ({**FLOW, "value": None, "quality": "open"}, "  (whether product flows is not known)"),
+        (None, "  (whether product flows is not known)"),
+    ],
+)
+def test_status_says_whether_the_salt_is_that_of_flowing_product(type_in, control, flow, doubt):
     control.now["derived"] = {"product_tds_mg_l": 149.0}
+    others = {name: reading for name, reading in control.now["readings"].items() if name != "product_flow"}
+    control.now["readings"] = others if flow is None else {**others, "product_flow": flow}
     _, out, _ = type_in("status", "--data", control.folder)
-    assert "  product salt           149 mg/L  (no product flows: of what stands at the probe)" in out
-    flowing = {"value": 58.0, "raw": 100.0, "unit": "L/h", "quality": "good", "age_s": 0.1}
-    control.now["readings"] = {**control.now["readings"], "product_flow": flowing}
+    assert f"  salt in product        149 mg/L{doubt}" in out
+
+
+def test_status_of_an_unknown_salt_says_nothing_of_flow(type_in, control):
+    control.now["derived"] = {"product_tds_mg_l": None}
     _, out, _ = type_in("status", "--data", control.folder)
-    assert "  product salt           149 mg/L" in out
+    assert "  salt in product        unknown" in out
+
+
+def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):
+    control.now |= {"sentence": {"id": "standby_rearm", "values": {}}, "ask": "rearm_relay"}
+    _, out, _ = type_in("status", "--data", control.folder)
+    assert out[1] == "At rest. Re-arm the relays at the plant by hand now, then it is ready."
+    assert not any(line.startswith("→") for line in out)
+
+
+def test_an_alarm_that_comes_with_another_leaves_what_to_do_to_it(type_in, control):
+    raised = {"priority": "high", "since_s": 5.0, "values": {}}
+    control.now["alarms"] = [
+        {**raised, "id": "feed_pressure_low_low", "state": "unacknowledged"},
+        {**raised, "id": "feed_pressure_low", "state": "suppressed", "under": "feed_pressure_low_low"},
+    ]
+    _, out, _ = type_in("status", "--data", control.folder)
+    first, second = [line for line in out if line.startswith("! ")]
+    assert "(new): Check the intake seacock" in first
+    assert second == "! Sea water supply weak (comes with another)"
 
 
 def test_a_calibration_is_listed_in_plain_numbers(type_in, control):

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ from halocline.report.public import Frame, snapshot
 
 MOVING_L_H = 1.0
 """Below it nothing moves that a probe could tell of."""
+
+FOLLOWS = "suppressed"
+"""An alarm in this state comes with another, and goes with it: that one says what to do."""
 
 SHOWN = (
     "membrane_pressure",
@@ -62,11 +66,11 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
     """What is printed: boat, sentence, what is asked, the numbers, the alarms, the run."""
     lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
-    if public["ask"]:
+    if public["ask"] and public["ask"]["text"].rstrip(".") not in public["sentence"]:
         lines.append(f"→ {public['ask']['text']}")
     tds = public["derived"].get("product_tds_mg_l")
-    standing = "" if tds is None or _product_flows(public) else "  (no product flows: of what stands at the probe)"
-    lines.append(f"  {'product salt':22} {words.quantity(tds, 'mg/L', units)}{standing}")
+    doubt = "" if tds is None else _salt_doubt(public["readings"].get("product_flow"))
+    lines.append(f"  {'salt in product':22} {words.quantity(tds, 'mg/L', units)}{doubt}")
     for channel in SHOWN:
         reading = public["readings"].get(channel)
         if reading is None:
@@ -75,7 +79,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         doubt = "" if reading["quality"] == "good" else f"  ({words.quality_text(reading['quality'])})"
         lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
     for alarm in public["alarms"]:
-        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}): {alarm['do']}")
+        remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
+        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}){remedy}")
     if (public["owed"] or {}).get("flush") and not public["run"]:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
     if public["run"]:
@@ -85,6 +90,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
     return lines
 
 
-def _product_flows(public: dict[str, Any]) -> bool:
-    reading = public["readings"].get("product_flow") or {}
-    return reading.get("quality") == "good" and (reading.get("value") or 0.0) > MOVING_L_H
+def _salt_doubt(flow: Mapping[str, Any] | None) -> str:
+    """What the salt is of, where it is not known to be of flowing product: a dry probe reads like perfect water."""
+    if flow is None or flow["quality"] != "good" or flow["value"] is None:
+        return "  (whether product flows is not known)"
+    return "" if flow["value"] > MOVING_L_H else "  (no product flows: what stands at the probe, or a dry probe)"
