@@ -8,7 +8,7 @@ CHANNEL_NAMES: Mapping[str, str] = {
     "membrane_pressure": "membrane pressure",
     "feed_pressure": "pump inlet pressure",
     "product_conductivity": "product conductivity",
-    "water_temperature": "water temperature",
+    "water_temperature": "sea temperature",
     "product_flow": "product flow",
     "filter_inlet_pressure": "pressure before the filters",
     "brine_pressure": "brine pressure",
