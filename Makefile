@@ -33,6 +33,7 @@ lint: ## style, import contracts, format
 	@.ci/setup dev
 	@$(BIN)/ruff check daemon hw tests
 	@$(BIN)/ruff format --check daemon hw tests
+	@.ci/setup node npm --prefix web run --silent format:check >/dev/null || { echo "web/: run npm --prefix web run format"; exit 1; }
 	@$(BIN)/lint-imports >.lint-imports.log || { cat .lint-imports.log; rm .lint-imports.log; exit 1; }; rm -f .lint-imports.log
 
 types: ## strict type checks; the page's types are those of the server's schema
