@@ -173,8 +173,14 @@ def test_a_stuck_bus_needs_no_address(rig):
     ("fault", "arguments", "text"),
     [
         ("bogus", {}, "no fault is called 'bogus'; `halocline fault` alone lists them all"),
-        ("prefilter_cloged", {}, "no fault is called 'prefilter_cloged'; did you mean prefilter_clogged?"),
-        ("xyzzy", {}, "no fault is called 'xyzzy'"),
+        (
+            "prefilter_cloged",
+            {},
+            "no fault is called 'prefilter_cloged'; did you mean prefilter_clogged? `halocline fault` alone lists",
+        ),
+        ("filter", {}, "no fault is called 'filter'; did you mean prefilter_clogged? `halocline fault` alone"),
+        ("pump_dead", {}, "no fault is called 'pump_dead'; did you mean hp_pump_dead or feed_pump_dead? `halocline"),
+        ("", {}, "no fault is called ''; `halocline fault` alone lists them all"),
         ("prefilter_clogged", {}, "fault prefilter_clogged needs severity, a number from 0 to 1"),
         (
             "prefilter_clogged",

@@ -55,6 +55,8 @@ def _chip(name: str) -> Fault:
 
 SEVERITY = Argument("severity", 0.0, 1.0, typical=0.8)
 ANY = 1e6
+MOST_ALIKE = 3
+"""Faults named to who misspelt one."""
 VALVES = ("product_to_tank", "flush_valve", "pressure_release")
 
 FAULTS: dict[str, Fault] = {
@@ -136,8 +138,7 @@ def parse(name: str, arguments: Mapping[str, Value], fitted: Fitted, *, clear: b
     """
     fault = FAULTS.get(name)
     if fault is None:
-        hint = _nearest(name, FAULTS) or "; `halocline fault` alone lists them all"
-        raise ValueError(f"no fault is called {name!r}{hint}")
+        raise ValueError(f"no fault is called {name!r}; {_alike(name)}`halocline fault` alone lists them all")
     known = {argument.name for argument in fault.arguments} | ({fault.target} - {""})
     if name == "valve_stuck":
         known.add("position")
@@ -228,6 +229,13 @@ def _address(value: Value) -> Value:
 
 def _listed(names: Iterable[str | int]) -> str:
     return ", ".join(hex(name) if isinstance(name, int) else name for name in names) or "(none fitted)"
+
+
+def _alike(name: str) -> str:
+    """The faults that may have been meant: those with the word in their name, else the one spelt most nearly so."""
+    containing = [known for known in FAULTS if name and name in known]
+    alike = containing or get_close_matches(name, list(FAULTS), n=1, cutoff=0.5)
+    return f"did you mean {' or '.join(alike[:MOST_ALIKE])}? " if alike else ""
 
 
 def _nearest(name: str, known: Iterable[str]) -> str:
