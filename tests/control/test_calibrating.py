@@ -174,7 +174,9 @@ def test_a_channel_that_is_not_good_or_moves_is_not_looked_at(plant):
     assert plant.give("calibrate", channel="feed_pressure", points=[[0.0]], initials="M") == ["calibration_wants_good"]
     plant.read("feed_pressure", 0.02)
     plant.wait(5.0)
-    assert plant.give("calibrate", channel="feed_pressure", points=[[0.0]], initials="M") == ["calibration_wants_good"]
+    assert plant.give("calibrate", channel="feed_pressure", points=[[0.0]], initials="M") == [
+        "calibration_wants_longer"
+    ]
     plant.read("feed_pressure", 0.12)
     plant.wait(5.5)
     assert plant.give("calibrate", channel="feed_pressure", points=[[0.0]], initials="M") == ["calibration_wants_still"]

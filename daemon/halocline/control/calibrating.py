@@ -204,9 +204,11 @@ class Calibrating:
     def _shown_now(self, channel: str, now: Situation) -> float:
         reading = now.inputs.readings.get(channel)
         recent = [value for _, value in self._recent[channel]]
-        if reading is None or reading.good is None or len(recent) * LOOK_EVERY_S < 0.8 * LOOK_S:
+        if reading is None or reading.good is None:
             quality = "missing" if reading is None else reading.quality.value
             raise CalibrationRefused(Reason("calibration_wants_good", {"channel": channel, "quality": quality}))
+        if len(recent) * LOOK_EVERY_S < 0.8 * LOOK_S:
+            raise CalibrationRefused(Reason("calibration_wants_longer", {"channel": channel}))
         sensor = self._settings.inputs[channel]
         moved = max(recent) - min(recent)
         if moved > max(2 * sensor.error, STILL_SPAN * (sensor.high - sensor.low)):

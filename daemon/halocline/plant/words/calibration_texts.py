@@ -25,6 +25,8 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     # what the plant does
     "calibration_wants_good": "{channel} shows nothing good to calibrate from[: {quality}]. Let it show a "
     "value for ten seconds first; look at plug and cable.",
+    "calibration_wants_longer": "{channel} has not shown a good value for ten seconds yet. Wait a little, then give it "
+    "again.",
     "calibration_wants_still": "{channel} moved by {value:own} within ten seconds. Wait until it stands still.",
     "calibrate_membrane_while_making_water": "The membrane is calibrated from what it does, or from a point that was "
     "written down. Make water first.",
