@@ -70,3 +70,8 @@ def test_a_scenario_that_is_not_there_is_called_what_it_is(type_in, folder):
     assert status == 2
     (line,) = err
     assert "found no such file; allowed: a scenario file" in line
+
+
+def test_a_scenario_far_too_large_is_not_looked_at_as_a_configuration(type_in, scenario):
+    (line,) = type_in("rehearse", scenario("#" * 300_000))[2]
+    assert line.endswith("found a file too large; allowed: up to 256 KiB; check that this is a scenario file")

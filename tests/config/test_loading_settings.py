@@ -72,7 +72,7 @@ def test_a_huge_file_is_not_parsed(tmp_path: Path) -> None:
     path = tmp_path / "huge.toml"
     path.write_bytes(b"#" * 300_000)
     assert refusal(path) == [
-        f"{path}: found a file too large; allowed: up to 256 KiB; check that this is the configuration file"
+        f"{path}: found a file too large; allowed: up to 256 KiB; check that this is a configuration file"
     ]
 
 

@@ -50,14 +50,14 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
     except OSError as error:
         found = f"a file that cannot be read ({error.strerror})"
         raise _unusable(str(path), found, wanted, remedy) from None
-    return parse_document(data, str(path))
+    return parse_document(data, str(path), wanted)
 
 
-def parse_document(data: bytes, file: str) -> dict[str, Any]:
-    """The tables in a file's bytes; `file` is the name for errors. Raises `ConfigError`."""
+def parse_document(data: bytes, file: str, wanted: str = "a configuration file") -> dict[str, Any]:
+    """The tables in a file's bytes; `file` is the name for errors, `wanted` what it should be. Raises `ConfigError`."""
     if len(data) > LARGEST_FILE_BYTES:
         allowed = f"up to {LARGEST_FILE_BYTES // 1024} KiB"
-        raise _unusable(file, "a file too large", allowed, "check that this is the configuration file")
+        raise _unusable(file, "a file too large", allowed, f"check that this is {wanted}")
     try:
         return tomllib.loads(data.decode())
     except UnicodeDecodeError as error:
