@@ -170,6 +170,12 @@ def test_a_calibration_is_listed_in_plain_numbers(type_in, control):
     assert out == ["pump inlet pressure: zero -0.12 bar, slope 1.0000 (0.12 bar → 0 bar)", "    2026-03-02, RM"]
 
 
+def test_calibrations_are_listed_as_json_when_asked(type_in, control):
+    control.calibrations = [{"channel": "product_flow", "pulses_per_l": 2112.0, "date": None, "initials": "RM"}]
+    _, out, _ = type_in("calibrate", "--list", "--json", "--data", control.folder)
+    assert json.loads("\n".join(out)) == {"calibrations": control.calibrations, "unreadable": False}
+
+
 def test_status_tells_what_is_asked_the_alarms_and_the_run(type_in, control):
     control.now |= {
         "state": "producing",

@@ -1,6 +1,7 @@
 """`halocline calibrate`: a sensor against a better instrument, or the membrane against what it does."""
 
 import argparse
+import json
 from typing import Any
 
 from halocline.cli import line, orders
@@ -71,6 +72,9 @@ def _list(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         entries = client.hello.get("calibrations") or []
         damaged = client.hello.get("calibrations_unreadable")
+    if arguments.json:
+        print(json.dumps({"calibrations": entries, "unreadable": bool(damaged)}, ensure_ascii=False, indent=2))
+        return 0
     if damaged:
         print(words.reason({"id": "calibrations_unreadable", "values": {}}))
     elif not entries:

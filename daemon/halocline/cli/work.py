@@ -23,7 +23,7 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …]] [--alarm ID] [--events] [--limit N] [--data DIR] [--json]",
+        usage="halocline log [add KIND [NOTE …] [--alarm ID]] [--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
         "changes what it owes the membrane.",
@@ -54,7 +54,7 @@ def _list(arguments: argparse.Namespace) -> int:
         journal = Journal(record_place.record_to_read(arguments))
         if arguments.events:
             return _tell_events(journal.events(limit), arguments)
-        return _tell_work(journal.work(limit), journal.calibrations(limit), arguments)
+        return _tell_work(journal.work(limit), journal.calibrations(limit), limit, as_json=arguments.json)
     except StoreError as error:
         raise Unusable(str(error), exit_status=1) from error
 
@@ -72,8 +72,8 @@ def _tell_events(events: Sequence[Happened], arguments: argparse.Namespace) -> i
     return 0
 
 
-def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], arguments: argparse.Namespace) -> int:
-    if arguments.json:
+def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], limit: int, *, as_json: bool) -> int:
+    if as_json:
         entries = [
             {
                 "time": iso(one.wall_s),
@@ -90,7 +90,7 @@ def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], arguments: ar
     lines = [(one, f"{words.work_name(one.kind)}{f': {one.note}' if one.note else ''}") for one in work]
     lines += [(one, words.event_text({**one.details, "kind": "calibration"}) or "") for one in calibrations]
     print(HEADING if lines else "Nothing was noted yet.")
-    for one, text in sorted(lines, key=lambda line: line[0].order, reverse=True)[: arguments.limit]:
+    for one, text in sorted(lines, key=lambda line: line[0].order, reverse=True)[:limit]:
         print(_line(one.wall_s, text, _by(one.who)))
     return 0
 
