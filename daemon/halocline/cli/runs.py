@@ -81,9 +81,13 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
         ("ended", "goes on" if goes_on else minute_utc(run.ended_s)),
         ("asked by", _asked_by(run)),
         ("why it ended", "–" if goes_on else words.reason(dict(run.why or {}), units)),
-        *((name, words.run_figure(figure, run.figures, units, going_on=goes_on)) for name, figure in FIGURES),
     ):
         print(f"  {name:18} {text}")
+    if goes_on:
+        print("What it made is told when it has ended; until then halocline status tells what there is so far.")
+        return 0
+    for name, figure in FIGURES:
+        print(f"  {name:18} {words.run_figure(figure, run.figures, units)}")
     return 0
 
 
