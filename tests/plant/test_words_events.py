@@ -28,6 +28,31 @@ RUN: dict[str, Any] = {
             "Making water: the salt stayed within the limit for long enough.",
         ),
         ({"kind": "command", "command": "flush", "accepted": True}, "Flush: accepted."),
+        (
+            {"kind": "command", "command": "acknowledge", "accepted": True, "arguments": {"alarm": "bilge_wet"}},
+            "Acknowledge (Water under the plant): accepted.",
+        ),
+        (
+            {"kind": "command", "command": "fault", "accepted": True, "arguments": {"fault": "seacock_closed"}},
+            "Simulated fault (Seacock shut): accepted.",
+        ),
+        (
+            {
+                "kind": "command",
+                "command": "fault",
+                "accepted": True,
+                "arguments": {"fault": "relay_welded", "output": "feed_pump", "clear": True},
+            },
+            "Simulated fault (Relay welded, ended): accepted.",
+        ),
+        (
+            {"kind": "command", "command": "bench", "accepted": True, "arguments": {"output": "beacon"}},
+            "Try an output (beacon): accepted.",
+        ),
+        (
+            {"kind": "command", "command": "start", "accepted": True, "arguments": {"litres": 5.0}},
+            "Start: accepted.",
+        ),
         ({"kind": "alarm", "id": "bilge_wet", "to": "acknowledged"}, "Alarm “Water under the plant”: seen."),
         ({"kind": "run_started", "run": {"target_l": 60.0, "why": {"litres": 60.0}}}, "A run began, 60 L wanted."),
         ({"kind": "run_started", "run": {"target_l": None, "why": {}}}, "A run began."),

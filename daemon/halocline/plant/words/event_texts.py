@@ -6,6 +6,7 @@ from typing import Any
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
 from halocline.plant.words.reasons import clause, parts_of, reason
 
@@ -37,10 +38,17 @@ def _state(event: Event, units: UnitSettings | None) -> str:
 
 def _command(event: Event, units: UnitSettings | None) -> str | None:
     command, reasons = str(event.get("command")), event.get("reasons") or ()
+    ordered = f"{_begun(names.command_name(command))}{_of_what(_of(event, 'arguments'))}"
     if event.get("accepted"):
-        return None if command in TOLD_BY_THEIR_OWN_EVENT else f"{_begun(names.command_name(command))}: accepted."
+        return None if command in TOLD_BY_THEIR_OWN_EVENT else f"{ordered}: accepted."
     first = reason(reasons[0], units) if reasons else "no reason was given."
-    return f"{_begun(names.command_name(command))} was refused: {first}"
+    return f"{ordered} was refused: {first}"
+
+
+def _of_what(arguments: Mapping[str, Any]) -> str:
+    named = next((told(str(arguments[key])) for key, told in _NAMED_IN_A_COMMAND.items() if arguments.get(key)), "")
+    ended = ", ended" if named and arguments.get("clear") is True else ""
+    return f" ({named}{ended})" if named else ""
 
 
 def _alarm(event: Event, _units: UnitSettings | None) -> str:
@@ -90,6 +98,13 @@ def _begun(text: str) -> str:
 
 
 LONGEST_NOTE = 180
+
+_NAMED_IN_A_COMMAND: Mapping[str, Callable[[str], str]] = {
+    "alarm": alarm_name,
+    "fault": lambda fault: fault_text(fault).name,
+    "output": names.output_name,
+}
+"""Arguments that say which of many a command is about; the first that is given is told."""
 
 _KINDS: Mapping[str, Callable[[Event, UnitSettings | None], str | None]] = {
     "state": _state,
