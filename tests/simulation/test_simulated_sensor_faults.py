@@ -5,6 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from halocline.plant import words
+from halocline.simulation.faults import FAULTS
+
 LSB_V = 4.096 / 32768
 
 
@@ -172,15 +175,11 @@ def test_a_stuck_bus_needs_no_address(rig):
 @pytest.mark.parametrize(
     ("fault", "arguments", "text"),
     [
-        ("bogus", {}, "no fault is called 'bogus'; `halocline fault` alone lists them all"),
-        (
-            "prefilter_cloged",
-            {},
-            "no fault is called 'prefilter_cloged'; did you mean prefilter_clogged? `halocline fault` alone lists",
-        ),
-        ("filter", {}, "no fault is called 'filter'; did you mean prefilter_clogged? `halocline fault` alone"),
-        ("pump_dead", {}, "no fault is called 'pump_dead'; did you mean hp_pump_dead or feed_pump_dead? `halocline"),
-        ("", {}, "no fault is called ''; `halocline fault` alone lists them all"),
+        ("bogus", {}, "no fault is called 'bogus'"),
+        ("prefilter_cloged", {}, "no fault is called 'prefilter_cloged'; did you mean prefilter_clogged?"),
+        ("filter", {}, "no fault is called 'filter'; did you mean prefilter_clogged?"),
+        ("pump_dead", {}, "no fault is called 'pump_dead'; did you mean hp_pump_dead or feed_pump_dead?"),
+        ("", {}, "no fault is called ''"),
         ("prefilter_clogged", {}, "fault prefilter_clogged needs severity, a number from 0 to 1"),
         (
             "prefilter_clogged",
@@ -267,3 +266,12 @@ def test_a_boat_without_a_channel_cannot_have_its_fault(rig, demo):
 def test_a_thermistor_shown_far_beyond_nature_still_gives_volts(rig, value):
     boat = rig().inject("sensor_offset", channel="water_temperature", value=value).run(1.0)
     assert 0.0 <= boat.volts("water_temperature") <= 3.3 + 0.01
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_what_is_said_of_a_misspelt_fault_is_never_cut_off(rig, fault):
+    with pytest.raises(ValueError, match="no fault is called") as refused:
+        rig().inject(fault[:4] + "x")
+    said = words.reason({"id": "fault_refused", "values": {"text": str(refused.value)}})
+    assert "…" not in said
+    assert said.endswith(" (halocline fault lists them all)")

@@ -138,7 +138,7 @@ def parse(name: str, arguments: Mapping[str, Value], fitted: Fitted, *, clear: b
     """
     fault = FAULTS.get(name)
     if fault is None:
-        raise ValueError(f"no fault is called {name!r}; {_alike(name)}`halocline fault` alone lists them all")
+        raise ValueError(f"no fault is called {name!r}{_alike(name)}")
     known = {argument.name for argument in fault.arguments} | ({fault.target} - {""})
     if name == "valve_stuck":
         known.add("position")
@@ -235,7 +235,7 @@ def _alike(name: str) -> str:
     """The faults that may have been meant: those with the word in their name, else the one spelt most nearly so."""
     containing = [known for known in FAULTS if name and name in known]
     alike = containing or get_close_matches(name, list(FAULTS), n=1, cutoff=0.5)
-    return f"did you mean {' or '.join(alike[:MOST_ALIKE])}? " if alike else ""
+    return f"; did you mean {' or '.join(alike[:MOST_ALIKE])}?" if alike else ""
 
 
 def _nearest(name: str, known: Iterable[str]) -> str:

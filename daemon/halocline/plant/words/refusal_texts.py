@@ -84,7 +84,7 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "argument_unknown": "“{argument}” is not known here. Known: {known:long}.",
     "argument_wrong": "“{argument}” should be {wanted}. Correct it and try again.",
     "origin_unknown": "It is not known where this came from: “{origin}”. Use the page, the command line or MQTT.",
-    "fault_refused": "This fault cannot be set: {text:long}",
+    "fault_refused": "This fault cannot be set: {text:long} (halocline fault lists them all)",
     "too_many_commands": "Too many commands at once. Wait a second and try again.",
 }
 """Templates as in `filling`."""
