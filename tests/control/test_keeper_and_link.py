@@ -237,6 +237,23 @@ def test_a_fault_is_passed_on_and_its_refusal_is_the_answer(tmp_path):
     assert answers[1]["reasons"][0]["values"] == {"text": "no such fault"}
 
 
+def test_a_fault_that_the_boat_refused_is_on_record_as_refused(tmp_path):
+    office = Office(tmp_path, on_simulate=lambda command: "no such fault" if "x" in command.arguments else None)
+    ordered = [Command("fault", {"x": 1}), Command("fault", {"y": 1}), Command("fault", {"x": 2})]
+    said = [{"kind": "command", "command": "fault", "accepted": True, "reasons": []} for _ in ordered]
+    refused_by_control = {"kind": "command", "command": "fault", "accepted": False, "reasons": [{"id": "locked"}]}
+    started = {"kind": "command", "command": "start", "accepted": True, "reasons": []}
+    office.say(News(1.0, events=[said[0], refused_by_control, said[1], started, said[2]], simulate=ordered))
+    with office.client(Position("boot1", 0)) as client:
+        told = [client.receive(2.0)["event"] for _ in range(5)]
+    office.keeper.close()
+    assert [event["accepted"] for event in told] == [False, False, True, True, False]
+    assert [event["reasons"][:1] for event in told][:2] == [
+        [{"id": "fault_refused", "values": {"text": "no such fault"}}],
+        [{"id": "locked"}],
+    ]
+
+
 def test_an_answer_to_nobody_is_let_go(office):
     office.say(News(1.0, answers=[("", True, []), ("99:z", True, [])]))
 

@@ -10,7 +10,7 @@ import queue
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -79,6 +79,20 @@ def wall_clock_s() -> float | None:
     """Unix time, or None while the computer cannot know it: before this version was written it is not set."""
     wall_s = time.time()
     return wall_s if wall_s > CLOCK_SET_AFTER_S else None
+
+
+def _fault_refused(refusal: str) -> dict[str, Any]:
+    return {"id": "fault_refused", "values": {"text": refusal}}
+
+
+def _as_it_came(events: Iterable[dict[str, Any]], refusals: Iterable[str | None]) -> Iterator[dict[str, Any]]:
+    """The events, with a fault that the simulated boat refused as refused: the loop, which lets every fault through,
+    cannot know. `refusals` stand in the order of the faults that were let through."""
+    said = iter(refusals)
+    for event in events:
+        let_through = event.get("kind") == "command" and event.get("command") == "fault" and event.get("accepted")
+        refusal = next(said, None) if let_through else None
+        yield event if refusal is None else {**event, "accepted": False, "reasons": [_fault_refused(refusal)]}
 
 
 class Keeper:
@@ -165,18 +179,17 @@ class Keeper:
         if news.latch is not None:
             self._latch_waiting = news.latch
         self._persists.extend(news.persist)
+        refusals = [self._on_simulate(command) for command in news.simulate]
         stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
-        for event in news.events:
+        for event in _as_it_came(news.events, refusals):
             self._append(self._ring.append_event, {**stamp, **event})
         if news.row is not None:
             self._append(self._ring.append_row, {**stamp, **news.row})
         if news.now is not None:
             self._publish({**stamp, **news.now})
-        refusals = {}
-        for command in news.simulate:
-            refusals[command.token] = self._on_simulate(command)
+        refused = {command.token: refusal for command, refusal in zip(news.simulate, refusals, strict=True)}
         for token, accepted, reasons in news.answers:
-            self._answer(token, accepted, reasons, refusals.get(token))
+            self._answer(token, accepted, reasons, refused.get(token))
 
     def _append(self, append: Callable[[dict[str, Any]], int], message: dict[str, Any]) -> None:
         try:
@@ -202,7 +215,7 @@ class Keeper:
             return
         messages = [reason.as_message() for reason in reasons]
         if refusal is not None:
-            accepted, messages = False, [{"id": "fault_refused", "values": {"text": refusal}}]
+            accepted, messages = False, [_fault_refused(refusal)]
         against, told = ([], messages) if accepted else (messages, [])
         self._server.answer(int(client), command_id, accepted=accepted, reasons=against, told=told)
 
