@@ -156,7 +156,7 @@ MISTAKES = [
     ),
     (
         a_loop_and_a_thermistor_exchanged,
-        "Water temperature: 0.62 V at chip 0x48, input 3, which cannot be. It would fit with its wire exchanged with "
+        "Sea temperature: 0.62 V at chip 0x48, input 3, which cannot be. It would fit with its wire exchanged with "
         "that of one of these: product conductivity, battery current.",
     ),
     (
@@ -220,12 +220,12 @@ MISTAKES = [
     ),
     (
         thermistor_unplugged,
-        "Water temperature: no current through the sensor. Look for a loose plug or a broken wire (chip 0x48, input "
+        "Sea temperature: no current through the sensor. Look for a loose plug or a broken wire (chip 0x48, input "
         "3).",
     ),
     (
         thermistor_in_salt_water,
-        "Water temperature: 0 V at chip 0x48, input 3, almost ground. The wires touch each other or salt water, or the "
+        "Sea temperature: 0 V at chip 0x48, input 3, almost ground. The wires touch each other or salt water, or the "
         "resistor to 3.3 V is missing.",
     ),
     (
@@ -323,7 +323,7 @@ def test_two_mistakes_are_two_lines_and_the_chip_comes_first(check):
     told = [line.split(".")[0].split(":")[0] for line in out if line.startswith("  - ")]
     assert status == 1
     assert "3 things to put right, likeliest cause first:" in out
-    assert told == ["  - Chip 0x49 does not answer", "  - Water temperature", "  - The bilge sensor reads wet"]
+    assert told == ["  - Chip 0x49 does not answer", "  - Sea temperature", "  - The bilge sensor reads wet"]
 
 
 def test_a_board_that_closes_its_relays_on_a_low_level_is_refused_before_it_is_opened(check):
