@@ -32,7 +32,7 @@ CHARTED: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ),
     ("product_flow", "Product flow", ()),
     ("feed_pressure", "Pump inlet pressure", (("feed_pressure_low_bar", "warning"),)),
-    ("water_temperature", "Water temperature", ()),
+    ("water_temperature", "Sea temperature", ()),
     ("battery_voltage", "Battery", ()),
 )
 """Quantity, its title, and the limits in force that are drawn with it."""
