@@ -220,8 +220,7 @@ MISTAKES = [
     ),
     (
         thermistor_unplugged,
-        "Sea temperature: no current through the sensor. Look for a loose plug or a broken wire (chip 0x48, input "
-        "3).",
+        "Sea temperature: no current through the sensor. Look for a loose plug or a broken wire (chip 0x48, input 3).",
     ),
     (
         thermistor_in_salt_water,

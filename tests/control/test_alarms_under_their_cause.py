@@ -76,6 +76,23 @@ def test_what_its_cause_leaves_behind_is_raised_by_itself():
     assert desk.state_of("quality_lost") == "unacknowledged"
 
 
+def test_what_went_with_its_cause_is_not_raised_again_by_a_quick_reset():
+    plant = Plant().brought_to("producing")
+    plant.read("feed_pressure", 0.05)
+    plant.until("tripped")
+    assert plant.alarm("feed_pressure_low") == "suppressed"
+    plant.mend()
+    plant.wait(2)
+    plant.give("acknowledge")
+    plant.wait(1)
+    assert plant.alarm("feed_pressure_low") == "suppressed", "it has not been gone for long enough to be over"
+    before = len(plant.events)
+    assert plant.give("reset") == []
+    plant.wait(10)
+    assert [e["id"] for e in plant.events[before:] if e["kind"] == "alarm" and e["to"] == "unacknowledged"] == []
+    assert plant.alarm("feed_pressure_low") is None
+
+
 def test_a_trip_listed_under_another_keeps_the_reset_shut_while_it_holds():
     plant = Plant().brought_to("producing")
     plant.press("pressure_switch")

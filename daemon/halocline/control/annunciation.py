@@ -163,7 +163,7 @@ class Annunciator:
             if alarm.state is AlarmState.SHELVED and now_s >= (alarm.shelved_until_s or 0.0):
                 self._show_again(alarm)
             if alarm.state is AlarmState.SUPPRESSED and not self._is_present(alarm.under):
-                self._to(alarm, AlarmState.UNACKNOWLEDGED)
+                self._leave_behind(alarm)
             if alarm.state is AlarmState.NORMAL and alarm.pending_s is None and not alarm.holds:
                 del self._alarms[id_]
 
@@ -171,6 +171,13 @@ class Annunciator:
         """Raise what was set aside if its cause is there now; what is on its way out need not come back."""
         alarm.holds = alarm.holds and alarm.gone_s is None
         self._to(alarm, AlarmState.UNACKNOWLEDGED if alarm.holds else AlarmState.NORMAL)
+
+    def _leave_behind(self, alarm: Alarm) -> None:
+        """The alarm that it was listed under is over. A trip still wants to be seen and reset, whatever became of it."""
+        if alarm.cause.latched:
+            self._to(alarm, AlarmState.UNACKNOWLEDGED)
+        else:
+            self._show_again(alarm)
 
     def _is_present(self, cause: str | None) -> bool:
         root = self._alarms.get(cause or "")
