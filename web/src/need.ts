@@ -42,6 +42,9 @@ const TELLING_S = 60;
 
 type Telling = Pick<RunRecord, "litres" | "seconds" | "producing_s">;
 
+export const NO_FORECAST =
+  "A forecast comes after the first run that puts water into the tank for a minute: only a run shows the flow.";
+
 /** The newest run that made water long enough to tell its flow. */
 export function tellingRun<T extends Telling>(runs: T[]): T | null {
   return runs.find((run) => (run.producing_s ?? 0) >= TELLING_S && (run.litres ?? 0) > 0) ?? null;

@@ -287,7 +287,7 @@ test("a lost link strikes every number out", () => {
 test("a faulty probe is named, not shown as a number", () => {
   const snapshot = fixture("producing");
   snapshot.readings!["membrane_pressure"] = { value: null, raw: 0, unit: "bar", quality: "open", age_s: 0.1 };
-  expect(textOf(show(<Numbers />, pageOf(snapshot)))).toContain("wire broken");
+  expect(textOf(show(<Numbers />, pageOf(snapshot)))).toContain("no signal");
 });
 
 test("salt is said to be within or above its limit", () => {

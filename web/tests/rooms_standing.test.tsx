@@ -65,7 +65,7 @@ test("sensors are shown in the units of the boat, and their quality in words", (
   const text = textOf(show(<Sensors />, pageOf(snapshot)));
   expect(text).toContain("psi");
   expect(text).not.toMatch(/\d bar/);
-  expect(text).toContain("wire broken");
+  expect(text).toContain("no signal");
 });
 
 test("of each upkeep the newest counts, with what the plant has done since", () => {

@@ -173,7 +173,7 @@ class Annunciator:
         self._to(alarm, AlarmState.UNACKNOWLEDGED if alarm.holds else AlarmState.NORMAL)
 
     def _leave_behind(self, alarm: Alarm) -> None:
-        """The alarm that it was listed under is over. A trip still wants to be seen and reset, whatever became of it."""
+        """The alarm it was listed under is over. A trip still wants to be seen and reset, whatever became of it."""
         if alarm.cause.latched:
             self._to(alarm, AlarmState.UNACKNOWLEDGED)
         else:

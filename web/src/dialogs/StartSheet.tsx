@@ -4,6 +4,7 @@ import { clock, duration, moment, rounded } from "../format";
 import {
   cost,
   factsOf,
+  NO_FORECAST,
   nextTime,
   startArguments,
   tellingRun,
@@ -77,7 +78,7 @@ function about(value: number, step: number): number {
   return Math.round(value / step) * step;
 }
 
-function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string | null }) {
+function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string }) {
   const { units, view } = usePage();
   if (planned.problem !== null) return <p class="wrong">{planned.problem}</p>;
   const { seconds, ends, litres, energy_wh, flush_l } = planned;
@@ -107,20 +108,20 @@ function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string | null
           </div>
         ))}
       </dl>
-      {restsOn !== null && <p class="hint">{restsOn}</p>}
+      <p class="hint">{restsOn}</p>
     </>
   );
 }
 
-/** What time and energy are told from; null where nothing is told. */
-function restsOnWords(plant: Plant | null, run: RunRecord | null): string | null {
+/** What time and energy are told from, or why they are not. */
+function restsOnWords(plant: Plant | null, run: RunRecord | null): string {
   switch (flowRestsOn(plant, run)) {
     case "now":
       return "By the flow expected now and the power in the configuration.";
     case "run":
       return `By the flow of the run of ${moment(run?.started)} and the power in the configuration.`;
     case "nothing":
-      return null;
+      return NO_FORECAST;
   }
 }
 
@@ -178,7 +179,7 @@ export function StartSheet({
   const [ticked, setTicked] = useState<Set<string>>(new Set());
   const list = useRef<HTMLDivElement>(null);
 
-  const said = useRead<{ runs: RunRecord[] }>("/runs?limit=10");
+  const said = useRead<{ runs: RunRecord[] }>("/runs");
   const run = said.kind === "ready" ? tellingRun(said.value.runs ?? []) : null;
   const facts = factsOf(view.plant, run);
   const now = new Date();

@@ -1,6 +1,6 @@
 import type { RunRecord, Schemas } from "../api";
 import { duration, moment, rounded, withUnit } from "../format";
-import { factsOf, tellingRun } from "../need";
+import { NO_FORECAST, factsOf, tellingRun } from "../need";
 import { usePage } from "../page";
 import { flowRestsOn, madeIn, offers, tankOf } from "./planned";
 import { Rows, type Row } from "./Rows";
@@ -30,11 +30,7 @@ function Offers({ run }: { run: RunRecord | null }) {
   const { view, units } = usePage();
   const facts = factsOf(view.plant, run);
   if (facts.flow_l_h === null) {
-    return (
-      <p class="nothing">
-        How long an amount takes is told after the first run of a minute or more: only a run shows the flow.
-      </p>
-    );
+    return <p class="nothing">{NO_FORECAST}</p>;
   }
   const made = offers(facts, new Date());
   if (made.length === 0) return <p class="nothing">The tank has no room for more.</p>;
