@@ -9,7 +9,7 @@ from halocline.control.annunciation import PATTERNS, Annunciator, alarm_message
 from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Notes
 from halocline.control.inputs import Command
-from halocline.control.permission import CHECKS
+from halocline.control.permissions import CHECKS
 from halocline.control.situation import Observer
 from halocline.plant.alarms import CAUSES, ROWS, AlarmState, Effect, Priority
 from halocline.plant.vocabulary import State

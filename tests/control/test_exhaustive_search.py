@@ -21,7 +21,7 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permission, sequence, situation, standing
+from halocline.control import permissions, sequence, situation, standing
 from halocline.control.conditions import feed
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering
@@ -126,9 +126,9 @@ def unchecked(command, *names):
     """The command without the checks of these names."""
 
     def patch_it(patch):
-        kept = tuple(c for c in permission.CHECKS[command] if getattr(c, "__name__", "") not in names)
-        assert len(kept) == len(permission.CHECKS[command]) - len(names)
-        patch.setattr(permission, "CHECKS", {**permission.CHECKS, command: kept})
+        kept = tuple(c for c in permissions.CHECKS[command] if getattr(c, "__name__", "") not in names)
+        assert len(kept) == len(permissions.CHECKS[command]) - len(names)
+        patch.setattr(permissions, "CHECKS", {**permissions.CHECKS, command: kept})
 
     return patch_it
 
@@ -221,14 +221,14 @@ MUTANTS = {
     "outputs: the diverter on after a trip": ((S.PRODUCING,), energising(S.TRIPPED, product_to_tank="always")),
     "outputs: the feed pump on while laid up": ((S.LAID_UP,), energising(S.LAID_UP, feed_pump="always")),
     "outputs: no interlock of pump and feed": ((S.DIVERTING,), interlock_gone),
-    "permission: a reset with the cause there": ((S.TRIPPED,), unchecked("reset", "_causes_gone")),
-    "permission: a reset that nobody acknowledged": ((S.TRIPPED,), unchecked("reset", "_acknowledged")),
-    "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "_no_pressure")),
-    "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "_motor_rested"), AGAIN),
-    "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "_bench_motor"), JOG),
-    "permission: too many starts": (None, unchecked("start", "_starts_left"), AGAIN),
-    "permission: a start with a housing open": ((S.STANDBY,), unchecked("start", "_not_locked")),
-    "permission: a flush with chlorine": ((S.STANDBY,), unchecked("flush", "_no_chlorine"), FLUSHES),
+    "permission: a reset with the cause there": ((S.TRIPPED,), unchecked("reset", "causes_gone")),
+    "permission: a reset that nobody acknowledged": ((S.TRIPPED,), unchecked("reset", "acknowledged")),
+    "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "no_pressure")),
+    "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "motor_rested"), AGAIN),
+    "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "bench_motor"), JOG),
+    "permission: too many starts": (None, unchecked("start", "starts_left"), AGAIN),
+    "permission: a start with a housing open": ((S.STANDBY,), unchecked("start", "not_locked")),
+    "permission: a flush with chlorine": ((S.STANDBY,), unchecked("flush", "no_chlorine"), FLUSHES),
     "causes: the stop button only warns": (None, cause("stop_button", effect=Effect.WARN)),
     "causes: overpressure not judged in a run": (
         None,

@@ -9,7 +9,8 @@ from halocline.control.commands import argument_problems
 from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch, Lock
-from halocline.control.permission import NEVER_FROM_MQTT, QUESTIONS, START
+from halocline.control.permissions import START
+from halocline.control.permissions.people import NEVER_FROM_MQTT, QUESTIONS
 from halocline.plant.vocabulary import COMMANDS, Origin, Quality
 
 

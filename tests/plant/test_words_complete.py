@@ -8,7 +8,8 @@ from string import Formatter
 
 import pytest
 
-from halocline.control import permission, sequence, wiring_findings
+from halocline.control import permissions, sequence, wiring_findings
+from halocline.control.permissions.people import QUESTIONS
 from halocline.plant import words
 from halocline.plant.alarms import ROWS
 from halocline.plant.vocabulary import (
@@ -28,7 +29,7 @@ from halocline.plant.words.sentences import ASK_TEXTS, SENTENCE_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
 from halocline.simulation import FAULTS
 
-PACKAGE = Path(permission.__file__).parent.parent
+PACKAGE = Path(words.__file__).parents[2]
 CONTROL = sorted((PACKAGE / "control").rglob("*.py"))
 WORDS = PACKAGE / "plant" / "words"
 
@@ -97,8 +98,8 @@ def test_ids_put_together_at_run_time_are_those_known_here() -> None:
 
 
 def test_the_contacts_that_refuse_a_command_are_those_known_here() -> None:
-    source = Path(permission.__file__).read_text()
-    named = set(re.findall(r'_contact_clear\("(\w+)"\)', source))
+    source = Path(permissions.__file__).read_text()
+    named = set(re.findall(r'\bcontact_clear\("(\w+)"\)', source))
     assert {f"{contact}_active" for contact in named} == BUILT["_active"]
 
 
@@ -181,7 +182,7 @@ def test_everything_of_the_vocabulary_has_a_name() -> None:
         *[(words.quality_text, quality.value) for quality in Quality],
         *[(words.command_name, command) for command in COMMANDS],
         *[(words.purge_name, purge) for purge in PURGES],
-        *[(words.question_text, question) for question in permission.QUESTIONS],
+        *[(words.question_text, question) for question in QUESTIONS],
     ]
     for name, identifier in named:
         assert name(identifier)

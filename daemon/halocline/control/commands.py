@@ -10,16 +10,11 @@ from halocline.control.calibrations import Calibrations
 from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
-from halocline.control.permission import (
-    ALARM_KINDS,
-    NEVER_FROM_MQTT,
-    OPENS_CIRCUIT,
-    OUT_OF_SERVICE,
-    PURGE_CONFIRMED,
-    Context,
-    hypothetical,
-    reasons_against,
-)
+from halocline.control.permissions import hypothetical, reasons_against
+from halocline.control.permissions.alarms import ALARM_KINDS, OUT_OF_SERVICE
+from halocline.control.permissions.forms import Context
+from halocline.control.permissions.people import NEVER_FROM_MQTT
+from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing

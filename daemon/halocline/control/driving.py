@@ -3,7 +3,7 @@
 from halocline.control.conditions.feed import feed_is_low_low
 from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
 from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
-from halocline.control.permission import FLUSH_BELOW_BAR
+from halocline.control.permissions.pressure import FLUSH_BELOW_BAR
 from halocline.control.sequence import outputs
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing, feed_is_enough, is_below

@@ -6,7 +6,7 @@ from typing import Any
 from halocline.control.commands import Orders
 from halocline.control.facts import Facts
 from halocline.control.inputs import Command, Reason
-from halocline.control.permission import tank_ceiling_l
+from halocline.control.permissions.needs import tank_ceiling_l
 from halocline.control.run import Flush, Need, Run
 from halocline.control.situation import Situation
 from halocline.control.standing import REARM_ASKED_S, RUNNING, Standing

@@ -8,7 +8,7 @@ from halocline.control.annunciation import alarm_message
 from halocline.control.attendance import attendance_message
 from halocline.control.core import Core
 from halocline.control.narration import sentence
-from halocline.control.permission import QUESTIONS
+from halocline.control.permissions.people import QUESTIONS
 from halocline.control.situation import Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS

@@ -1,0 +1,174 @@
+"""Whether a command may be carried out now: every reason against it, each a named check with a remedy in words.
+
+The table `CHECKS` says which command asks which, in files by what they look at; `refused` in the snapshot is the same
+table asked beforehand.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from halocline.control.inputs import Command, Reason
+from halocline.control.permissions.alarms import (
+    acknowledged,
+    alarm_service_fits,
+    causes_gone,
+    may_be_shelved,
+    names_an_alarm,
+    something_to_acknowledge,
+)
+from halocline.control.permissions.bench import (
+    bench_motor,
+    bench_pressure,
+    bench_sensors,
+    bench_time,
+    bench_without_chlorine,
+    output_known,
+)
+from halocline.control.permissions.boat import (
+    battery_fit,
+    latch_writable,
+    supply_fit,
+    tank_has_room,
+    water_not_too_warm,
+)
+from halocline.control.permissions.forms import Check, Context, not_running, state_is
+from halocline.control.permissions.instruments import (
+    calibrations_known,
+    chips_answer,
+    contact_clear,
+    diverter_overboard,
+    fits_the_instrument,
+    interlock_armed,
+    meter_stands_still,
+    rest_values_fit,
+    sensor_good,
+)
+from halocline.control.permissions.motor import motor_cooled, motor_rested, starts_left
+from halocline.control.permissions.needs import litres_fit, need_is_positive, one_need, until_needs_clock
+from halocline.control.permissions.people import (
+    QUESTIONS,
+    answered_by_a_person,
+    is_locked,
+    lock_is_named,
+    not_locked,
+    presence_is_local,
+    questions_answered,
+    somebody_there,
+)
+from halocline.control.permissions.pressure import no_pressure, pressure_below_flush, pressure_known
+from halocline.control.permissions.upkeep import (
+    kind_known,
+    no_chlorine,
+    opens_nothing_under_way,
+    preservative_known,
+    purge_is_over,
+)
+from halocline.plant.vocabulary import NEEDED_CHANNELS, State
+
+
+def only_simulated(at: Context) -> Reason | None:
+    """Nothing can be broken on a real boat."""
+    return None if at.simulated else Reason("only_simulated")
+
+
+START = (
+    state_is(State.STANDBY),
+    not_locked,
+    latch_writable,
+    calibrations_known,
+    chips_answer,
+    interlock_armed,
+    *(sensor_good(channel) for channel in NEEDED_CHANNELS),
+    contact_clear("stop_button"),
+    contact_clear("bilge_wet"),
+    contact_clear("pressure_switch"),
+    no_pressure,
+    rest_values_fit,
+    meter_stands_still,
+    diverter_overboard,
+    tank_has_room,
+    litres_fit,
+    battery_fit,
+    supply_fit,
+    water_not_too_warm,
+    starts_left,
+    motor_rested,
+    motor_cooled,
+    somebody_there,
+    questions_answered,
+    until_needs_clock,
+    one_need,
+    need_is_positive,
+)
+
+CHECKS: Mapping[str, tuple[Check, ...]] = {
+    "start": START,
+    "stop": (),
+    "flush": (
+        state_is(State.STANDBY),
+        not_locked,
+        no_chlorine,
+        chips_answer,
+        sensor_good("membrane_pressure"),
+        sensor_good("feed_pressure"),
+        contact_clear("stop_button"),
+        contact_clear("bilge_wet"),
+        pressure_below_flush,
+        need_is_positive,
+    ),
+    "acknowledge": (something_to_acknowledge, names_an_alarm, answered_by_a_person),
+    "reset": (state_is(State.TRIPPED), acknowledged, causes_gone, pressure_known, no_pressure),
+    "silence": (),
+    "shelve": (may_be_shelved, need_is_positive),
+    "lay_up": (
+        state_is(State.STANDBY),
+        not_locked,
+        latch_writable,
+        pressure_known,
+        no_pressure,
+        preservative_known,
+    ),
+    "recommission": (state_is(State.LAID_UP), not_locked, latch_writable),
+    "bench": (
+        state_is(State.STANDBY),
+        not_locked,
+        chips_answer,
+        bench_sensors,
+        bench_pressure,
+        contact_clear("stop_button"),
+        contact_clear("bilge_wet"),
+        output_known,
+        bench_without_chlorine,
+        bench_motor,
+        bench_time,
+        need_is_positive,
+    ),
+    "service_lock": (not_running, not_locked, lock_is_named, latch_writable),
+    "service_unlock": (is_locked, latch_writable),
+    "calibrate": (latch_writable, fits_the_instrument),
+    "log": (kind_known, purge_is_over, presence_is_local, alarm_service_fits, opens_nothing_under_way),
+    "fault": (only_simulated,),
+}
+
+
+def reasons_against(at: Context) -> list[Reason]:
+    """Every reason against the command, in the order of its table; empty when it may be carried out."""
+    reasons: list[Reason] = []
+    for check in CHECKS[at.command.name]:
+        found = check(at)
+        if isinstance(found, Reason):
+            reasons.append(found)
+        elif found:
+            reasons.extend(found)
+    return reasons
+
+
+def hypothetical(command: str) -> Command:
+    """The command as it would be given without arguments, to say beforehand whether it is refused."""
+    likely: Mapping[str, dict[str, Any]] = {
+        "bench": {"output": "feed_pump", "seconds": 1.0},
+        "calibrate": {"channel": NEEDED_CHANNELS[0], "configured": True, "initials": "-"},
+        "service_lock": {"name": "-", "reason": "-"},
+        "start": {"confirmed": list(QUESTIONS)},
+    }
+    return Command(command, likely.get(command, {}))

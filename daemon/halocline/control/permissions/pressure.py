@@ -1,0 +1,33 @@
+"""Checks of the membrane pressure. A pressure that nobody knows is not taken for none where it could hurt."""
+
+from halocline.control.conditions.pressure import GONE_BAR
+from halocline.control.inputs import Reason
+from halocline.control.permissions.forms import Context
+from halocline.plant.vocabulary import Quality
+
+FLUSH_BELOW_BAR = 3.0
+
+
+def pressure_known(at: Context) -> Reason | None:
+    """The membrane pressure can be told."""
+    reading = at.now.inputs.readings.get("membrane_pressure")
+    if at.now.pressure_bar is not None:
+        return None
+    quality = Quality.MISSING if reading is None else reading.quality
+    return Reason("sensor_not_good", {"channel": "membrane_pressure", "quality": quality.value})
+
+
+def no_pressure(at: Context) -> Reason | None:
+    """There is none, for all that is known; whether it is known is asked by another check."""
+    pressure_bar = at.now.pressure_bar
+    if pressure_bar is None or pressure_bar <= GONE_BAR:
+        return None
+    return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": GONE_BAR})
+
+
+def pressure_below_flush(at: Context) -> Reason | None:
+    """The flush line may be opened: the pressure is known and low."""
+    pressure_bar = at.now.pressure_bar
+    if pressure_bar is not None and pressure_bar < FLUSH_BELOW_BAR:
+        return None
+    return Reason("pressure_present", {"pressure_bar": pressure_bar, "limit_bar": FLUSH_BELOW_BAR})
