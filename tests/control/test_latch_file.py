@@ -29,6 +29,7 @@ LATCHES = st.builds(
     idle_s=st.none() | FINITE,
     saved_wall_s=st.none() | FINITE,
     pump_starts_ago_s=st.lists(FINITE, max_size=4).map(tuple),
+    motor_hot_ago_s=st.none() | FINITE,
     run_number=st.integers(0, 10**9),
 )
 FULL = Latch(

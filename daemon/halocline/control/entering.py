@@ -33,7 +33,7 @@ class Entering:
             self._note_first_out(Effect.TRIP if to is State.TRIPPED else Effect.STOP, holding)
         if to is State.TRIPPED:
             at.latch = replace(at.latch, first_out=at.first_out)
-        if at.why.id == "motor_too_warm":
+        if any(cause.id == "motor_too_warm" for cause in holding):
             at.motor_hot_at_s = now.now_s
         if to is State.PRIMING:
             events.append(self._begin_run(now, orders.command("start")))

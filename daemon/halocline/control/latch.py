@@ -1,7 +1,7 @@
 """What must survive a restart of control, as one checked file.
 
 A file that cannot be read back exactly is treated as the worst news it could carry: tripped, with flush and purge
-owed.
+owed, and with a motor that has just been too warm.
 """
 
 from dataclasses import asdict, dataclass, field, fields, replace
@@ -59,8 +59,9 @@ class OutOfService:
 class Latch:
     """Everything control remembers across a restart.
 
-    `idle_s` and `pump_starts_ago_s` are ages when the file was written, at `saved_wall_s` (unix time, None while
-    the clock was not set). `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest.
+    `idle_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages when the file was written, at `saved_wall_s` (unix
+    time, None while the clock was not set). `motor_worked_s` is how long the high-pressure pump's motor has worked
+    without a rest; `motor_hot_ago_s` is None once it has cooled.
     """
 
     trips: tuple[str, ...] = ()
@@ -78,6 +79,7 @@ class Latch:
     usual: Usual | None = None
     out_of_service: tuple[OutOfService, ...] = ()
     motor_worked_s: float = 0.0
+    motor_hot_ago_s: float | None = None
     saved_wall_s: float | None = None
     run_number: int = 0
     extra: dict[str, Any] = field(default_factory=dict)
@@ -90,6 +92,7 @@ WORST = Latch(
     circuit_opened=True,
     chlorine_suspected=True,
     clean_stop=False,
+    motor_hot_ago_s=0.0,
 )
 
 

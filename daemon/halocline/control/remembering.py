@@ -1,5 +1,5 @@
-"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work, and whether the plant
-was at rest."""
+"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work and heat, and whether the
+plant was at rest."""
 
 import math
 from dataclasses import replace
@@ -7,6 +7,7 @@ from dataclasses import replace
 from halocline.control.conditions.pressure import HAND_BAR
 from halocline.control.drift import usual_to_remember
 from halocline.control.latch import Latch
+from halocline.control.permissions.motor import MOTOR_COOLS_S
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
@@ -40,13 +41,15 @@ def remembered(at: Standing, now: Situation) -> Latch:
     worked_s = round(at.motor_worked_s)
     if worked_s != latch.motor_worked_s and (not at.driven or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
         latch = replace(latch, motor_worked_s=worked_s)
+    hot_ago_s = now.now_s - at.motor_hot_at_s
+    latch = replace(latch, motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < MOTOR_COOLS_S else None)
     if (at.state in AT_REST) != latch.clean_stop:
         latch = replace(latch, clean_stop=at.state in AT_REST)
     return latch
 
 
 class LatchNotes:
-    """Says when the file is to be renewed: at every change, while a purge runs only now and then."""
+    """Says when the file is to be renewed: at every change; while a purge runs or a motor cools, now and then."""
 
     def __init__(self, on_file: Latch) -> None:
         self._noted: Latch | None = _coarse(on_file)
@@ -65,8 +68,10 @@ class LatchNotes:
 
 
 def _coarse(latch: Latch) -> Latch:
-    """The latch with a purge's progress in steps worth a write to the card."""
+    """The latch with what goes on by itself in steps worth a write to the card."""
     purge = latch.purge
+    if latch.motor_hot_ago_s is not None:
+        latch = replace(latch, motor_hot_ago_s=latch.motor_hot_ago_s // MOTOR_NOTE_S * MOTOR_NOTE_S)
     if purge is None:
         return latch
     rinsed_l = purge.rinsed_l // PURGE_NOTE_L * PURGE_NOTE_L

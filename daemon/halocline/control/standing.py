@@ -75,7 +75,8 @@ class Standing:
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
         self.motor_worked_s = latch.motor_worked_s
         self.pump_off_at_s = now_s - (off_s or 0.0) if latch.motor_worked_s > 0 else -math.inf
-        self.motor_hot_at_s = -math.inf
+        hot_ago_s = math.inf if latch.motor_hot_ago_s is None else latch.motor_hot_ago_s
+        self.motor_hot_at_s = now_s - hot_ago_s - (off_s or 0.0)
         self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
         self.laid_up_since_s = now_s
         self.person_seen_s = -math.inf
