@@ -138,6 +138,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
     Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
     Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
+    Cause("water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, follows=("membrane_pressure_lost",)),
     Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
     Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
     Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, follows=("product_salty_at_once",)),
@@ -189,7 +190,9 @@ ROWS: tuple[Cause, ...] = (
     ),
     Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
     Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, follows=FEED_FAILED),
-    Cause("water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0),
+    Cause(
+        "water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, follows=("water_lost",)
+    ),
     Cause(
         "filter_drop_high",
         W,

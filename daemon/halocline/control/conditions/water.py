@@ -24,8 +24,10 @@ SETTLED_HOLDS = 10.0
 """Quality holds (60 s aboard) at working pressure after which salt tells of the membrane, not of the standstill before
 (common practice: some minutes)."""
 
-UNACCOUNTED = 0.1
-"""Share of the feed that may be missing in brine and product: meters of small plants are good to 5 % each."""
+UNACCOUNTED, LOST = 0.1, 0.3
+"""Shares of the feed that may be missing in brine and product. The first is worth a look: meters of small plants are
+good to 5 % each. The second is more than meters and a worn pump come to, so nobody is sent to look for it under
+pressure (from memory)."""
 
 TDS = ("tds_mg_l", "limit_mg_l")
 FLOW = ("flow_l_h", "limit_l_h")
@@ -107,6 +109,15 @@ def _recovery(limit: Callable[[Situation], float]) -> Level:
     return Level(lambda now: now.recovery, limit, ("recovery", "limit"))
 
 
+def _missing(share: float) -> Level:
+    return Level(
+        _missing_l_h,
+        lambda now: share * now.settings.plant.feed_flow_l_h,
+        ("missing_l_h", "limit_l_h"),
+        more=lambda now, _notes: {"expected_l_h": now.settings.plant.feed_flow_l_h},
+    )
+
+
 def _distance(change: float | None) -> float | None:
     return None if change is None else abs(change)
 
@@ -122,12 +133,8 @@ WATER: dict[str, Condition] = {
         when=_is_rushing,
         more=lambda now, _notes: {"flow_l_h": now.known("product_flow"), "expected_l_h": _expected_or_cap(now)},
     ),
-    "water_unaccounted": Level(
-        _missing_l_h,
-        lambda now: UNACCOUNTED * now.settings.plant.feed_flow_l_h,
-        ("missing_l_h", "limit_l_h"),
-        more=lambda now, _notes: {"expected_l_h": now.settings.plant.feed_flow_l_h},
-    ),
+    "water_unaccounted": _missing(UNACCOUNTED),
+    "water_lost": _missing(LOST),
     "quality_not_reached": Fact(_quality_not_reached),
     "quality_returns_repeatedly": Fact(_quality_returns),
     "product_salty": Level(

@@ -139,6 +139,15 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Open every valve in the product line and look for a kinked hose. The overboard branch must never be shut.",
         "Look for a shut valve or kinked product hose.",
     ),
+    "water_lost": AlarmText(
+        "Much water goes missing",
+        "of the pump's {expected_l_h}, {missing_l_h} came out neither as brine nor as product[, limit {limit_l_h}]",
+        "A hose, fitting or housing leaks badly, the brine meter stands still, or the high-pressure pump is badly worn.",
+        "A jet at this pressure goes through skin, and the bilge fills.",
+        "Wait until the gauge stands at zero. Look for what is wet with a light, never with a hand. If all is dry, look "
+        "at the brine meter, then measure the pump's flow with a bucket.",
+        "Wait for zero pressure, then look for what is wet.",
+    ),
     "product_salty_at_once": AlarmText(
         "Sea water in the product",
         "the product carries {tds_mg_l} of salt[, limit {limit_mg_l}][, at {flow_l_h}, expected {expected_l_h}]",
