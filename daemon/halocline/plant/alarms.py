@@ -190,9 +190,7 @@ ROWS: tuple[Cause, ...] = (
     ),
     Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
     Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, follows=FEED_FAILED),
-    Cause(
-        "water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, follows=("water_lost",)
-    ),
+    Cause("water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, follows=("water_lost",)),
     Cause(
         "filter_drop_high",
         W,

@@ -142,10 +142,10 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     "water_lost": AlarmText(
         "Much water goes missing",
         "of the pump's {expected_l_h}, {missing_l_h} came out neither as brine nor as product[, limit {limit_l_h}]",
-        "A hose, fitting or housing leaks badly, the brine meter stands still, or the high-pressure pump is badly worn.",
+        "A hose, fitting or housing leaks badly, the brine meter stands still, or the pump is badly worn.",
         "A jet at this pressure goes through skin, and the bilge fills.",
-        "Wait until the gauge stands at zero. Look for what is wet with a light, never with a hand. If all is dry, look "
-        "at the brine meter, then measure the pump's flow with a bucket.",
+        "Wait until the gauge stands at zero. Look for what is wet with a light, never with a hand. If all is dry, "
+        "look at the brine meter, then measure the pump's flow with a bucket.",
         "Wait for zero pressure, then look for what is wet.",
     ),
     "product_salty_at_once": AlarmText(
