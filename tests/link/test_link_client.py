@@ -1,5 +1,4 @@
 import threading
-import time
 
 import pytest
 
@@ -7,13 +6,6 @@ from halocline.link.client import BEGINNING, LinkClient, LinkFollower, Position
 from halocline.link.messages import LinkLostError
 
 STOP = {"command": "stop", "origin": "cli", "who": "Ana"}
-
-
-def until(condition, timeout_s=10.0):
-    end_s = time.monotonic() + timeout_s
-    while not condition():
-        assert time.monotonic() < end_s, "waited in vain"
-        time.sleep(0.005)
 
 
 def test_a_command_is_answered_past_everything_else_on_the_link(serve):
@@ -56,17 +48,25 @@ class Follower:
         self.place = BEGINNING
         self.boot = ""
         self.nows = []
+        self.told = threading.Condition()
         self.follower = LinkFollower(path, "report", self.take, lambda: self.place)
         self.follower.start()
 
     def take(self, message):
-        if "hello" in message:
-            self.boot = message["boot"]
-        if "row" in message:
-            self.place = Position(self.boot, message["row"]["seq"])
-            self.seen.append(self.place)
-        if "now" in message:
-            self.nows.append(message["now"])
+        with self.told:
+            if "hello" in message:
+                self.boot = message["boot"]
+            if "row" in message:
+                self.place = Position(self.boot, message["row"]["seq"])
+                self.seen.append(self.place)
+            if "now" in message:
+                self.nows.append(message["now"])
+            self.told.notify_all()
+
+    def until(self, condition):
+        """Wait until what this has been told makes the condition true."""
+        with self.told:
+            assert self.told.wait_for(condition, 10.0), "waited in vain"
 
 
 @pytest.fixture
@@ -80,22 +80,22 @@ def test_a_follower_waits_for_control_and_misses_nothing_over_restarts_of_either
     served = serve("b1")
     for _ in range(5):
         served.row()
-    until(lambda: len(follow.seen) == 5)
+    follow.until(lambda: len(follow.seen) == 5)
     served.stop()
     served = serve("b2")
     for _ in range(3):
         served.row()
-    until(lambda: len(follow.seen) == 8)
+    follow.until(lambda: len(follow.seen) == 8)
     follow.follower.reconnect()
     served.row()
-    until(lambda: len(follow.seen) == 9)
+    follow.until(lambda: len(follow.seen) == 9)
     expected = [("b1", n) for n in range(1, 6)] + [("b2", n) for n in range(1, 5)]
     assert [tuple(place) for place in follow.seen] == expected
 
 
 def test_commands_of_several_threads_get_their_own_answers(serve, follow):
     served = serve()
-    until(lambda: follow.follower.connected)
+    follow.until(lambda: follow.follower.connected)
     answers = []
 
     def ask(command):
@@ -117,7 +117,7 @@ def test_a_command_without_a_link_is_refused_at_once(follow):
 
 def test_a_follower_survives_a_message_it_cannot_take(serve, follow, caplog):
     served = serve()
-    until(lambda: follow.follower.connected)
+    follow.until(lambda: follow.follower.connected)
     original = follow.take
 
     def fail(message):
@@ -126,5 +126,5 @@ def test_a_follower_survives_a_message_it_cannot_take(serve, follow, caplog):
 
     follow.follower._on_message = fail
     served.row()
-    until(lambda: follow.seen == [Position("b1", 1)])
+    follow.until(lambda: follow.seen == [Position("b1", 1)])
     assert "a message could not be taken in" in caplog.text

@@ -23,6 +23,7 @@ START_WALL_S = 1_790_000_000.0
 
 
 def until(condition, timeout_s=10.0):
+    """Ask again and again: what is waited for happens in files, and in threads that tell nobody here."""
     end_s = time.monotonic() + timeout_s
     while not (found := condition()):
         assert time.monotonic() < end_s, "waited in vain"
@@ -104,7 +105,7 @@ class Control:
         while not self.ending.is_set():
             with self.lock:
                 self.server.poll(0.005)
-            time.sleep(0.001)
+            time.sleep(0.001)  # a lock taken back at once would never come to the test's own thread
 
     def row(self, *args, **changes):
         with self.lock:

@@ -97,7 +97,7 @@ class LoopDisk:
         for _ in range(50):
             if subprocess.run(["umount", self.folder], check=False, capture_output=True).returncode == 0:
                 break
-            time.sleep(0.1)
+            time.sleep(0.1)  # the kernel tells nobody when the last user of a folder has gone
         else:
             run("umount", "--lazy", self.folder)
         run("losetup", "--detach", self.device)

@@ -260,14 +260,19 @@ def test_the_delay_grows_by_address_and_for_all_together_but_the_owners_phone_go
 
 def test_a_stop_is_taken_while_a_crowd_of_guesses_keeps_the_hash_busy(ready, monkeypatch):
     ship, plant = ready
-    stopped = threading.Event()
-    monkeypatch.setattr(sessions, "pin_matches", lambda _pin, _stored: not stopped.wait(10.0))
+    hashing, stopped = threading.Event(), threading.Event()
+
+    def pin_matches(_pin, _stored):
+        hashing.set()
+        return not stopped.wait(10.0)
+
+    monkeypatch.setattr(sessions, "pin_matches", pin_matches)
     guessers = [ship.seen_from(f"192.168.1.{number}") for number in range(100, 140)]
 
     async def together():
         body = {"pin": "111111"}
         guesses = [asyncio.create_task(one.posting("/api/v1/session", json=body, headers=HEADERS)) for one in guessers]
-        await asyncio.sleep(0.1)
+        assert await asyncio.to_thread(hashing.wait, 10.0)
         answer = await ship.client.posting("/api/v1/commands", json={"command": "stop"}, headers=HEADERS)
         waiting = sum(not guess.done() for guess in guesses)
         stopped.set()

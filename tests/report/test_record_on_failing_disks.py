@@ -75,7 +75,7 @@ def test_a_full_disk_is_said_and_what_was_held_is_written_when_there_is_room(dis
             one.offer(row(seq))
         one.offer(event(seq + 1))
         seq += 1
-        time.sleep(0.02)
+        one.flush(0.02)
         assert seq < 100_000, "the disk never became full"
     assert "the disk is full" in one.status()["problem"]
     condition = one.conditions()[0]  # a note of the record may stand beside it
@@ -106,7 +106,7 @@ def test_the_ballast_is_the_last_room_and_is_taken_again_when_there_is_some(disk
             one.offer(row(seq))
         one.offer(event(seq + 1))
         seq += 1
-        time.sleep(0.02)
+        one.flush(0.02)
         assert seq < 100_000, "the ballast was never needed"
     disk.empty()
     until(lambda: one.flush(0.5) and one.status()["state"] == "ok", 20)
@@ -127,7 +127,7 @@ def test_a_disk_that_stays_full_costs_the_oldest_seconds_and_not_their_minutes(d
     for seq in range(6301, 8001):
         if not again.offer(event(seq)):
             break
-        time.sleep(0.0005)
+        time.sleep(0.0005)  # the pace of the attack: all at once would be one batch
     until(lambda: again.status()["note"] is not None or again.status()["state"] == "failing", 20)
     if disk.room_inside_is_room:
         assert again.status()["note"] == f"{texts.RECORD_GAVE_UP} {texts.RECORD_GAVE_UP_DO}"
@@ -167,7 +167,7 @@ def test_a_card_that_stands_still_loses_nothing(disk, recorder, until):
         one.status()
         one.held_rows()
         longest_s = max(longest_s, time.perf_counter() - begin_s)
-        time.sleep(0.001)
+        time.sleep(0.001)  # the pace of the attack: the recorder's thread is to get its turns
     assert len(numbers_held := one.held_rows()) >= 100
     assert numbers_held[-1].content["seq"] == 601
     disk.thaw()
