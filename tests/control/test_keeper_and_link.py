@@ -169,6 +169,29 @@ def test_a_command_that_must_survive_comes_back_only_after_it_is_on_file(office)
     assert office.commands.get_nowait() == command
 
 
+@pytest.mark.parametrize(("before_s", "after_s"), [(1.8e9, 1.8e9 + 86400), (1.8e9, 1.8e9 - 86400), (None, 1.8e9)])
+def test_a_clock_that_is_set_is_no_time_that_the_computer_was_away(tmp_path, before_s, after_s):
+    wall = [before_s]
+    office = Office(tmp_path, wall_s=lambda: wall[0])
+    office.say(News(1.0, latch=Latch(motor_hot_ago_s=0.0)))
+    office.keeper.poll()  # the note of every quarter of an hour is due as well
+    assert latch_file.read(office.latch_path).saved_wall_s == before_s
+    wall[0] = after_s
+    office.keeper.poll()
+    on_file = latch_file.read(office.latch_path)
+    office.keeper.close()
+    assert on_file == Latch(motor_hot_ago_s=0.0, saved_wall_s=after_s)
+    assert latch_file.off_s(on_file, after_s + 3.0) == 3.0
+
+
+def test_a_clock_that_goes_on_as_clocks_do_has_nothing_written(office):
+    office.say(News(1.0, latch=Latch(flush_owed=True)))
+    office.keeper.poll()  # the note of every quarter of an hour is due as well
+    office.latch_path.unlink()
+    office.keeper.poll()
+    assert not office.latch_path.exists()
+
+
 def test_an_older_latch_of_the_same_moment_does_not_undo_it(office):
     on_file = Latch(lock=Lock("ann", "filter"))
     command = Command("service_lock", {}, token="1:a", persisted=True)

@@ -36,6 +36,7 @@ from halocline.plant.vocabulary import Origin
 POLL_S = 0.02
 IDLE_NOTE_S = 900.0
 LATCH_RETRY_S = 2.0
+CLOCK_MOVED_S = 5.0
 LAST_WRITES_S = 0.6
 CLOCK_SET_AFTER_S = 1_767_225_600.0
 FROM_LINK = frozenset({Origin.PAGE, Origin.CLI, Origin.MQTT})
@@ -130,6 +131,7 @@ class Keeper:
         self._latch_retry_s = 0.0
         self._idle_noted_s = identity.started_s
         self._latch: Latch | None = None
+        self._stamp_ahead_s: float | None = None
         self._server = LinkServer(str(socket_path), self._ring, self._hello, self._on_command, group=group)
 
     def _hello(self) -> dict[str, Any]:
@@ -226,13 +228,21 @@ class Keeper:
         clerk = self._clerk
         clerk.poll()
         now_s = time.monotonic()
-        if self._latch_waiting is None and now_s - self._idle_noted_s > IDLE_NOTE_S and self._latch is not None:
+        due = now_s - self._idle_noted_s > IDLE_NOTE_S or self._clock_was_moved(now_s)
+        if due and self._latch_waiting is None and self._latch is not None:
             self._idle_noted_s = now_s
             self._latch_waiting = self._latch
         while clerk.busy_s is None and self._begin_write(now_s):
             clerk.poll()
         if (clerk.busy_s or 0.0) > LATCH_RETRY_S:
             self._note_writable("it does not answer")
+
+    def _clock_was_moved(self, now_s: float) -> bool:
+        """Set since the file was stamped: by the old stamp the time set would count as time the computer was away."""
+        wall_s, ahead_s = self._wall_s(), self._stamp_ahead_s
+        if wall_s is None or ahead_s is None:
+            return (wall_s is None) is not (ahead_s is None)
+        return abs(wall_s - now_s - ahead_s) > CLOCK_MOVED_S
 
     def _begin_write(self, now_s: float) -> bool:
         """Begin the next write, if one is due."""
@@ -254,6 +264,8 @@ class Keeper:
         return True
 
     def _write(self, latch: Latch, then: Then) -> None:
+        wall_s = latch.saved_wall_s
+        self._stamp_ahead_s = None if wall_s is None else wall_s - time.monotonic()
         self._clerk.begin(self._latch_path, latch_file.encode(latch), then)
 
     def _calibrated(self, command: Command, changed: Calibrations, error: OSError | None) -> None:
