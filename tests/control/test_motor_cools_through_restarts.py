@@ -90,6 +90,8 @@ def test_no_sequence_of_restarts_shortens_the_rest(wall, story):
         assert boat.refuses or boat.since_s >= COOLS_S
         boat.restart(away_s, wall_later)
         assert boat.refuses or boat.since_s >= COOLS_S
+    boat.live(COOLS_S - 0.5 - boat.since_s)
+    assert boat.refuses or boat.since_s >= COOLS_S
 
 
 @settings(max_examples=30)
@@ -112,6 +114,8 @@ def test_without_a_clock_only_the_time_that_control_saw_counts(story):
         seen_s += lives_s
         assert boat.refuses or seen_s >= COOLS_S
         boat.restart(away_s, False)
+    boat.live(COOLS_S - 0.5 - seen_s)
+    assert boat.refuses or seen_s >= COOLS_S
 
 
 def test_without_a_clock_the_rest_ends_in_spite_of_restarts():
