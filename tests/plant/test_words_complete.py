@@ -11,7 +11,7 @@ import pytest
 from halocline.control import permissions, sequence, wiring_findings
 from halocline.control.permissions.people import QUESTIONS
 from halocline.plant import words
-from halocline.plant.alarms import ROWS
+from halocline.plant.alarms import ROWS, Cause
 from halocline.plant.vocabulary import (
     CHANNELS,
     COMMANDS,
@@ -141,21 +141,21 @@ def test_no_two_alarms_share_a_title_or_a_meaning() -> None:
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row.latched], ids=lambda row: row.id)
-def test_what_switches_everything_off_says_how_to_go_on(row: object) -> None:
-    assert words.alarm_texts(row.id, {})[2].endswith("Then acknowledge and reset.")  # type: ignore[attr-defined]
+def test_what_switches_everything_off_says_how_to_go_on(row: Cause) -> None:
+    assert words.alarm_texts(row.id, {})[2].endswith("Then acknowledge and reset.")
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row.latched], ids=lambda row: row.id)
 @pytest.mark.parametrize("state", ["acknowledged", "latched"])
-def test_what_was_acknowledged_asks_for_the_reset_only(row: object, state: str) -> None:
-    remedy = words.alarm_texts(row.id, {}, state=state)[2]  # type: ignore[attr-defined]
+def test_what_was_acknowledged_asks_for_the_reset_only(row: Cause, state: str) -> None:
+    remedy = words.alarm_texts(row.id, {}, state=state)[2]
     assert remedy.endswith(" Then reset.")
     assert "acknowledge" not in remedy
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if not row.latched], ids=lambda row: row.id)
-def test_what_needs_no_reset_asks_for_none(row: object) -> None:
-    assert "reset" not in words.alarm_texts(row.id, {})[2]  # type: ignore[attr-defined]
+def test_what_needs_no_reset_asks_for_none(row: Cause) -> None:
+    assert "reset" not in words.alarm_texts(row.id, {})[2]
 
 
 def test_every_refusal_names_a_remedy_after_what_is_wrong() -> None:

@@ -76,6 +76,8 @@ test.each([
   ["filter_drop_high", "filters"],
   ["membrane_pressure_high_high", "membrane"],
   ["pressure_not_released", "membrane"],
+  ["water_lost", "membrane"],
+  ["water_too_warm", "sea"],
   ["product_salty", "product"],
   ["quality_lost", "product"],
   ["sensor_fault_product_conductivity", "product"],
