@@ -77,6 +77,7 @@ def test_plan_tells_the_tank_and_gives_no_forecast_before_a_run_showed_the_flow(
 
 def test_nothing_but_the_room_scrolls_and_stop_stays_where_it_is(phone):
     phone.get_by_role("link", name="Health").tap()
+    expect(phone.get_by_text("Sensors, shown and raw")).to_be_visible()
     phone.evaluate("document.querySelectorAll('details.picker').forEach((each) => (each.open = true))")
     expect(phone.get_by_role("table")).to_contain_text("good")
     phone.mouse.move(180, 400)
