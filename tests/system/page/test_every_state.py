@@ -173,7 +173,7 @@ def test_the_palette_follows_the_device_until_one_is_chosen(open_page, address):
     page = open_page(f"{address}/gallery.html#standby", color_scheme="light")
     assert colours(page) == "day"
     page.emulate_media(color_scheme="dark")
-    page.wait_for_function("document.documentElement.dataset.palette === 'dusk'")
+    expect(page.locator("html")).to_have_attribute("data-palette", "dusk")
     page.get_by_role("button", name="Colours: dusk").click()
     assert colours(page) == "night"
     page.emulate_media(color_scheme="light")
