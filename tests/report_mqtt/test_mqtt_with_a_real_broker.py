@@ -74,10 +74,13 @@ def test_now_comes_once_a_second_though_it_is_looked_at_more_often(publish, list
 
 
 def test_who_comes_later_finds_what_is_retained(publish, listen, aboard):
+    topics = ("status", "now", "alarm/feed_pressure_low")
     publish(aboard.public(alarms=[aboard.low_feed()]))
-    listen().wait_for("alarm/feed_pressure_low")
+    earlier = listen()
+    for topic in topics:
+        earlier.wait_for(topic)
     later = listen()
-    for topic in ("status", "now", "alarm/feed_pressure_low"):
+    for topic in topics:
         later.wait_for(topic)
         assert later.messages(topic)[0][1], f"{topic} has to be retained"
 
