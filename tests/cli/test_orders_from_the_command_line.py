@@ -135,9 +135,12 @@ def test_status_of_an_unknown_salt_says_nothing_of_flow(type_in, control):
 
 
 def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):
-    control.now |= {"sentence": {"id": "standby_rearm", "values": {}}, "ask": "rearm_relay"}
+    control.now |= {"sentence": {"id": "standby_flush_owed", "values": {}}, "ask": "rearm_relay"}
     _, out, _ = type_in("status", "--data", control.folder)
-    assert out[1] == "At rest. Re-arm the relays at the plant by hand now, then it is ready."
+    assert out[1] == (
+        "At rest, ready to start. A fresh-water flush is still owed. Re-arm the relays at the plant by hand if they "
+        "have dropped out; until then nothing runs."
+    )
     assert not any(line.startswith("→") for line in out)
 
 

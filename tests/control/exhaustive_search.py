@@ -222,6 +222,7 @@ class Account:
     filed: Latch = field(default_factory=Latch)
     asked: bool = False
     waiting: frozenset[str] = frozenset()
+    cut_off: bool = False
     stopped_s: float | None = None
     dry_s: float = 0.0
     good_s: float = -1.0
@@ -259,6 +260,7 @@ class Account:
         return (
             self.asked,
             bool(self.waiting),
+            self.cut_off,
             None if self.stopped_s is None else min(4, int(self.now_s - self.stopped_s)),
             min(3, int(self.dry_s)) if driven else 0,
             min(3, int(self.good_s)) if driven else 0,
@@ -284,6 +286,7 @@ class Step:
     raised: frozenset[str]
     was_rested: bool
     was_waiting: bool
+    was_cut_off: bool
     off_s: float
 
     @property
@@ -306,6 +309,7 @@ def take(core, account, move):
     if move.restart:
         return _restarted(core, account, move)
     before, was_on = core.state, account.on
+    cut_off = account.cut_off
     rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
     account.now_s += move.seconds
     seen = move.seen
@@ -327,7 +331,18 @@ def take(core, account, move):
     accepted = frozenset(e["command"] for e in events if e["kind"] == "command" and e["accepted"])
     raised = frozenset(e["id"] for e in events if e["kind"] == "alarm" and e["to"] == "unacknowledged")
     step = Step(
-        move, before, was_on, core, account, frozenset(outcome.outputs), accepted, raised, rested, waiting, off_s
+        move=move,
+        before=before,
+        was_on=was_on,
+        core=core,
+        account=account,
+        outputs=frozenset(outcome.outputs),
+        accepted=accepted,
+        raised=raised,
+        was_rested=rested,
+        was_waiting=waiting,
+        was_cut_off=cut_off,
+        off_s=off_s,
     )
     _keep(step)
     return step
@@ -346,10 +361,22 @@ def _restarted(core, account, move):
     account.asked, account.stopped_s, account.on = False, None, frozenset()
     account.pump_off_s = min(account.pump_off_s + 5.0, 1e9) if HP not in was_on else 5.0
     account.waiting = frozenset({"before the restart"}) if core.state is S.TRIPPED else frozenset()
+    account.cut_off = account.cut_off or not account.filed.clean_stop
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
     step = Step(
-        move, before, was_on, core, account, frozenset(outcome.outputs), frozenset(), frozenset(), True, True, 1e9
+        move=move,
+        before=before,
+        was_on=was_on,
+        core=core,
+        account=account,
+        outputs=frozenset(outcome.outputs),
+        accepted=frozenset(),
+        raised=frozenset(),
+        was_rested=True,
+        was_waiting=True,
+        was_cut_off=True,
+        off_s=1e9,
     )
     _file(account, outcome, move.seen)
     _keep(step)
@@ -369,7 +396,7 @@ def _keep(step):
         account.stopped_s = None
     trips = {cause for cause in step.raised if CAUSES[cause].effect is Effect.TRIP}
     if "acknowledge" in step.accepted:
-        account.waiting = frozenset()
+        account.waiting, account.cut_off = frozenset(), False
     account.waiting |= trips
     if "reset" in step.accepted:
         account.waiting = frozenset()
@@ -475,6 +502,7 @@ def coarse(core, account):
         latch.chlorine_suspected,
         any(a.state.value != "latched" for a in trips),
         any(a.holds for a in trips),
+        account.cut_off,
         None if core.flush is None else core.flush.valve_open_s >= 0,
         core.bench if state is S.BENCH else None,
         account.asked,
@@ -595,6 +623,12 @@ def at_once(seen, before):
     feeds = {*RUN, S.FLUSHING, S.HAND_RUN}
     if before in feeds and (seen.feed_bar is None or 0x48 in seen.lost):
         yield "sensor_fault_feed_pressure"
+
+
+@rule
+def after_a_run_that_was_cut_off_somebody_looks_first(at):
+    if "start" in at.accepted and at.was_cut_off:
+        yield "a run begins though nobody has looked at the one that was cut off"
 
 
 @rule

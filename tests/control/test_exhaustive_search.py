@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 from exhaustive_search import (
+    ACKNOWLEDGE,
     FLUSH_NOW,
     LARGE,
     PRESSED,
@@ -198,7 +199,14 @@ def interlock_gone(patch):
 
 
 REST, PRESSURE = Move(Seen()), Move(PRESSED)
-AGAIN = (REST, PRESSURE, Move(Seen(), START), Move(Seen(), STOP), Move(Seen(), restart=True))
+AGAIN = (
+    REST,
+    PRESSURE,
+    Move(Seen(), START),
+    Move(Seen(), STOP),
+    Move(Seen(), ACKNOWLEDGE),
+    Move(Seen(), restart=True),
+)
 JOG = (REST, Move(Seen(), TRY_PUMP))
 FLUSHES = (REST, Move(Seen(), FLUSH_NOW))
 """What leads to some mutants within few steps."""
@@ -226,6 +234,7 @@ MUTANTS = {
     "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "no_pressure")),
     "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "motor_rested"), AGAIN),
     "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "bench_motor"), JOG),
+    "permission: a start after a run was cut off": ((S.STANDBY,), unchecked("start", "restart_acknowledged"), AGAIN),
     "permission: too many starts": (None, unchecked("start", "starts_left"), AGAIN),
     "permission: a start with a housing open": ((S.STANDBY,), unchecked("start", "not_locked")),
     "permission: a flush with chlorine": ((S.STANDBY,), unchecked("flush", "no_chlorine"), FLUSHES),

@@ -11,6 +11,7 @@ from halocline.control.inputs import Command
 from halocline.control.latch import Latch, Lock
 from halocline.control.permissions import START
 from halocline.control.permissions.people import NEVER_FROM_MQTT, QUESTIONS
+from halocline.control.view import now_message
 from halocline.plant.vocabulary import COMMANDS, Origin, Quality
 
 
@@ -526,9 +527,44 @@ def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
     plant.wait(0.2)
     assert plant.alarm("restarted_unexpectedly") == "unacknowledged"
     assert plant.latches[0].clean_stop is True
+    assert plant.core.ask() == "open_regulator"
+    assert plant.give("start") == ["restart_not_acknowledged"]
+    assert plant.give("shelve", alarm="restarted_unexpectedly") == ["never_shelved"]
     plant.give("acknowledge")
     plant.wait(2)
     assert plant.alarm("restarted_unexpectedly") is None
+    assert plant.give("start") == []
+
+
+def test_the_relays_are_asked_for_until_something_is_switched_on_or_ten_minutes_have_passed():
+    plant = Plant()
+    plant.wait(30)
+    assert plant.core.ask() == "rearm_relay"
+    plant.brought_to("flushing")
+    plant.give("stop")
+    plant.until("standby")
+    assert plant.core.ask() is None
+    idle = Plant()
+    idle.wait(601)
+    assert idle.core.ask() is None
+
+
+def refusals(plant):
+    return {reason["id"] for reasons in now_message(plant.core)["refused"].values() for reason in reasons}
+
+
+@pytest.mark.parametrize("contact", ["stop_button", "bilge_wet"])
+def test_what_is_said_and_offered_belongs_to_the_state_that_is_shown(contact):
+    """At the very change, a screen reader is told the sentence of the new state: it must not be of the old one."""
+    plant = Plant().brought_to("flushing")
+    plant.give("stop")
+    plant.until("standby")
+    assert "is_flushing" not in refusals(plant)
+    assert now_message(plant.core)["sentence"]["id"] != "standby_refused"
+    plant.press(contact)
+    plant.until("tripped")
+    assert "is_tripped" in refusals(plant)
+    assert "is_standby" not in refusals(plant)
 
 
 def test_a_plant_laid_up_when_it_tripped_is_laid_up_again_by_its_reset():

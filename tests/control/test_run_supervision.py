@@ -521,9 +521,28 @@ def test_pressure_that_is_trapped_and_falls_is_no_pump_that_turns(producing):
         assert producing.on == set()
 
 
-def test_pressure_that_stays_after_a_trip_is_told_urgently(producing):
+def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(producing):
     producing.tick(overpressure_bar=65.0)
     producing.read("membrane_pressure", 30.0)
+    producing.wait(120)
+    assert producing.alarm("pressure_without_command") is None
+    assert sentence(producing.core).values["membrane_bar"] == 30.0
+    producing.give("acknowledge")
+    assert producing.give("reset") == ["pressure_present"]
+
+
+def test_pressure_that_rises_after_a_trip_is_told_urgently(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 30.0)
+    producing.wait(16)
+    producing.read("membrane_pressure", 33.5)
+    producing.wait(1)
+    assert producing.alarm("pressure_without_command") == "unacknowledged"
+
+
+def test_pressure_that_does_not_fall_after_a_trip_is_told_urgently(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 54.0)
     producing.wait(16)
     assert producing.alarm("pressure_without_command") == "unacknowledged"
 

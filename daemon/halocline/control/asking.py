@@ -24,10 +24,9 @@ def _by_hand(at: Standing) -> bool:
 
 
 def _standby(at: Standing, now: Situation) -> Ask | None:
-    if now.now_s < at.rearm_until_s:
-        return Ask.REARM_RELAY
-    left = _by_hand(at) and "restarted_unexpectedly" in at.notes.standing
-    return Ask.OPEN_REGULATOR if left else None
+    if _by_hand(at) and "restarted_unexpectedly" in at.notes.standing:
+        return Ask.OPEN_REGULATOR
+    return Ask.REARM_RELAY if now.now_s < at.rearm_until_s else None
 
 
 def _pressurising(at: Standing, now: Situation) -> Ask | None:

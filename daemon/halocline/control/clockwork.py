@@ -55,8 +55,11 @@ class Clockwork:
         if pump_on:
             at.motor_worked_s += elapsed_s
             clocks.peak_since_pump_bar = max(clocks.peak_since_pump_bar, now.pressure_bar or 0.0)
-        elif clocks.pump_off_s > MOTOR_COLD_S:
-            at.motor_worked_s = 0.0
+        else:
+            pressure_bar = math.inf if now.pressure_bar is None else now.pressure_bar
+            clocks.lowest_since_off_bar = min(clocks.lowest_since_off_bar, pressure_bar)
+            if clocks.pump_off_s > MOTOR_COLD_S:
+                at.motor_worked_s = 0.0
 
     def _keep_water_clocks(self, now: Situation, elapsed_s: float) -> None:
         at, clocks, now_s = self._at, self._at.clocks, now.now_s
@@ -124,6 +127,8 @@ class Clockwork:
             at.pump_starts_s.append(now_s)
         if pump_was_on and not pump_on:
             at.pump_off_at_s = now_s
+            clocks.pressure_at_off_bar = now.pressure_bar or 0.0
+            clocks.lowest_since_off_bar = math.inf
         if feed_on and not feed_was_on:
             self._feed_on_at_s = now_s
         clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0

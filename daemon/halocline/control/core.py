@@ -164,6 +164,13 @@ class Core(Standing):
         self._latch_notes.forget()
         return events + self._alarm_events()
 
+    def present(self) -> Situation:
+        """The situation of the last tick in the state that it led to: what is said and offered from now on."""
+        assert self.last is not None
+        if self.last.state is self.state:
+            return self.last
+        return replace(self.last, state=self.state, in_state_s=0.0)
+
     def ask(self) -> Ask | None:
         """What only a person can do now."""
         return asked(self)

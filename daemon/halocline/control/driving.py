@@ -1,7 +1,7 @@
 """The conditions under which the sequence's table energises an output, each a small question."""
 
 from halocline.control.conditions.feed import feed_is_low_low
-from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
+from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR, TRAPPED_FRACTION
 from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
 from halocline.control.permissions.pressure import FLUSH_BELOW_BAR
 from halocline.control.sequence import outputs
@@ -11,7 +11,6 @@ from halocline.control.timing import Held
 from halocline.plant.vocabulary import State
 
 DISOBEYS_AFTER_S = 3.0
-DISOBEYS_FRACTION = 0.8
 RELEASE_VALVE_S = 5.0
 STOP_AT_ONCE = frozenset({"feed_pressure_unsteady", "motor_too_warm"})
 DRY_FEED = frozenset({"feed_pressure_low_low", "feed_pressure_not_reached"})
@@ -98,7 +97,7 @@ class Driving:
         if "feed_pump" in self._at.actuators and self._at.state_since_s < now.now_s:
             return now.pressure_bar > GONE_BAR
         return now.clocks.pump_off_s > DISOBEYS_AFTER_S and now.pressure_bar > max(
-            GONE_BAR, DISOBEYS_FRACTION * self._pressure_at_trip_bar
+            GONE_BAR, TRAPPED_FRACTION * self._pressure_at_trip_bar
         )
 
     def _flush_valve_open(self, now: Situation) -> bool:

@@ -51,6 +51,8 @@ class Entering:
             at.run = None
         if came_from is State.TRIPPED:
             self._let_go(now)
+        elif came_from is State.STANDBY:
+            at.rearm_until_s = now.now_s
         at.state, at.state_since_s = to, now.now_s
         return events
 

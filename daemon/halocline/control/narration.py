@@ -14,7 +14,7 @@ def sentence(core: Core) -> Reason:
     """The one sentence of the moment."""
     if core.last is None:
         return Reason("starting_up")
-    said = _SENTENCES[core.state](core, core.last)
+    said = _SENTENCES[core.state](core, core.present())
     if core.ask() is Ask.STILL_THERE:
         return Reason(said.id, {**said.values, "answer_left_s": answer_left_s(core.last)})
     return said
@@ -24,8 +24,6 @@ def _standby(core: Core, now: Situation) -> Reason:
     if core.latch.lock:
         return Reason("standby_locked", {"name": core.latch.lock.name, "reason": core.latch.lock.reason})
     refusals = core.decisions.refused("start", now)
-    if core.ask() is Ask.REARM_RELAY and not refusals:
-        return Reason("standby_rearm")
     if core.ask() is Ask.OPEN_REGULATOR:
         return Reason("standby_open_regulator")
     ended = core.why if core.last_end is None else core.last_end

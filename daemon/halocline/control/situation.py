@@ -47,7 +47,8 @@ class Clocks:
 
     turning_s: since the high-pressure pump was seen to turn, which with a switch of its own is later than
     `pump_on_s`. loaded_s: since it was on with no rinse at low pressure left to do. prime_s: how long the feed
-    has to be steady this time.
+    has to be steady this time. pressure_at_off_bar and lowest_since_off_bar: of the membrane, as the pump was
+    switched off and since.
     """
 
     feed_pump_on_s: float = -1.0
@@ -63,6 +64,8 @@ class Clocks:
     working_product_l: float = 0.0
     peak_since_pump_bar: float = 0.0
     pressure_before_pump_bar: float = 0.0
+    pressure_at_off_bar: float = 0.0
+    lowest_since_off_bar: float = math.inf
     quality_breaks: int = 0
     unattended_s: float = 0.0
     since_up_s: float = 0.0

@@ -25,7 +25,8 @@ from halocline.plant.vocabulary import State
 
 PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 RUNNING = PUMPING | {State.PRIMING}
-REARM_ASKED_S = 10.0
+REARM_ASKED_S = 600.0
+"""No wire tells whether the relays hold: after this time, or once something was switched on, nobody is asked."""
 UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
 """Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
 

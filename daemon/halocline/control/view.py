@@ -70,7 +70,7 @@ def now_message(core: Core) -> dict[str, Any]:
     """The body of a `now` message, without the stamps that the keeper adds."""
     now = core.last
     assert now is not None
-    allowed, refused = core.decisions.overview(now)
+    allowed, refused = core.decisions.overview(core.present())
     said = sentence(core)
     purge = core.latch.purge
     return {

@@ -47,8 +47,8 @@ class AlarmState(StrEnum):
     OUT_OF_SERVICE = "out-of-service"
 
 
-NEVER_SET_ASIDE = frozenset({"attendance_due"})
-"""A question is answered, not put out of sight."""
+NEVER_SET_ASIDE = frozenset({"attendance_due", "restarted_unexpectedly"})
+"""What waits for somebody is answered or acknowledged, not put out of sight."""
 
 EFFECT_ORDER = (Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN)
 PRIORITY_ORDER = (Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG)

@@ -8,6 +8,8 @@ from halocline.plant.vocabulary import State
 GONE_BAR = 5.0
 HAND_BAR = 10.0
 PUMP_PROOF_BAR = 1.0
+TRAPPED_FRACTION = 0.8
+TRAPPED_RISE_BAR = 3.0
 RELEASE_S = {"needle": 15.0, "spring": 60.0}
 BAR = ("pressure_bar", "limit_bar")
 UNBIDDEN_STATES = frozenset({State.LAID_UP, State.BENCH, State.TRIPPED})
@@ -50,8 +52,21 @@ def _release_s(now: Situation) -> float:
     return after_s
 
 
+def is_trapped(now: Situation) -> bool:
+    """Whether the pressure is what the pump left behind: it fell as the pump went off, and has not risen since.
+
+    With the brine outlet closed it stays near the osmotic pressure until somebody opens the regulator.
+    """
+    clocks = now.clocks
+    fell = clocks.lowest_since_off_bar < TRAPPED_FRACTION * clocks.pressure_at_off_bar
+    risen = (now.pressure_bar or 0.0) > clocks.lowest_since_off_bar + TRAPPED_RISE_BAR
+    return fell and not risen and not is_sucking(now)
+
+
 def _is_watched(now: Situation, _notes: Notes) -> bool:
     """Pressure where none was commanded; a trip is given the time that release takes, a flush begins without any."""
+    if now.state is State.TRIPPED and is_trapped(now):
+        return False
     off_s = min(now.clocks.pump_off_s, now.in_state_s) if now.state is State.TRIPPED else now.clocks.pump_off_s
     released = off_s > RELEASE_S[now.settings.drive.regulator_kind]
     return now.state in (State.HAND_RUN, State.FLUSHING) or (released and now.state in UNBIDDEN_STATES)

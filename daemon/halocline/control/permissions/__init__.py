@@ -14,6 +14,7 @@ from halocline.control.permissions.alarms import (
     causes_gone,
     may_be_shelved,
     names_an_alarm,
+    restart_acknowledged,
     something_to_acknowledge,
 )
 from halocline.control.permissions.bench import (
@@ -74,6 +75,7 @@ def only_simulated(at: Context) -> Reason | None:
 START = (
     state_is(State.STANDBY),
     not_locked,
+    restart_acknowledged,
     latch_writable,
     calibrations_known,
     chips_answer,

@@ -23,6 +23,13 @@ def acknowledged(at: Context) -> Reason | None:
     return Reason("trips_not_acknowledged", {"causes": ", ".join(waiting)}) if waiting else None
 
 
+def restart_acknowledged(at: Context) -> Reason | None:
+    """Somebody has looked at a plant whose run ended without the computer: its regulator still stands closed."""
+    alarm = at.alarms.get("restarted_unexpectedly")
+    waits = alarm is not None and alarm.state is AlarmState.UNACKNOWLEDGED
+    return Reason("restart_not_acknowledged") if waits else None
+
+
 def causes_gone(at: Context) -> Reason | None:
     """Nothing that trips shows any more."""
     holding = [alarm.cause.id for alarm in at.alarms.trips if alarm.holds]

@@ -23,7 +23,6 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "standby_ready": "At rest, ready to start.[ {why_said:said}]",
     "standby_flush_owed": "At rest, ready to start. A fresh-water flush is still owed.[ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
-    "standby_rearm": "At rest. Re-arm the relays at the plant by hand now, then it is ready.",
     "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, then acknowledge.",
     "standby_refused": "At rest, a start is refused. {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
@@ -93,11 +92,13 @@ ASK_TEXTS: Mapping[str, str] = {
     "raise_pressure": "Close the regulator slowly[, {rate_bar_s}][, to {target_bar}].",
     "switch_pump_on": "Switch the high-pressure pump on now.",
     "switch_pump_off": "Switch the high-pressure pump off now, at its own switch.",
-    "rearm_relay": "Re-arm the relays at the plant by hand now.",
+    "rearm_relay": "Re-arm the relays at the plant by hand if they have dropped out; until then nothing runs.",
     "still_there": "Still there? Press the button at the plant or answer on the page[ within {answer_left_s}].",
 }
 
 ADDED_ASKS: Mapping[str, str] = {
+    "standby_ready": "rearm_relay",
+    "standby_flush_owed": "rearm_relay",
     "stopping": "switch_pump_off",
     "flushing": "open_regulator",
     "flushing_waiting": "open_regulator",

@@ -92,9 +92,9 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "pump inlet pressure was not steady at {limit_bar} or more[ within {seconds}]: last {pressure_bar}",
         "The feed pump does not bring enough sea water, or it draws air.",
         "The high-pressure pump would run dry; it was not started.",
-        "Check that the intake seacock is open, the strainer clean and its lid tight, the filters not clogged, and the "
-        "feed pump turning.",
-        "Check intake seacock, strainer and filters.",
+        "Feed pump not turning: re-arm the relays at the plant. Turning: check that the intake seacock is open, the "
+        "strainer clean and its lid tight, the filters not clogged.",
+        "Check relays, intake seacock, strainer and filters.",
     ),
     "feed_pressure_low_low": AlarmText(
         "Sea water supply failed",
