@@ -1,16 +1,18 @@
 /** Which actions make sense now, and why one is refused. Stop is always among them. */
 
-import { wantsAcknowledging } from "./alarms";
-import type { Plant, Snapshot, State } from "./api";
+import { toAcknowledge } from "./alarms";
+import type { Arguments, Plant, Snapshot, State } from "./api";
 import type { View } from "./age";
 
-export type ActionId = "start" | "flush" | "acknowledge" | "reset" | "recommission";
+export type ActionId = "see_alarm" | "start" | "flush" | "acknowledge" | "reset" | "recommission";
 
 export interface Action {
   id: ActionId;
   label: string;
   /** Why the daemon would refuse it now; empty when it would not. */
   refused: string[];
+  args?: Arguments;
+  note?: string;
 }
 
 export interface Actions {
@@ -19,6 +21,7 @@ export interface Actions {
 }
 
 const LABELS: Record<ActionId, string> = {
+  see_alarm: "See the alarm",
   start: "Start…",
   flush: "Flush",
   acknowledge: "Acknowledge",
@@ -62,12 +65,27 @@ export function isRunning(view: View): boolean {
   return !view.past && state !== null && state !== undefined && RUNNING.has(state);
 }
 
-export function actions(view: View, drive: Snapshot["drive"] = null): Actions {
+/** Only the alarm that is read on the page can be acknowledged; where it is out of sight, the way leads to it. */
+function forAlarms(plant: Plant, alarmInSight: boolean): Action[] {
+  const [first, ...others] = toAcknowledge(plant);
+  if (first === undefined) return [];
+  if (!alarmInSight) return [{ id: "see_alarm", label: LABELS.see_alarm, refused: [] }];
+  const note = others.length === 0 ? {} : { note: `the first of ${others.length + 1}` };
+  return [{ ...action("acknowledge", plant), args: { alarm: first.id }, ...note }];
+}
+
+/** A flush that is owed comes first where there is room for one thing only. */
+function sensible(plant: Plant): ActionId[] {
+  const ids = MAKES_SENSE[plant.state ?? "hand_run"] ?? [];
+  const owed = plant.owed?.flush === true && ids.includes("flush");
+  return owed ? ["flush", ...ids.filter((id) => id !== "flush")] : ids;
+}
+
+export function actions(view: View, drive: Snapshot["drive"] = null, alarmInSight = true): Actions {
   const stop = { label: stopLabel(view, drive), prominent: isRunning(view) };
   const plant = view.plant;
   if (view.past || plant === null || plant.state === null) return { offered: [], stop };
-  const unseen = (plant.alarms ?? []).some(wantsAcknowledging);
-  const sensible = MAKES_SENSE[plant.state] ?? [];
-  const ids: ActionId[] = unseen ? ["acknowledge", ...sensible] : sensible;
-  return { offered: ids.slice(0, 2).map((id) => action(id, plant)), stop };
+  const alarm = forAlarms(plant, alarmInSight);
+  const rest = alarm.length > 0 ? sensible(plant) : (MAKES_SENSE[plant.state] ?? []);
+  return { offered: [...alarm, ...rest.map((id) => action(id, plant))].slice(0, 2), stop };
 }

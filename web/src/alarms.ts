@@ -27,13 +27,23 @@ export function wantsAcknowledging(alarm: Alarm): boolean {
   return alarm.state === "unacknowledged" || alarm.state === "returned-unacknowledged";
 }
 
-/** Highest priority first; within one priority the first cause, then what nobody has acknowledged, then the oldest. */
+/** Whether it is so grave, and so new to everybody, that it is always shown. */
+export function presses(alarm: Alarm): boolean {
+  return wantsAcknowledging(alarm) && RANK[alarm.priority] <= RANK.high;
+}
+
+/** Acknowledged one at a time, in this order, so that none is acknowledged that was not seen. */
+export function toAcknowledge(plant: Plant | null): Alarm[] {
+  return inOrder(plant).filter(wantsAcknowledging);
+}
+
+/** Highest priority first; within one priority what nobody has acknowledged, then the first cause, then the oldest. */
 export function inOrder(plant: Plant | null): Alarm[] {
   const listed = (plant?.alarms ?? []).filter((alarm) => alarm.state !== "normal");
   const key = (alarm: Alarm): [number, number, number, string] => [
     alarm.state === "shelved" || alarm.state === "suppressed" ? 9 : RANK[alarm.priority],
-    alarm.id === plant?.first_out ? 0 : 1,
     wantsAcknowledging(alarm) ? 0 : 1,
+    alarm.id === plant?.first_out ? 0 : 1,
     alarm.since ?? "",
   ];
   return listed

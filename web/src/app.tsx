@@ -7,7 +7,9 @@ import { RefusedSheet } from "./dialogs/RefusedSheet";
 import { StartSheet } from "./dialogs/StartSheet";
 import { capital, plain } from "./format";
 import { ActionBar } from "./frame/ActionBar";
-import { AlarmStrip } from "./frame/AlarmStrip";
+import { presses, toAcknowledge } from "./alarms";
+import { AlarmLine, AlarmStrip } from "./frame/AlarmStrip";
+import { useInSight } from "./frame/inSight";
 import { Banners } from "./frame/Banners";
 import { RoomBar } from "./frame/RoomBar";
 import { Sentence } from "./frame/Sentence";
@@ -197,12 +199,34 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   const shown = view(seen, now);
   const page: Page = { snapshot, view: shown, units: snapshot?.units ?? METRIC, perform };
 
+  const main = useRef<HTMLElement>(null);
+  const unseen = shown.past ? [] : toAcknowledge(shown.plant);
+  const inSight = useInSight(main, ".alarm.unseen", `${unseen[0]?.id} ${route.room}`);
+  const place = [route.room, ...route.rest].join("/");
+  const pressing = unseen
+    .filter(presses)
+    .map((alarm) => alarm.id)
+    .join(" ");
+  const toTop = () => {
+    if (main.current !== null) main.current.scrollTop = 0;
+  };
+  const seeAlarm = () => {
+    location.hash = "#/now";
+    toTop();
+  };
+  useEffect(toTop, [place]);
+  // What was asked for or refused a moment ago lies over no other room, and over no alarm that comes.
+  useEffect(() => {
+    if (over?.kind === "refused" || over?.kind === "start") show(null);
+  }, [place, pressing]);
+
   const onAction = (action: Action) => {
     if (action.refused.length > 0) {
       const title = `Why not ${action.label.replace("…", "").toLowerCase()}?`;
       show({ kind: "refused", title, reasons: action.refused });
     } else if (action.id === "start") show({ kind: "start" });
-    else perform(action.id);
+    else if (action.id === "see_alarm") seeAlarm();
+    else perform(action.id, action.args);
   };
 
   return (
@@ -213,7 +237,8 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
         link={shown.link}
         inert={over !== null}
       />
-      <main class={`room in-${route.room}`} tabIndex={0} inert={over !== null}>
+      {!inSight && <AlarmLine onPress={seeAlarm} />}
+      <main class={`room in-${route.room}`} tabIndex={0} inert={over !== null} ref={main}>
         <AlarmStrip brief={route.room !== "now"} />
         <Banners />
         <Sentence />
@@ -222,7 +247,12 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
       <Overlay commands={commands} again={again} />
       <footer class="bottom">
         <Told told={commands.told} />
-        <ActionBar calm={route.rest[0] === "task"} onAction={onAction} onStop={() => perform("stop")} />
+        <ActionBar
+          calm={route.rest[0] === "task"}
+          alarmInSight={inSight && route.room === "now"}
+          onAction={onAction}
+          onStop={() => perform("stop")}
+        />
         <RoomBar room={route.room} />
       </footer>
     </PageContext.Provider>

@@ -3,9 +3,9 @@ import { actions } from "../src/actions";
 import { view } from "../src/age";
 import { fixture, FIXTURES, heard, NOW } from "./show";
 
-function offered(name: string, age_s = 0) {
+function offered(name: string, age_s = 0, alarmInSight = true) {
   const snapshot = fixture(name);
-  return actions(view(heard(snapshot, age_s), NOW), snapshot.drive);
+  return actions(view(heard(snapshot, age_s), NOW), snapshot.drive, alarmInSight);
 }
 
 test("at rest one may start or flush", () => {
@@ -36,6 +36,26 @@ test("a running plant offers nothing but Stop, which is then the big one", () =>
 test("a tripped plant first wants acknowledging, then the reset", () => {
   expect(offered("tripped").offered.map(({ id }) => id)).toEqual(["acknowledge", "reset"]);
   expect(offered("tripped_ready").offered.map(({ id }) => id)).toEqual(["reset"]);
+});
+
+test("one alarm is acknowledged at a time, the one that is read first", () => {
+  const [acknowledge] = offered("many_alarms").offered;
+  expect(acknowledge).toMatchObject({ args: { alarm: "bilge_wet" }, note: "the first of 6" });
+  expect(offered("tripped").offered[0]).toMatchObject({ args: { alarm: "feed_pressure_low_low" } });
+});
+
+test("an alarm that is out of sight is not acknowledged: the way leads to it", () => {
+  expect(offered("many_alarms", 0, false).offered.map(({ id, label }) => [id, label])).toContainEqual([
+    "see_alarm",
+    "See the alarm",
+  ]);
+  expect(offered("many_alarms", 0, false).offered.map(({ id }) => id)).not.toContain("acknowledge");
+});
+
+test("with an alarm standing at rest, a flush that is owed takes the one place left", () => {
+  const snapshot = fixture("standby_flush_owed");
+  snapshot.alarms = fixture("low_feed_warning").alarms;
+  expect(actions(view(heard(snapshot), NOW)).offered.map(({ id }) => id)).toEqual(["acknowledge", "flush"]);
 });
 
 test("a pump on its own switch can only be asked to stop", () => {

@@ -234,15 +234,22 @@ test("Escape closes a sheet", () => {
   expect(close).toHaveBeenCalledTimes(1);
 });
 
-test("the alarm strip shows the highest with what to do, keeps the first cause in sight, hides the rest", () => {
+test("the alarm strip shows all that press, what to do at once for the urgent ones, and hides the rest", () => {
   const perform = vi.fn();
   const root = show(<AlarmStrip />, pageOf(fixture("many_alarms"), 0, { perform }));
   const shown = Array.from(root.querySelectorAll(".alarm")).map(textOf);
-  expect(shown).toHaveLength(2);
+  expect(shown).toHaveLength(4);
   expect(shown[0]).toContain("Urgent");
   expect(shown[0]).toContain("Do: Close both seacocks now.");
-  expect(shown[1]).toContain("First cause");
-  press(button(root, "7 more alarms"));
+  expect(shown[1]).toContain("Do: ");
+  expect(shown[2]).toContain("First cause");
+  expect(shown[2]).not.toContain("Do: ");
+  expect(shown[2]).not.toContain("Acknowledge");
+  press(root.querySelectorAll(".alarm")[2]!.querySelector("button")!);
+  const opened = textOf(root.querySelectorAll(".alarm")[2]!);
+  expect(opened).toContain("Do: ");
+  expect(opened).toContain("Acknowledge");
+  press(button(root, "5 more alarms"));
   expect(root.querySelectorAll(".alarm")).toHaveLength(9);
   press(button(root, "Acknowledge"));
   expect(perform).toHaveBeenCalledWith("acknowledge", { alarm: "bilge_wet" });
@@ -336,9 +343,10 @@ test("what only a person can do stands under the sentence, or in its place where
   expect(apart.querySelectorAll(".said, .ask")).toHaveLength(2);
   expect(textOf(apart)).toContain("For you to do: Close the regulator slowly");
   const same = show(<Sentence />, pageOf(fixture("rearm")));
-  expect(same.querySelectorAll(".said, .ask")).toHaveLength(1);
+  expect(same.querySelectorAll(".said, .ask")).toHaveLength(2);
   expect(textOf(same)).toBe(
-    "For you to do: At rest. Re-arm the relays at the plant by hand now, then it is ready.",
+    "At rest, ready to start. The last run was stopped: the stop button was pressed or its wire is open." +
+      "For you to do: Re-arm the relays at the plant by hand if they have dropped out; until then nothing runs.",
   );
 });
 

@@ -17,6 +17,26 @@ export function fixture(name: string): Snapshot {
   return structuredClone(made);
 }
 
+type Watcher = (entries: { intersectionRatio: number }[]) => void;
+
+/** Stands in for the browser's: a test says how much of what is watched can be seen. */
+export const sight = {
+  told: new Set<Watcher>(),
+  tell(ratio: number) {
+    act(() => this.told.forEach((each) => each([{ intersectionRatio: ratio }])));
+  },
+};
+
+globalThis.IntersectionObserver = class {
+  constructor(private readonly seen: Watcher) {}
+  observe() {
+    sight.told.add(this.seen);
+  }
+  disconnect() {
+    sight.told.delete(this.seen);
+  }
+} as unknown as typeof IntersectionObserver;
+
 export const NOW: Instant = { steady_ms: 1_000_000, wall_ms: 1_000_000 };
 
 export function ago(seconds: number): Instant {
@@ -46,7 +66,7 @@ export function show(part: VNode, page: Page = pageOf(null)): HTMLElement {
   return root;
 }
 
-export function again(root: HTMLElement, part: VNode, page: Page): void {
+export function again(root: HTMLElement, part: VNode, page: Page = pageOf(null)): void {
   act(() => render(<PageContext.Provider value={page}>{part}</PageContext.Provider>, root));
 }
 

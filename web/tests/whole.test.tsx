@@ -1,8 +1,8 @@
 import { readFileSync } from "node:fs";
-import { expect, test } from "vitest";
-import { Screen, type Commands } from "../src/app";
+import { expect, test, vi } from "vitest";
+import { Screen, type Commands, type Over } from "../src/app";
 import { parseRoute } from "../src/router";
-import { FIXTURES, heard, NOW, show, textOf } from "./show";
+import { again, button, FIXTURES, heard, NOW, press, show, sight, textOf } from "./show";
 
 const COMMANDS: Commands = {
   over: null,
@@ -32,6 +32,50 @@ test.each([...FIXTURES.keys()])(
     }
   },
 );
+
+function screenOf(name: string, hash: string, commands: Commands = COMMANDS) {
+  const seen = heard(FIXTURES.get(name)!);
+  return (
+    <Screen seen={seen} now={NOW} route={parseRoute(hash)} commands={commands} again={() => undefined} />
+  );
+}
+
+test("an alarm scrolled out of sight says so above everything, and is not acknowledged unread", () => {
+  const perform = vi.fn();
+  const root = show(screenOf("tripped", "#/now", { ...COMMANDS, perform }));
+  expect(root.querySelector(".alarm-line")).toBeNull();
+  root.querySelector("main")!.scrollTop = 300;
+  sight.tell(0);
+  expect(textOf(root.querySelector(".alarm-line")!)).toContain("High:");
+  press(button(root.querySelector(".actions")!, "See the alarm"));
+  expect(perform).not.toHaveBeenCalled();
+  expect(root.querySelector("main")!.scrollTop).toBe(0);
+  sight.tell(1);
+  press(button(root.querySelector(".actions")!, "Acknowledge"));
+  expect(perform).toHaveBeenCalledWith("acknowledge", { alarm: "feed_pressure_low_low" });
+});
+
+test("a room opens at its top, and what was refused in the last one is gone", () => {
+  const over: Over = { kind: "refused", title: "Why not start?", reasons: ["Locked."] };
+  const close = vi.fn();
+  const commands: Commands = { ...COMMANDS, show: close, over };
+  const root = show(screenOf("standby", "#/now", COMMANDS));
+  again(root, screenOf("standby", "#/now", commands));
+  expect(close).not.toHaveBeenCalled();
+  root.querySelector("main")!.scrollTop = 300;
+  again(root, screenOf("standby", "#/log", commands));
+  expect(close).toHaveBeenCalledWith(null);
+  expect(root.querySelector("main")!.scrollTop).toBe(0);
+});
+
+test("an alarm that comes takes away the sheet that lies over it", () => {
+  const close = vi.fn();
+  const commands: Commands = { ...COMMANDS, show: close, over: { kind: "start" } };
+  const root = show(screenOf("standby", "#/now", commands));
+  close.mockClear();
+  again(root, screenOf("tripped", "#/now", commands));
+  expect(close).toHaveBeenCalledWith(null);
+});
 
 test("names and texts from outside are shown as text", () => {
   const snapshot = structuredClone(FIXTURES.get("locked")!);

@@ -3,23 +3,25 @@ import { usePage } from "../page";
 
 function words(action: Action): string {
   const count = action.refused.length;
-  if (count === 0) return "";
+  if (count === 0) return action.note ?? "";
   return count === 1 ? "not now: 1 reason" : `not now: ${count} reasons`;
 }
 
 /** The one or two things that make sense now, and Stop, always in the same corner. */
 export function ActionBar({
   calm = false,
+  alarmInSight = true,
   onAction,
   onStop,
 }: {
   /** Somebody is busy with something else: nothing here but Stop wants to be pressed first. */
   calm?: boolean;
+  alarmInSight?: boolean;
   onAction: (action: Action) => void;
   onStop: () => void;
 }) {
   const { view, snapshot } = usePage();
-  const { offered, stop } = actions(view, snapshot?.drive);
+  const { offered, stop } = actions(view, snapshot?.drive, alarmInSight);
   return (
     <div class="actions" role="group" aria-label="Actions">
       {offered.map((action, at) => (
@@ -30,7 +32,7 @@ export function ActionBar({
           onClick={() => onAction(action)}
         >
           {action.label}
-          {action.refused.length > 0 && <small>{words(action)}</small>}
+          {words(action) !== "" && <small>{words(action)}</small>}
         </button>
       ))}
       <button type="button" class={`stop${stop.prominent ? " prominent" : ""}`} onClick={onStop}>

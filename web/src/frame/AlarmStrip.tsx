@@ -1,5 +1,13 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { announcement, inOrder, PRIORITY_WORDS, stateWords, wantsAcknowledging } from "../alarms";
+import {
+  announcement,
+  inOrder,
+  PRIORITY_WORDS,
+  presses,
+  stateWords,
+  toAcknowledge,
+  wantsAcknowledging,
+} from "../alarms";
 import type { Alarm } from "../api";
 import { duration, moment } from "../format";
 import { usePage } from "../page";
@@ -51,17 +59,18 @@ function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
   const { view, perform } = usePage();
   const open = wantsAcknowledging(alarm);
   const [details, setDetails] = useState(false);
+  const todo = open && (alarm.priority === "urgent" || (top && !brief));
   return (
     <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
       <Heading alarm={alarm} first={first} />
       <p class="alarm-means">{alarm.means}</p>
-      <Details alarm={alarm} all={details} todo={top && open && !brief} />
+      <Details alarm={alarm} all={details} todo={todo} />
       <div class="alarm-buttons">
         <button type="button" class="plain" aria-expanded={details} onClick={() => setDetails(!details)}>
           {details ? "Less" : "More"}
           <span class="hidden"> on: {alarm.means}</span>
         </button>
-        {open && !view.past && (
+        {open && (todo || details) && !view.past && (
           <button type="button" class="plain" onClick={() => perform("acknowledge", { alarm: alarm.id })}>
             Acknowledge<span class="hidden">: {alarm.means}</span>
           </button>
@@ -97,16 +106,31 @@ function countWords(count: number): string {
   return count === 1 ? "1 more alarm" : `${count} more alarms`;
 }
 
-/** The highest alarm with what it means and what to do; the others behind one press. */
+/** Where the alarms are scrolled out of sight, the first of them says so above everything else, and leads to it. */
+export function AlarmLine({ onPress }: { onPress: () => void }) {
+  const { view } = usePage();
+  const [alarm] = toAcknowledge(view.plant);
+  if (alarm === undefined || view.past) return null;
+  return (
+    <button type="button" class={`alarm-line ${alarm.priority}`} onClick={onPress}>
+      <Shape priority={alarm.priority} open={false} />
+      <span>
+        {PRIORITY_WORDS[alarm.priority]}: {alarm.means}
+      </span>
+    </button>
+  );
+}
+
+/** What presses with what it means and what to do; what is acknowledged, or can wait, behind one press. */
 export function AlarmStrip({ brief = false }: { brief?: boolean }) {
   const { view } = usePage();
   const [all, setAll] = useState(false);
   const first_out = view.plant?.first_out ?? null;
   const alarms = inOrder(view.plant);
   const [top, ...rest] = alarms;
-  // The first cause never hides behind "more", even where a graver consequence stands above it.
-  const cause = rest.find((alarm) => alarm.id === first_out);
-  const others = rest.filter((alarm) => alarm !== cause);
+  // What presses never hides behind "more", nor does the first cause.
+  const pressing = rest.filter((alarm) => alarm.id === first_out || presses(alarm));
+  const others = rest.filter((alarm) => !pressing.includes(alarm));
   return (
     <section class={`alarms${view.past ? " past" : ""}`} aria-label="Alarms">
       <Announcer alarms={view.past ? [] : alarms} />
@@ -115,7 +139,9 @@ export function AlarmStrip({ brief = false }: { brief?: boolean }) {
           {view.past && <p class="past-mark">Last known:</p>}
           <ul>
             <OneAlarm key={top.id} alarm={top} first={top.id === first_out} top brief={brief} />
-            {cause !== undefined && <OneAlarm key={cause.id} alarm={cause} first top={false} brief />}
+            {pressing.map((alarm) => (
+              <OneAlarm key={alarm.id} alarm={alarm} first={alarm.id === first_out} top={false} brief />
+            ))}
             {all &&
               others.map((alarm) => (
                 <OneAlarm key={alarm.id} alarm={alarm} first={false} top={false} brief />

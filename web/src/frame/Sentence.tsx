@@ -61,6 +61,12 @@ export function holds(sentence: string, ask: string): boolean {
   return sentence.toLowerCase().includes(ask.toLowerCase().replace(/\.$/, ""));
 }
 
+/** What of a sentence is left when the request that ends it stands below it by itself. */
+function without(sentence: string, ask: string): string {
+  const end = sentence.length - ask.length;
+  return sentence.toLowerCase().endsWith(ask.toLowerCase()) ? sentence.slice(0, end).trim() : sentence;
+}
+
 function Hand() {
   return (
     <svg viewBox="0 0 24 24" aria-hidden="true">
@@ -69,13 +75,13 @@ function Hand() {
   );
 }
 
-/** What only a person can do, now; the whole sentence where it says so itself. */
-function AskBox({ text, whole }: { text: string; whole: boolean }) {
+/** What only a person can do, now. */
+function AskBox({ text, whole = false, plain = false }: { text: string; whole?: boolean; plain?: boolean }) {
   return (
     <div class={`ask${whole ? " whole" : ""}`}>
       <Hand />
       <p>
-        <span class="ask-for">For you to do:</span> {text}
+        {!plain && <span class="ask-for">For you to do:</span>} {text}
       </p>
     </div>
   );
@@ -84,11 +90,13 @@ function AskBox({ text, whole }: { text: string; whole: boolean }) {
 function Said({ sentence, ask }: { sentence: string | null; ask: string | null }) {
   if (ask === null)
     return <p class="said">{sentence ?? "The boat's computer gives no words for this state."}</p>;
-  if (sentence !== null && holds(sentence, ask)) return <AskBox text={sentence} whole />;
+  const apart = without(sentence ?? "", ask);
+  // Where the request stands in the middle of the sentence, that is the request, and begins with what it is about.
+  if (holds(apart, ask)) return <AskBox text={apart} whole plain={!apart.startsWith(ask.slice(0, 10))} />;
   return (
     <>
-      {sentence !== null && <p class="said">{sentence}</p>}
-      <AskBox text={ask} whole={false} />
+      {apart !== "" && <p class="said">{apart}</p>}
+      <AskBox text={ask} whole={apart === ""} />
     </>
   );
 }
