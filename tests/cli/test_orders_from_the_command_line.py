@@ -152,7 +152,7 @@ def test_an_alarm_that_comes_with_another_leaves_what_to_do_to_it(type_in, contr
     ]
     _, out, _ = type_in("status", "--data", control.folder)
     first, second = [line for line in out if line.startswith("! ")]
-    assert "(new): Check the intake seacock" in first
+    assert "(raised): Check the intake seacock" in first
     assert second == "! Sea water supply weak (comes with another)"
 
 

@@ -487,7 +487,7 @@ def test_the_log_makes_owed_what_follows_from_it(plant, kind, purge):
 
 @pytest.mark.parametrize("kind", ["filter_changed", "element_changed", "cleaned", "circuit_opened"])
 def test_nobody_has_opened_a_circuit_in_the_middle_of_a_run(producing, kind):
-    assert producing.give("log", kind=kind) == ["is_producing"]
+    assert producing.give("log", kind=kind) == ["opened_while_running"]
     assert producing.give("log", kind="note", note="dolphins") == []
 
 

@@ -53,7 +53,7 @@ RUN: dict[str, Any] = {
             {"kind": "command", "command": "start", "accepted": True, "arguments": {"litres": 5.0}},
             "Start: accepted.",
         ),
-        ({"kind": "alarm", "id": "bilge_wet", "to": "acknowledged"}, "Alarm “Water under the plant”: seen."),
+        ({"kind": "alarm", "id": "bilge_wet", "to": "acknowledged"}, "Alarm “Water under the plant”: acknowledged."),
         ({"kind": "run_started", "run": {"target_l": 60.0, "why": {"litres": 60.0}}}, "A run began, 60 L wanted."),
         ({"kind": "run_started", "run": {"target_l": None, "why": {}}}, "A run began."),
         (

@@ -97,7 +97,7 @@ def test_at_rest_the_end_of_the_last_run_is_told() -> None:
 
 @pytest.mark.parametrize(
     ("more", "tail"),
-    [(0, "another tank."), (1, "One more thing to put right."), (3, "3 more things to put right.")],
+    [(0, "Use some water first."), (1, "One more thing to put right."), (3, "3 more things to put right.")],
 )
 def test_a_start_refused_at_rest_gives_the_first_reason_and_counts_the_others(more: int, tail: str) -> None:
     text = said("standby_refused", {"reason": "tank_is_full", "percent": 97.0, "limit_percent": 95.0, "more": more})

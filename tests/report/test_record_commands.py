@@ -203,7 +203,7 @@ def test_all_that_happened_is_listed_with_who_ordered_it(halocline):
         "Filters changed: =both, brown  (Ana)",
         "Flushed with 12 L.",
         "The run ended after 10 min: 9 L went to the tank, as asked.",
-        "Alarm “Membrane pressure high”: new.",
+        "Alarm “Membrane pressure high”: raised.",
         "A run began, 9 L wanted.",
         "Making water: a start was asked for.",
         "Start: accepted.  (Ana, page)",

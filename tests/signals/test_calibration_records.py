@@ -50,7 +50,7 @@ def test_a_bucket_corrects_the_k_factor() -> None:
 
 
 def test_an_offset_beyond_a_tenth_of_the_span_is_a_fault_and_no_zero() -> None:
-    with pytest.raises(ValueError, match="the zero is off by 12, more than 10: that is a fault of sensor"):
+    with pytest.raises(ValueError, match="the zero is off by 12, more than 10: check what was typed, then sensor"):
         zero_point(12.0, sensor_span=100.0, **WHO)
 
 

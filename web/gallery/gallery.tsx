@@ -87,9 +87,19 @@ const SHEETS: Sight[] = [
     { kind: "refused", title: "Start was refused", reasons: Array<string>(12).fill(LONG.repeat(2)) },
     "refused for a dozen long reasons",
   ),
-  standing({ kind: "pin", wants: "session", why: null, command: "start", args: {} }, "PIN"),
   standing(
-    { kind: "pin", wants: "again", why: "Enter the PIN once more.", command: "reset", args: {} },
+    { kind: "pin", wants: "session", why: null, command: "start", args: {}, done: () => undefined },
+    "PIN",
+  ),
+  standing(
+    {
+      kind: "pin",
+      wants: "again",
+      why: "Enter the PIN once more.",
+      command: "reset",
+      args: {},
+      done: () => undefined,
+    },
     "PIN once more",
     "tripped_ready",
   ),

@@ -33,6 +33,8 @@ interface PinOver {
   why: string | null;
   command: string;
   args: Arguments;
+  /** Whoever gave the command hears what became of it. */
+  done: (taken: boolean) => void;
 }
 
 /** What lies over the page: one thing at a time. */
@@ -83,19 +85,20 @@ function useCommands(): Commands {
     return () => clearTimeout(timer);
   }, [told]);
 
-  const settle = (command: string, args: Arguments, answer: Answer) => {
+  const settle = (command: string, args: Arguments, answer: Answer, done: (taken: boolean) => void) => {
+    if (answer.kind !== "pin") done(answer.kind === "accepted");
     const name = capital(plain(command));
     setTold(null);
     switch (answer.kind) {
       case "accepted":
         show(null);
-        setTold({ text: answer.told.length > 0 ? answer.told.join(" ") : `${name}: taken.`, bad: false });
+        setTold({ text: answer.told.length > 0 ? answer.told.join(" ") : `${name}: accepted.`, bad: false });
         return;
       case "refused":
         show({ kind: "refused", title: `${name} was refused`, reasons: answer.reasons });
         return;
       case "pin":
-        show({ kind: "pin", wants: answer.wants, why: answer.text, command, args });
+        show({ kind: "pin", wants: answer.wants, why: answer.text, command, args, done });
         return;
       case "failed":
         show(null);
@@ -106,17 +109,16 @@ function useCommands(): Commands {
   const perform = async (command: string, args: Arguments = {}) => {
     setTold({ text: `${capital(plain(command))}: asking…`, bad: false });
     const answer = await sendCommand(command, args);
-    settle(command, args, answer);
-    return answer.kind === "accepted";
+    return new Promise<boolean>((done) => settle(command, args, answer, done));
   };
 
   // The PIN goes along with the command: the gravest ones want it even from an open session.
-  const performWithPin = async ({ wants, command, args }: PinOver, pin: string, name: string) => {
+  const performWithPin = async ({ wants, command, args, done }: PinOver, pin: string, name: string) => {
     const refusal = wants === "session" ? await openSession(pin, name) : null;
     if (refusal !== null) return refusal;
     const answer = await sendCommand(command, { ...args, pin });
     if (answer.kind === "pin") return answer.text ?? "That is not the PIN.";
-    settle(command, args, answer);
+    settle(command, args, answer, done);
     return null;
   };
 

@@ -101,3 +101,10 @@ export function plain(name: string): string {
 export function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
+
+const NUMBER_THEN_UNIT = /(\d) (?=(?:bar|psi|L|gal|mg|µS|°[CF]|V|A|W|Wh|Hz|s|min|h|d|days|%)(?![A-Za-z]))/g;
+
+/** A text whose numbers keep their units beside them at the end of a line. */
+export function unbroken<Text extends string | null>(text: Text): Text {
+  return (text === null ? text : text.replace(NUMBER_THEN_UNIT, "$1\u00a0")) as Text;
+}

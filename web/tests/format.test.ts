@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { duration, moment, NOTHING, number, rounded, shown, withUnit } from "../src/format";
+import { duration, moment, NOTHING, number, rounded, shown, withUnit, unbroken } from "../src/format";
 import { METRIC } from "../src/units";
 
 test("a real minus, and no minus before zero", () => {
@@ -44,4 +44,11 @@ test("today shows the time, other days the date, other years the year", () => {
   expect(moment(new Date(2025, 3, 3, 14, 2).toISOString(), today)).toBe("3 Apr 2025 14:02");
   expect(moment(null, today)).toBe(NOTHING);
   expect(moment("not a time", today)).toBe(NOTHING);
+});
+
+test("a number keeps its unit beside it, and nothing else is glued", () => {
+  expect(unbroken("60 bar, 1.2 bar/s, 12 °C, 9 min 30 s, 18 % or 2 things")).toBe(
+    "60\u00a0bar, 1.2\u00a0bar/s, 12\u00a0°C, 9\u00a0min 30\u00a0s, 18\u00a0% or 2 things",
+  );
+  expect(unbroken(null)).toBeNull();
 });

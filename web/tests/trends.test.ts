@@ -53,8 +53,9 @@ test("history is converted and keeps its gaps", () => {
 });
 
 test("the chart in words: least, most, latest", () => {
-  expect(summary(toSeries(HISTORY, METRIC))).toBe("54.00 to 57.00, latest 55.50 bar");
-  expect(summary(toSeries(EMPTY, METRIC))).toBe("nothing recorded in this stretch");
+  expect(summary(toSeries(HISTORY, METRIC), 55.5)).toBe("54.00 to 57.00, now 55.50 bar");
+  expect(summary(toSeries(HISTORY, METRIC), null)).toBe("54.00 to 57.00 bar");
+  expect(summary(toSeries(EMPTY, METRIC), 55.5)).toBe("nothing recorded in this stretch");
 });
 
 test("the download holds channel, unit, UTC time and values, empty where nothing was recorded", () => {

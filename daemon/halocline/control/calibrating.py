@@ -16,7 +16,13 @@ from functools import partial
 from statistics import fmean, median
 from typing import Any
 
-from halocline.control.calibration_limits import CalibrationRefused, require_believable, require_limits_in_reach
+from halocline.control.calibration_limits import (
+    CalibrationRefused,
+    require_believable,
+    require_limits_in_reach,
+    span_too_far,
+    zero_too_far,
+)
 from halocline.control.calibrations import MEMBRANE, Calibrations, MembraneCalibration
 from halocline.control.inputs import Command, Reason
 from halocline.control.situation import Situation, membrane_of, nameplate_membrane
@@ -28,7 +34,10 @@ from halocline.plant.vocabulary import State
 from halocline.signals.calibration import (
     CLOSEST_POINTS,
     IDENTITY,
+    SPAN_RANGE,
     Calibration,
+    SlopeNotBelievable,
+    ZeroTooFar,
     k_factor,
     span_point,
     two_point,
@@ -161,6 +170,10 @@ class Calibrating:
         kept = self.in_force.channels.get(channel, IDENTITY)
         try:
             made = self._fitted(asked, now, sensor, kept)
+        except ZeroTooFar as error:
+            raise CalibrationRefused(zero_too_far(channel, error.zero, error.allowed)) from error
+        except SlopeNotBelievable as error:
+            raise CalibrationRefused(span_too_far(channel, error.span, *SPAN_RANGE)) from error
         except ValueError as error:
             raise CalibrationRefused(Reason("calibration_refused", {"channel": channel, "text": str(error)})) from error
         require_believable(channel, made, sensor)

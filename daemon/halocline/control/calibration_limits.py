@@ -25,6 +25,17 @@ class CalibrationRefused(Exception):
         self.reasons = list(reasons)
 
 
+def zero_too_far(channel: str, zero: float, allowed: float) -> Reason:
+    """Against a zero that would move by more than is allowed, both in the channel's unit."""
+    return Reason("calibration_zero_too_far", {"channel": channel, "value": zero, "limit": allowed})
+
+
+def span_too_far(channel: str, span: float, least: float, most: float) -> Reason:
+    """Against a slope that would not lie between least and most, as fractions of what it is."""
+    shares = {"percent": 100 * span, "low_percent": 100 * least, "high_percent": 100 * most}
+    return Reason("calibration_span_too_far", {"channel": channel, **shares})
+
+
 def require_believable(channel: str, made: Calibration, sensor: Input) -> None:
     """Raises CalibrationRefused where a sensor that protects would have to move too far."""
     if channel not in PROTECTING:
@@ -32,12 +43,9 @@ def require_believable(channel: str, made: Calibration, sensor: Input) -> None:
     largest_zero, least, most = PROTECTING[channel]
     allowed = largest_zero * (sensor.high - sensor.low)
     if abs(made.zero) > allowed:
-        raise CalibrationRefused(
-            Reason("calibration_zero_too_far", {"channel": channel, "value": made.zero, "limit": allowed})
-        )
+        raise CalibrationRefused(zero_too_far(channel, made.zero, allowed))
     if not least <= made.span <= most:
-        shares = {"percent": 100 * made.span, "low_percent": 100 * least, "high_percent": 100 * most}
-        raise CalibrationRefused(Reason("calibration_span_too_far", {"channel": channel, **shares}))
+        raise CalibrationRefused(span_too_far(channel, made.span, least, most))
 
 
 def require_limits_in_reach(settings: Settings, channel: str, made: Calibration, sensor: Input) -> None:

@@ -28,7 +28,8 @@ def derived(now: Situation, energy_wh: float | None, litres: float) -> dict[str,
     """The derived quantities, by their fixed names."""
     values = {
         "product_tds_mg_l": now.tds_mg_l,
-        "filter_drop_bar": now.filter_drop_bar,
+        # In a flush the water comes from behind the filters: the difference says nothing about them.
+        "filter_drop_bar": now.filter_drop_bar if now.clocks.feed_pump_on_s >= 0 else None,
         "recovery": now.recovery,
         "specific_energy_wh_l": energy_wh / litres if energy_wh is not None and litres > 0.01 else None,
         "pressure_rate_bar_s": now.rate_bar_s,

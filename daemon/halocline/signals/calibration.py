@@ -17,6 +17,26 @@ CLOSEST_POINTS = 0.1
 Points = tuple[tuple[float, float], ...]
 
 
+class ZeroTooFar(ValueError):
+    """The zero would move by more than is believable; both numbers in the channel's unit."""
+
+    def __init__(self, zero: float, allowed: float) -> None:
+        super().__init__(
+            f"the zero is off by {zero:.3g}, more than {allowed:.3g}: "
+            "check what was typed, then sensor, wiring and range"
+        )
+        self.zero, self.allowed = zero, allowed
+
+
+class SlopeNotBelievable(ValueError):
+    """The scale would become this fraction of what it is."""
+
+    def __init__(self, span: float) -> None:
+        low, high = SPAN_RANGE
+        super().__init__(f"span is {span:.3g}; allowed is {low:g} to {high:g}: check what was typed, then the sensor")
+        self.span = span
+
+
 def _require(what: str, number: float, low: float, high: float) -> None:
     if not (low <= number <= high and math.isfinite(number)):
         raise ValueError(f"{what} is {number:g}; allowed is {low:g} to {high:g}: check the points and the sensor")
@@ -25,10 +45,13 @@ def _require(what: str, number: float, low: float, high: float) -> None:
 def _require_zero(zero: float, sensor_span: float) -> None:
     allowed = LARGEST_ZERO * sensor_span
     if abs(zero) > allowed:
-        raise ValueError(
-            f"the zero is off by {zero:g}, more than {allowed:g}: "
-            "that is a fault of sensor, wiring or range, not of its zero"
-        )
+        raise ZeroTooFar(zero, allowed)
+
+
+def _require_slope(span: float) -> None:
+    low, high = SPAN_RANGE
+    if not (low <= span <= high and math.isfinite(span)):
+        raise SlopeNotBelievable(span)
 
 
 def _require_date(text: str) -> None:
@@ -191,7 +214,7 @@ def two_point(
             f"take them at least {CLOSEST_POINTS * sensor_span:g} apart"
         )
     span = (true2 - true1) / (raw2 - raw1)
-    _require("span", span, *SPAN_RANGE)
+    _require_slope(span)
     zero = raw1 - true1 / span
     _require_zero(zero, sensor_span)
     points = ((raw1, true1), (raw2, true2))

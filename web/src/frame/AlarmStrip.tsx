@@ -9,7 +9,7 @@ import {
   wantsAcknowledging,
 } from "../alarms";
 import type { Alarm } from "../api";
-import { duration, moment } from "../format";
+import { duration, moment, unbroken } from "../format";
 import { usePage } from "../page";
 import { Shape } from "./Shape";
 
@@ -19,11 +19,11 @@ function Details({ alarm, all, todo }: { alarm: Alarm; all: boolean; todo: boole
   return (
     <dl class="alarm-details">
       <div>
-        <dt>Do:</dt> <dd>{alarm.do}</dd>
+        <dt>Do:</dt> <dd>{unbroken(alarm.do)}</dd>
       </div>
       {all && (
         <div>
-          <dt>If ignored:</dt> <dd>{alarm.ignored}</dd>
+          <dt>If ignored:</dt> <dd>{unbroken(alarm.ignored)}</dd>
         </div>
       )}
     </dl>
@@ -63,7 +63,7 @@ function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
   return (
     <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
       <Heading alarm={alarm} first={first} />
-      <p class="alarm-means">{alarm.means}</p>
+      <p class="alarm-means">{unbroken(alarm.means)}</p>
       <Details alarm={alarm} all={details} todo={todo} />
       <div class="alarm-buttons">
         <button type="button" class="plain" aria-expanded={details} onClick={() => setDetails(!details)}>

@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { Link } from "../age";
 import { inOrder, wantsAcknowledging } from "../alarms";
-import { duration } from "../format";
+import { duration, unbroken } from "../format";
 import { usePage } from "../page";
 import { FileProblems, ofTheLink } from "./Conditions";
 import { Owed } from "./Owed";
@@ -81,7 +81,7 @@ function AskBox({ text, whole = false, plain = false }: { text: string; whole?: 
     <div class={`ask${whole ? " whole" : ""}`}>
       <Hand />
       <p>
-        {!plain && <span class="ask-for">For you to do:</span>} {text}
+        {!plain && <span class="ask-for">For you to do:</span>} {unbroken(text)}
       </p>
     </div>
   );
@@ -89,13 +89,13 @@ function AskBox({ text, whole = false, plain = false }: { text: string; whole?: 
 
 function Said({ sentence, ask }: { sentence: string | null; ask: string | null }) {
   if (ask === null)
-    return <p class="said">{sentence ?? "The boat's computer gives no words for this state."}</p>;
+    return <p class="said">{unbroken(sentence) ?? "The boat's computer gives no words for this state."}</p>;
   const apart = without(sentence ?? "", ask);
   // Where the request stands in the middle of the sentence, that is the request, and begins with what it is about.
   if (holds(apart, ask)) return <AskBox text={apart} whole plain={!apart.startsWith(ask.slice(0, 10))} />;
   return (
     <>
-      {apart !== "" && <p class="said">{apart}</p>}
+      {apart !== "" && <p class="said">{unbroken(apart)}</p>}
       <AskBox text={ask} whole={apart === ""} />
     </>
   );
@@ -115,7 +115,7 @@ export function Sentence() {
   if (loss !== null) {
     return (
       <section class={`sentence lost ${cause?.id ?? view.link.kind}`} aria-label="What the plant does">
-        <p class="said">{why ?? cause?.means ?? loss.what}</p>
+        <p class="said">{unbroken(why ?? cause?.means ?? loss.what)}</p>
         {lost && <p class="todo">{AT_THE_PLANT}</p>}
         {(cause?.do ?? loss.todo) !== "" && <p class="todo">{cause?.do ?? loss.todo}</p>}
         <FileProblems problems={cause?.problems ?? []} />

@@ -130,7 +130,7 @@ function PressureTile() {
     <Tile channel="membrane_pressure" of={of} quantity="high_pressure">
       <Scale value={believable(of)} to={top} step={10} limit={limit} label="membrane pressure" />
       <span class="tile-note">
-        {limit === undefined ? "limit not known" : `limit ${rounded(limit, "high_pressure", units)}`}
+        {limit === undefined ? "limit not known" : `warning from ${rounded(limit, "high_pressure", units)}`}
       </span>
     </Tile>
   );

@@ -53,12 +53,12 @@ function Runs() {
 const BECAME: Record<AlarmStep["to"], string> = {
   unacknowledged: "raised",
   acknowledged: "acknowledged",
-  "returned-unacknowledged": "gone by itself",
+  "returned-unacknowledged": "gone, not acknowledged",
   normal: "over",
   latched: "gone, waits for reset",
   shelved: "set aside",
-  suppressed: "came with another",
-  "out-of-service": "taken out of service",
+  suppressed: "comes with another",
+  "out-of-service": "out of service",
 };
 
 function AlarmLine({ event }: { event: AlarmStep }) {

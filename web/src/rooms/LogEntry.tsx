@@ -8,10 +8,11 @@ export function LogEntry() {
   const [kind, setKind] = useState("filter_changed");
   const [note, setNote] = useState("");
   const asks = KINDS.find(([each]) => each === kind)?.[2];
-  const submit = (event: Event) => {
+  const submit = async (event: Event) => {
     event.preventDefault();
-    perform("log", note.trim() === "" ? { kind } : { kind, note: note.trim() });
-    setNote("");
+    const taken = await perform("log", note.trim() === "" ? { kind } : { kind, note: note.trim() });
+    // What was refused is not typed again.
+    if (taken === true) setNote("");
   };
   return (
     <form class="log-entry" onSubmit={submit}>

@@ -451,7 +451,7 @@ export const TASKS: Task[] = [
       {
         kind: "do",
         title: "Change the file",
-        text: "On the boat's computer, one key at a time. The reference lists every key with its unit and range. This page changes no limit: a phone in the wrong hands shall not.",
+        text: "On the boat's computer, in /etc/halocline/halocline.toml, one key at a time. The reference lists every key with its unit and range. This page changes no limit: a phone in the wrong hands shall not.",
       },
       {
         kind: "do",

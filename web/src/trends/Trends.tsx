@@ -4,7 +4,8 @@ import type { View } from "../age";
 import type { UnitChoice } from "../api";
 import { moment, rounded } from "../format";
 import { CHANNELS, named } from "../names";
-import { limitOf } from "../now/Numbers";
+import { moving } from "../flow";
+import { channelValue, derivedValue, limitOf } from "../now/Numbers";
 import { usePage } from "../page";
 import { measure, type Quantity } from "../units";
 import type { ChartProps } from "./Chart";
@@ -50,6 +51,15 @@ function lineOf(channel: string, view: View, units: UnitChoice): ChartProps["lim
   };
 }
 
+/** What the plant shows now; nothing for salt in water that stands, or where there is no news. */
+function shownNow(channel: string, view: View, units: UnitChoice): number | null {
+  if (view.past || (channel === "product_tds_mg_l" && !moving(view).product)) return null;
+  const { quantity } = named(channel);
+  const of =
+    channel in (view.plant?.readings ?? {}) ? channelValue(view, channel) : derivedValue(view, channel);
+  return of.value === null || of.fault !== null ? null : measure(of.value, quantity, units).value;
+}
+
 function markWords(marks: Mark[]): string {
   const done = marks.filter((mark) => mark.by === "hand").length;
   const raised = marks.length - done;
@@ -81,7 +91,10 @@ export function TrendPanel({
   const { view, units } = usePage();
   const [reading, setReading] = useState<string | null>(null);
   const Chart = useChart();
-  const text = loaded.kind === "ready" ? summary(loaded.series) : null;
+  const text =
+    loaded.kind === "ready"
+      ? summary(loaded.series, range.live ? shownNow(channel, view, units) : null)
+      : null;
   const within = marks.filter((mark) => mark.at_s >= range.from_s && mark.at_s <= range.to_s);
   return (
     <figure class="trend">
@@ -243,6 +256,11 @@ export function Trends({ query }: { query: URLSearchParams }) {
           />
         ))}
       </div>
+      {marks.length > 0 && (
+        <p class="hint">
+          At the foot of a chart: ▲ an alarm was raised, ■ work was done by hand. Grey behind it: a run.
+        </p>
+      )}
       <button
         type="button"
         class="plain"

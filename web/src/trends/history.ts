@@ -174,19 +174,20 @@ export function useMarks(): Mark[] {
   return useMemo(() => [...alarms, ...work].sort((a, b) => a.at_s - b.at_s), [alarms, work]);
 }
 
-/** The least, the middle and the most of a series, in words: the chart for those who hear the page. */
-export function summary(series: Series): string {
+/**
+ * The least and the most of a series and, where it is live, what is shown now, in words: the chart for those who hear
+ * the page. The end of a long series is a mean over hours and is not given as news.
+ */
+export function summary(series: Series, now: number | null): string {
   const known = (values: (number | null)[]) => values.filter((value): value is number => value !== null);
   const lows = known(series.min);
   const highs = known(series.max);
-  const means = known(series.mean);
-  const latest = means[means.length - 1];
-  if (lows.length === 0 || highs.length === 0 || latest === undefined)
-    return "nothing recorded in this stretch";
+  if (lows.length === 0 || highs.length === 0) return "nothing recorded in this stretch";
   const low = lows.reduce((a, b) => Math.min(a, b));
   const high = highs.reduce((a, b) => Math.max(a, b));
   const digits = high - low < 5 ? 2 : high - low < 50 ? 1 : 0;
-  return `${number(low, digits)} to ${number(high, digits)}, latest ${number(latest, digits)} ${series.unit}`;
+  const latest = now === null ? "" : `, now ${number(now, digits)}`;
+  return `${number(low, digits)} to ${number(high, digits)}${latest} ${series.unit}`;
 }
 
 export function csv(all: Series[]): string {

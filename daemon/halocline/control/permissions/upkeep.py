@@ -33,7 +33,9 @@ def purge_is_over(at: Context) -> Reason | None:
 
 def opens_nothing_under_way(at: Context) -> Reason | None:
     """A circuit that was opened owes priming and purge; that cannot begin in the middle of a run."""
-    return not_running(at) if at.command.arguments.get("kind") in OPENS_CIRCUIT else None
+    kind = at.command.arguments.get("kind")
+    under_way = kind in OPENS_CIRCUIT and not_running(at) is not None
+    return Reason("opened_while_running", {"kind": kind}) if under_way else None
 
 
 def preservative_known(at: Context) -> Reason | None:

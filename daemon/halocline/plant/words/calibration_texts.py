@@ -38,10 +38,10 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "calibration_refused": "{channel}: {text:long}",
     "membrane_not_believable": "That would be {water_percent} of the nameplate's water and {salt_percent} of its salt. "
     "No ageing does that: check meter, probe and gauge, then the seals.",
-    "calibration_zero_too_far": "The zero of {channel} would move by {value:own}, allowed is {limit:own}. A sensor "
-    "that is further off is broken: change it.",
+    "calibration_zero_too_far": "The zero of {channel} would move by {value:own}, allowed is {limit:own}. Look at "
+    "what was typed; a sensor that is truly so far off is broken.",
     "calibration_span_too_far": "The scale of {channel} would become {percent} of what it is, allowed is "
-    "{low_percent} to {high_percent}. A sensor that is further off is broken or dirty.",
+    "{low_percent} to {high_percent}. Look at what was typed; a sensor that is truly so far off is broken or dirty.",
     "calibration_too_close": "{channel}: the two points lie {value:own} apart, that says too little. Take them at "
     "least {limit:own} apart.",
     "calibration_near_zero": "{channel} shows {value:own} there, too little to say how steep its scale is. Take a "

@@ -75,12 +75,12 @@ QUALITY_TEXTS: Mapping[str, str] = {
 PRIORITY_NAMES: Mapping[str, str] = {"urgent": "act now", "high": "act soon", "low": "when you can", "log": "noted"}
 
 ALARM_STATE_NAMES: Mapping[str, str] = {
-    "normal": "normal",
-    "unacknowledged": "new",
-    "acknowledged": "seen",
-    "returned-unacknowledged": "gone again, not yet seen",
+    "normal": "over",
+    "unacknowledged": "raised",
+    "acknowledged": "acknowledged",
+    "returned-unacknowledged": "gone, not acknowledged",
     "latched": "gone, waits for reset",
-    "shelved": "put aside for a while",
+    "shelved": "set aside",
     "suppressed": "comes with another",
     "out-of-service": "out of service",
 }

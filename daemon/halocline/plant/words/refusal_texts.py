@@ -28,6 +28,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
     "log_kind_unknown": "“{kind}” is no work this plant knows. Did you mean {near}? Anything else goes under note.",
+    "opened_while_running": "That work opens the plant, and the plant is running. Stop it first; put the work on "
+    "record once it is at rest.",
     "no_purge_owed": "No purge is owed. There is nothing to confirm.",
     "out_of_service_wants_a_note": "Taking “{alarm}” out of service wants a reason. Say in the note why "
     "nobody needs it.",
@@ -46,8 +48,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "noise: look at screen and ground, then start.",
     "diverter_not_overboard": "The diverter does not stand overboard. Look where it points, check its supply, turn it "
     "overboard.",
-    "tank_float_active": "The tank float says full, or its wire is broken. Use some water, or choose another tank.",
-    "tank_is_full": "The tank is full[: {percent}][, limit {limit_percent}]. Use some water, or choose another tank.",
+    "tank_float_active": "The tank float says full, or its wire is broken. Use some water first.",
+    "tank_is_full": "The tank is full[: {percent}][, limit {limit_percent}]. Use some water first.",
     "tank_has_no_room": "{litres} do not fit into the tank, at most {limit_l}. Ask for less.",
     "battery_too_low": "Battery voltage is {volts}, a start needs {limit_v}. Charge or run the engine first.",
     "battery_charge_too_low": "The battery holds {percent}, a start needs {limit_percent}. Charge or run the "
