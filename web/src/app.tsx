@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import type { Action } from "./actions";
+import { actions, type Action } from "./actions";
 import { openSession, sendCommand, type Answer, type Arguments } from "./api";
 import { instant, view, type Instant, type Seen } from "./age";
 import { PinDialog } from "./dialogs/PinDialog";
@@ -221,6 +221,16 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   useEffect(() => {
     if (over?.kind === "refused" || over?.kind === "start") show(null);
   }, [place, pressing]);
+
+  // Where the button that had the focus is gone, the keyboard goes on from the room, not from nowhere.
+  const focusKept = useRef(false);
+  const buttons = actions(shown, snapshot?.drive, inSight)
+    .offered.map(({ id }) => id)
+    .join(" ");
+  useEffect(() => {
+    if (focusKept.current && document.activeElement === document.body) main.current?.focus();
+    focusKept.current = true;
+  }, [buttons, over === null]);
 
   const onAction = (action: Action) => {
     if (action.refused.length > 0) {

@@ -140,6 +140,52 @@ def test_from_an_open_sheet_tab_leads_to_stop_and_never_behind_it(open_page, add
     expect(page.locator(".told")).to_contain_text("Stop")
 
 
+HAS_FOCUS = "() => document.activeElement.textContent.trim()"
+
+
+def test_escape_gives_the_focus_back_and_a_vanished_button_leaves_it_in_the_room(open_page, address, put):
+    put(address, "standby")
+    page = open_page(address)
+    page.get_by_role("button", name="Start…").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("dialog")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    assert page.evaluate(HAS_FOCUS) == "Start…"
+    put(address, "producing")
+    expect(page.get_by_role("button", name="Start…")).to_have_count(0)
+    expect(page.get_by_role("main")).to_be_focused()
+
+
+def test_an_alarm_out_of_sight_leads_back_to_itself_before_it_can_be_acknowledged(open_page, address, put):
+    put(address, "producing")
+    page = open_page(address)
+    put(address, "many_alarms")
+    expect(page.get_by_text("Close both seacocks now.")).to_be_visible()
+    page.get_by_role("main").evaluate("room => room.scrollTo(0, room.scrollHeight)")
+    line = page.locator(".alarm-line")
+    expect(line).to_contain_text("There is water in the bilge")
+    actions = page.get_by_role("group", name="Actions")
+    expect(actions.get_by_role("button", name="Acknowledge")).to_have_count(0)
+    actions.get_by_role("button", name="See the alarm").click()
+    expect(line).to_have_count(0)
+    expect(page.get_by_text("Close both seacocks now.")).to_be_in_viewport()
+    expect(actions.get_by_role("button", name="Acknowledge the first of")).to_be_visible()
+
+
+def test_every_room_opens_at_its_top(open_page, address, put):
+    put(address, "producing")
+    page = open_page(f"{address}/#/health")
+    room = page.get_by_role("main")
+    expect(page.get_by_role("button", name="Stop")).to_be_visible()
+    expect(page.get_by_text("Limits in force")).to_be_attached()
+    room.evaluate("room => room.scrollTo(0, room.scrollHeight)")
+    assert room.evaluate("room => room.scrollTop") > 0
+    page.get_by_role("navigation").get_by_text("Plan", exact=True).click()
+    expect(page).to_have_url(re.compile("plan"))
+    assert room.evaluate("room => room.scrollTop") == 0
+
+
 COUNT_SPOKEN = """
 () => {
   window.spoken = 0;

@@ -22,6 +22,20 @@ export function swallowRelease(): void {
   addEventListener("pointerdown", finish, true);
 }
 
+/** A key that is still held down repeats itself, and what has the focus next must not be pressed by it. */
+export function swallowRepeats(): void {
+  const swallow = (event: KeyboardEvent) => {
+    if (event.repeat) event.preventDefault();
+    else finish();
+  };
+  const finish = () => {
+    removeEventListener("keydown", swallow, true);
+    removeEventListener("keyup", finish, true);
+  };
+  addEventListener("keydown", swallow, true);
+  addEventListener("keyup", finish, true);
+}
+
 /**
  * A button that acts after being held for a second, by finger, mouse, Space or Enter. Assistive devices that can
  * only press send a bare click: for them a second press within five seconds counts.
@@ -45,6 +59,7 @@ export function Hold({ label, disabled, onHeld }: { label: string; disabled: boo
       clear();
       setState("idle");
       if (byPointer) swallowRelease();
+      else swallowRepeats();
       onHeld();
     }, HOLD_MS);
   };
