@@ -282,12 +282,12 @@ class Step:
     core: Core
     account: Account
     outputs: frozenset[str]
-    accepted: frozenset[str]
-    raised: frozenset[str]
-    was_rested: bool
-    was_waiting: bool
-    was_cut_off: bool
-    off_s: float
+    accepted: frozenset[str] = frozenset()
+    raised: frozenset[str] = frozenset()
+    was_rested: bool = True
+    was_waiting: bool = True
+    was_cut_off: bool = True
+    off_s: float = 1e9
 
     @property
     def state(self):
@@ -331,12 +331,12 @@ def take(core, account, move):
     accepted = frozenset(e["command"] for e in events if e["kind"] == "command" and e["accepted"])
     raised = frozenset(e["id"] for e in events if e["kind"] == "alarm" and e["to"] == "unacknowledged")
     step = Step(
-        move=move,
-        before=before,
-        was_on=was_on,
-        core=core,
-        account=account,
-        outputs=frozenset(outcome.outputs),
+        move,
+        before,
+        was_on,
+        core,
+        account,
+        frozenset(outcome.outputs),
         accepted=accepted,
         raised=raised,
         was_rested=rested,
@@ -364,20 +364,7 @@ def _restarted(core, account, move):
     account.cut_off = account.cut_off or not account.filed.clean_stop
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
-    step = Step(
-        move=move,
-        before=before,
-        was_on=was_on,
-        core=core,
-        account=account,
-        outputs=frozenset(outcome.outputs),
-        accepted=frozenset(),
-        raised=frozenset(),
-        was_rested=True,
-        was_waiting=True,
-        was_cut_off=True,
-        off_s=1e9,
-    )
+    step = Step(move, before, was_on, core, account, frozenset(outcome.outputs))
     _file(account, outcome, move.seen)
     _keep(step)
     return step
@@ -627,8 +614,8 @@ def at_once(seen, before):
 
 @rule
 def after_a_run_that_was_cut_off_somebody_looks_first(at):
-    if "start" in at.accepted and at.was_cut_off:
-        yield "a run begins though nobody has looked at the one that was cut off"
+    if at.accepted & {"start", "bench"} and at.was_cut_off:
+        yield "something is begun though nobody has looked at the run that was cut off"
 
 
 @rule

@@ -235,6 +235,11 @@ MUTANTS = {
     "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "motor_rested"), AGAIN),
     "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "bench_motor"), JOG),
     "permission: a start after a run was cut off": ((S.STANDBY,), unchecked("start", "restart_acknowledged"), AGAIN),
+    "permission: a jog after a run was cut off": (
+        (S.STANDBY,),
+        unchecked("bench", "restart_acknowledged"),
+        (*AGAIN, Move(Seen(), TRY_PUMP)),
+    ),
     "permission: too many starts": (None, unchecked("start", "starts_left"), AGAIN),
     "permission: a start with a housing open": ((S.STANDBY,), unchecked("start", "not_locked")),
     "permission: a flush with chlorine": ((S.STANDBY,), unchecked("flush", "no_chlorine"), FLUSHES),

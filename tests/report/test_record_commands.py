@@ -31,6 +31,11 @@ def halocline(evening, capfd):
     return run
 
 
+def set_in_runs(record, what, *values):
+    with contextlib.closing(sqlite3.connect(record)) as connection, connection:
+        connection.execute(f"UPDATE runs SET {what}", values)
+
+
 def test_runs_are_listed_with_what_was_made_and_why_they_ended(halocline):
     status, out, _ = halocline("runs")
     assert status == 0
@@ -58,16 +63,14 @@ def test_a_run_is_told_in_plain_times_and_figures(halocline):
 
 
 def test_a_run_without_a_flush_is_not_said_to_be_flushed_with_anything(halocline, evening):
-    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
-        connection.execute("UPDATE runs SET flush_l = NULL, litres = 0, tds_mean_mg_l = NULL, tds_worst_mg_l = NULL")
+    set_in_runs(evening, "flush_l = NULL, litres = 0, tds_mean_mg_l = NULL, tds_worst_mg_l = NULL")
     _, out, _ = halocline("runs", "last")
     assert "  flushed with       no flush on record\n" in out
     assert "  salt, mean         no water went to the tank\n" in out
 
 
 def test_a_run_that_goes_on_has_no_figures_yet(halocline, evening):
-    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
-        connection.execute("UPDATE runs SET why = NULL, seconds = NULL, flush_l = NULL")
+    set_in_runs(evening, "why = NULL, seconds = NULL, flush_l = NULL")
     _, out, _ = halocline("runs", "last")
     assert "  ended              goes on\n" in out
     assert out.endswith("halocline status tells what there is so far.\n")
@@ -76,8 +79,7 @@ def test_a_run_that_goes_on_has_no_figures_yet(halocline, evening):
 
 def test_the_list_of_runs_leaves_what_to_do_to_the_run_itself(halocline, evening):
     why = {"id": "feed_pressure_low_low", "values": {"pressure_bar": 0.11, "limit_bar": 0.15}}
-    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
-        connection.execute("UPDATE runs SET why = ?", (json.dumps(why),))
+    set_in_runs(evening, "why = ?", json.dumps(why))
     assert halocline("runs")[1].endswith("  Pump inlet pressure fell to 0.11 bar, limit 0.15 bar.\n")
     assert "limit 0.15 bar. Check seacock, strainer and filters.\n" in halocline("runs", "last")[1]
 

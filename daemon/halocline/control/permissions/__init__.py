@@ -134,6 +134,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "bench": (
         state_is(State.STANDBY),
         not_locked,
+        restart_acknowledged,
         chips_answer,
         bench_sensors,
         bench_pressure,
