@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from halocline.control import checked_file
 from halocline.control.core import Core
+from halocline.control.inputs import Command
 from halocline.control.latch import VERSION, WORST, Latch, decode, encode, off_s
-from halocline.control.remembering import MOTOR_NOTE_S
+from halocline.control.standing import MOTOR_NOTE_S
 
 COOLS_S = 1800.0
 STRIDE_S = 60.0
@@ -162,3 +163,17 @@ def test_a_file_from_before_this_was_kept_can_be_read():
     older = asdict(Latch(run_number=7))
     del older["motor_hot_ago_s"]
     assert decode(checked_file.encode(VERSION, older)) == Latch(run_number=7)
+
+
+def test_a_motor_that_was_cut_off_in_its_work_rests_from_when_it_can_last_have_turned():
+    """The file is written every five minutes of work; with the clock set, control knows how old it is."""
+    worked = Latch(motor_worked_s=3 * 3600.0, clean_stop=False, saved_wall_s=EPOCH_S)
+    for away_s, rest_s in ((2.0, 900.0), (290.0, 900.0), (400.0, 800.0)):
+        core = Core(WITH_LIMITS, worked, 1000.0, boot="b", off_s=off_s(worked, EPOCH_S + away_s))
+        plant = Plant(WITH_LIMITS)
+        plant.now_s = 1000.0 + rest_s - 1.0
+        core.tick(plant.inputs(), [Command("acknowledge")])
+        assert "motor_needs_rest" in {reason.id for reason in core.decisions.refused("start", core.last)}
+        plant.now_s += 2.0
+        core.tick(plant.inputs())
+        assert "motor_needs_rest" not in {reason.id for reason in core.decisions.refused("start", core.last)}

@@ -58,7 +58,7 @@ class Clockwork:
         else:
             pressure_bar = math.inf if now.pressure_bar is None else now.pressure_bar
             clocks.lowest_since_off_bar = min(clocks.lowest_since_off_bar, pressure_bar)
-            if clocks.pump_off_s > MOTOR_COLD_S:
+            if now_s - at.motor_off_at_s > MOTOR_COLD_S:
                 at.motor_worked_s = 0.0
 
     def _keep_water_clocks(self, now: Situation, elapsed_s: float) -> None:
@@ -126,7 +126,7 @@ class Clockwork:
             self._begin_pressure(now)
             at.pump_starts_s.append(now_s)
         if pump_was_on and not pump_on:
-            at.pump_off_at_s = now_s
+            at.pump_off_at_s = at.motor_off_at_s = now_s
             clocks.pressure_at_off_bar = now.pressure_bar or 0.0
             clocks.lowest_since_off_bar = math.inf
         if feed_on and not feed_was_on:

@@ -202,7 +202,7 @@ class Decisions:
             alarms=at.alarms,
             command=command,
             recent_starts=len(at.pump_starts_s),
-            rested_s=max(0.0, now.clocks.pump_off_s),
+            rested_s=0.0 if at.driven else now.now_s - at.motor_off_at_s,
             motor_worked_s=at.motor_worked_s,
             motor_hot_s=now.now_s - at.motor_hot_at_s,
             person_seen_s=now.now_s - at.person_seen_s,

@@ -157,7 +157,7 @@ class Core(Standing):
         if self.run:
             events.append(end_run(self, self.why, now_s))
         if self.driven:
-            self.pump_off_at_s = now_s
+            self.pump_off_at_s = self.motor_off_at_s = now_s
         self.run = self.flush = None
         self.actuators = self.on = frozenset()
         self.latch = replace(self.latch, trips=self.trips, first_out=self.first_out)

@@ -10,11 +10,10 @@ from halocline.control.latch import Latch
 from halocline.control.permissions.motor import MOTOR_COOLS_S
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing
+from halocline.control.standing import MOTOR_NOTE_S, Standing
 from halocline.plant.vocabulary import State
 
 IDLE_NOTE_S = 900.0
-MOTOR_NOTE_S = 300.0
 PURGE_NOTE_L = 1.0
 PURGE_NOTE_S = 15.0
 AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP, State.BENCH})

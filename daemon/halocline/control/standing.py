@@ -27,6 +27,8 @@ PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 RUNNING = PUMPING | {State.PRIMING}
 REARM_ASKED_S = 600.0
 """No wire tells whether the relays hold: after this time, or once something was switched on, nobody is asked."""
+MOTOR_NOTE_S = 300.0
+"""How much work of the motor may not have gone on file yet when the computer stops in the middle of a run."""
 UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
 """Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
 
@@ -35,7 +37,9 @@ class Standing:
     """All that more than one part of control looks at; begins as control comes up: at rest, laid up or tripped.
 
     why: what led to `state`; last_end: to the end of the last run. actuators: the outputs of the last tick without
-    heartbeat, buzzer and beacon; on: all of them. `…_s` are monotonic seconds unless they say otherwise.
+    heartbeat, buzzer and beacon; on: all of them. pump_off_at_s: when the high-pressure pump was last switched off, as
+    far as is known; motor_off_at_s: since when its motor rests for certain. `…_s` are monotonic seconds unless they
+    say otherwise.
     """
 
     def __init__(
@@ -76,6 +80,8 @@ class Standing:
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
         self.motor_worked_s = latch.motor_worked_s
         self.pump_off_at_s = now_s - (off_s or 0.0) if latch.motor_worked_s > 0 else -math.inf
+        unseen_work_s = 0.0 if latch.clean_stop else MOTOR_NOTE_S
+        self.motor_off_at_s = min(now_s, self.pump_off_at_s + unseen_work_s)
         hot_ago_s = math.inf if latch.motor_hot_ago_s is None else latch.motor_hot_ago_s
         self.motor_hot_at_s = now_s - hot_ago_s - (off_s or 0.0)
         self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
