@@ -107,7 +107,7 @@ const SHEETS: Sight[] = [
 ];
 
 const TOLD: Sight[] = [
-  { name: "command taken", seen: heard("standby"), told: { text: "Flush: taken.", bad: false } },
+  { name: "command taken", seen: heard("standby"), told: { text: "Flush: accepted.", bad: false } },
   {
     name: "stop did not get through",
     seen: heard("producing", 30),

@@ -9,6 +9,7 @@ import { capital, plain } from "./format";
 import { ActionBar } from "./frame/ActionBar";
 import { presses, toAcknowledge } from "./alarms";
 import { AlarmLine, AlarmStrip } from "./frame/AlarmStrip";
+import { useFocusKept } from "./frame/focus";
 import { useInSight } from "./frame/inSight";
 import { Banners } from "./frame/Banners";
 import { RoomBar } from "./frame/RoomBar";
@@ -222,15 +223,8 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
     if (over?.kind === "refused" || over?.kind === "start") show(null);
   }, [place, pressing]);
 
-  // Where the button that had the focus is gone, the keyboard goes on from the room, not from nowhere.
-  const focusKept = useRef(false);
-  const buttons = actions(shown, snapshot?.drive, inSight)
-    .offered.map(({ id }) => id)
-    .join(" ");
-  useEffect(() => {
-    if (focusKept.current && document.activeElement === document.body) main.current?.focus();
-    focusKept.current = true;
-  }, [buttons, over === null]);
+  const buttons = actions(shown, snapshot?.drive, inSight).offered.map(({ id }) => id);
+  useFocusKept(main, `${buttons.join(" ")} ${over === null}`);
 
   const onAction = (action: Action) => {
     if (action.refused.length > 0) {
