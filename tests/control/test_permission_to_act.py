@@ -40,7 +40,7 @@ def many_starts(plant):
 
 def long_run(plant):
     plant.core.motor_worked_s = 180 * 60.0
-    plant.core.pump_off_at_s = plant.now_s - 60.0
+    plant.core.motor_off_at_s = plant.now_s - 60.0
 
 
 START_CHECKS = {
@@ -536,13 +536,16 @@ def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
     assert plant.give("start") == []
 
 
-def test_the_relays_are_asked_for_until_something_is_switched_on_or_ten_minutes_have_passed():
+def test_the_relays_are_asked_for_until_water_has_moved_or_ten_minutes_have_passed():
     plant = Plant()
     plant.wait(30)
     assert plant.core.ask() == "rearm_relay"
     plant.brought_to("flushing")
     plant.give("stop")
     plant.until("standby")
+    assert plant.core.ask() == "rearm_relay"
+    plant.give("flush")
+    plant.until("standby", within_s=300)
     assert plant.core.ask() is None
     idle = Plant()
     idle.wait(601)
@@ -603,7 +606,7 @@ def test_a_reset_in_the_very_tick_in_which_another_cause_begins_is_refused(plant
 
 def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
     plant.tick()
-    plant.core.motor_worked_s, plant.core.pump_off_at_s = 3 * 3600.0, plant.now_s - 60.0
+    plant.core.motor_worked_s, plant.core.motor_off_at_s = 3 * 3600.0, plant.now_s - 60.0
     plant.tick()
     assert plant.give("bench", output="high_pressure_pump", seconds=2.0) == ["motor_needs_rest"]
     assert plant.give("bench", output="feed_pump", seconds=2.0) == []

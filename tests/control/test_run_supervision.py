@@ -531,6 +531,28 @@ def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(produ
     assert producing.give("reset") == ["pressure_present"]
 
 
+def test_a_pressure_sensor_that_is_lost_after_a_trip_is_told_though_everything_is_off(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 40.0)
+    producing.wait(2)
+    producing.lose("membrane_pressure")
+    producing.wait(1)
+    assert producing.state == "tripped"
+    assert producing.alarm("sensor_fault_membrane_pressure") == "unacknowledged"
+    assert producing.core.first_out == "membrane_pressure_high_high"
+    assert sentence(producing.core).values["membrane_bar"] is None
+
+
+def test_with_water_under_the_plant_nobody_is_asked_to_touch_it(producing):
+    producing.press("bilge_wet")
+    producing.wait(2)
+    assert producing.state == "tripped"
+    assert producing.core.ask() is None
+    producing.pinned_contacts.clear()
+    producing.wait(2)
+    assert producing.core.ask() == "open_regulator"
+
+
 def test_pressure_that_rises_after_a_trip_is_told_urgently(producing):
     producing.tick(overpressure_bar=65.0)
     producing.read("membrane_pressure", 30.0)

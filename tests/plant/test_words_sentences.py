@@ -240,3 +240,23 @@ def test_an_alarm_without_words_is_passed_on_honestly() -> None:
 )
 def test_reasons_say_what_is_wrong_and_what_helps(identifier: str, values: dict[str, Any], text: str) -> None:
     assert words.reason({"id": identifier, "values": values}).startswith(text)
+
+
+def test_a_trip_whose_pressure_nobody_knows_sends_people_to_the_gauge() -> None:
+    values = {"cause": "membrane_pressure_high_high", "pressure_bar": 71.0, "limit_bar": 64.0, "membrane_bar": None}
+    assert "The pressure at the membrane is not known: read the gauge." in said("tripped", values)
+
+
+def test_a_trip_tells_what_still_stands_and_what_to_do_about_that_whatever_came_first() -> None:
+    values = {"cause": "feed_pressure_low_low", "pressure_bar": 0.06, "limit_bar": 0.15, "membrane_bar": 0.0}
+    against = [{"id": "cause_still_there", "values": {"causes": "bilge_wet"}}]
+    text = said("tripped", values, refused={"reset": against})
+    assert text.startswith(
+        "Safety stop: pump inlet pressure fell to 0.06 bar, limit 0.15 bar. Still there: Water under"
+    )
+    assert "breaker" in text.lower()
+    assert "strainer" not in text
+    alone = said(
+        "tripped", values, refused={"reset": [{"id": "cause_still_there", "values": {"causes": values["cause"]}}]}
+    )
+    assert alone.endswith("Check seacock, strainer and filters. The cause is still there.")

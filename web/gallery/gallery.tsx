@@ -38,6 +38,7 @@ function still(over: Over | null, told: Commands["told"] = null): Commands {
   return {
     over,
     told,
+    tell: () => undefined,
     show: () => undefined,
     perform: () => undefined,
     performWithPin: () => Promise.resolve(null),

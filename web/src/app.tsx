@@ -71,6 +71,8 @@ const STOP_FAILED = "Stop did not get through. Press the stop button at the plan
 export interface Commands {
   over: Over | null;
   told: { text: string; bad: boolean } | null;
+  /** Puts this in the place of the good news of a moment ago; bad news stays. */
+  tell: (text: string | null) => void;
   show: (over: Over | null) => void;
   perform: (command: string, args?: Arguments) => Promise<boolean> | void;
   performWithPin: (asked: PinOver, pin: string, name: string) => Promise<string | null>;
@@ -123,7 +125,12 @@ function useCommands(): Commands {
     return null;
   };
 
-  return { over, told, show, perform, performWithPin };
+  const tell = (text: string | null) =>
+    setTold((known) => {
+      if (known?.bad === true) return known;
+      return text === null ? null : { text, bad: false };
+    });
+  return { over, told, tell, show, perform, performWithPin };
 }
 
 function Rooms({ route }: { route: Route }) {
@@ -221,6 +228,8 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   // What was asked for or refused a moment ago lies over no other room, and over no alarm that comes.
   useEffect(() => {
     if (over?.kind === "refused" || over?.kind === "start") show(null);
+    if (over?.kind === "start") commands.tell("Nothing was started.");
+    else if (pressing !== "") commands.tell(null);
   }, [place, pressing]);
 
   const buttons = actions(shown, snapshot?.drive, inSight).offered.map(({ id }) => id);

@@ -155,7 +155,7 @@ test("a server that asks nothing is believed; one that is silent about it gets t
   answering({ runs: [] });
   const asksNothing = await startSheet({ ...fixture("standby"), questions: [] });
   expect(asksNothing.querySelectorAll("input[type=checkbox]")).toHaveLength(0);
-  expect(textOf(asksNothing)).toContain("not known beforehand");
+  expect(textOf(asksNothing)).toContain("A forecast comes after the first run");
   expect(button(asksNothing, "Hold for one second").disabled).toBe(false);
   const { questions: _, ...silent } = fixture("standby");
   expect((await startSheet(silent as Snapshot)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
@@ -201,6 +201,7 @@ test("what lies behind a sheet is out of reach of every key, the bar with Stop i
   const over: Commands = {
     over: { kind: "start" },
     told: null,
+    tell: () => undefined,
     show: () => undefined,
     perform: () => undefined,
     performWithPin: () => Promise.resolve(null),
@@ -306,7 +307,7 @@ test("the salt of product that stands is not held against the limit", () => {
   const snapshot = fixture("standby");
   snapshot.derived["product_tds_mg_l"] = 151;
   const text = textOf(show(<Numbers />, pageOf(snapshot)));
-  expect(text).toContain("no product flows");
+  expect(text).toContain("not judged now");
   expect(text).not.toContain("within");
 });
 

@@ -7,6 +7,7 @@ import { again, button, FIXTURES, heard, NOW, press, show, sight, textOf } from 
 const COMMANDS: Commands = {
   over: null,
   told: null,
+  tell: () => undefined,
   show: () => undefined,
   perform: () => undefined,
   performWithPin: () => Promise.resolve(null),
@@ -68,13 +69,16 @@ test("a room opens at its top, and what was refused in the last one is gone", ()
   expect(root.querySelector("main")!.scrollTop).toBe(0);
 });
 
-test("an alarm that comes takes away the sheet that lies over it", () => {
+test("an alarm that comes takes away the sheet that lies over it, and the good news before it", () => {
   const close = vi.fn();
-  const commands: Commands = { ...COMMANDS, show: close, over: { kind: "start" } };
+  const tell = vi.fn();
+  const commands: Commands = { ...COMMANDS, show: close, tell, over: { kind: "start" } };
   const root = show(screenOf("standby", "#/now", commands));
   close.mockClear();
+  tell.mockClear();
   again(root, screenOf("tripped", "#/now", commands));
   expect(close).toHaveBeenCalledWith(null);
+  expect(tell).toHaveBeenCalledWith("Nothing was started.");
 });
 
 test("names and texts from outside are shown as text", () => {

@@ -52,7 +52,8 @@ def _flushing(at: Standing, _now: Situation) -> Ask | None:
 def _tripped(at: Standing, now: Situation) -> Ask | None:
     if at.settings.drive.pump == "watch_only" and still_turns(now):
         return Ask.SWITCH_PUMP_OFF
-    return Ask.OPEN_REGULATOR if _by_hand(at) else None
+    # With water under the plant nothing is touched before the breaker is off: the alarm says so.
+    return Ask.OPEN_REGULATOR if _by_hand(at) and not now.active("bilge_wet") else None
 
 
 _ASKS: Mapping[State, Callable[[Standing, Situation], Ask | None]] = {

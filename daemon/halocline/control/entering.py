@@ -51,7 +51,7 @@ class Entering:
             at.run = None
         if came_from is State.TRIPPED:
             self._let_go(now)
-        elif came_from is State.STANDBY:
+        if to is State.PRESSURISING:
             at.rearm_until_s = now.now_s
         at.state, at.state_since_s = to, now.now_s
         return events
@@ -112,6 +112,8 @@ class Entering:
     def _end_flush(self, flush: Flush, fact: str, now: Situation) -> Event:
         at, complete = self._at, fact == "flush_complete"
         at.flush = None
+        if complete:
+            at.rearm_until_s = now.now_s
         if complete and flush.wanted_l >= at.settings.sequence.flush_l:
             at.latch = replace(at.latch, flush_owed=False)
             at.idle_since_s = now.now_s

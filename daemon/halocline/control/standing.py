@@ -26,7 +26,7 @@ from halocline.plant.vocabulary import State
 PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 RUNNING = PUMPING | {State.PRIMING}
 REARM_ASKED_S = 600.0
-"""No wire tells whether the relays hold: after this time, or once something was switched on, nobody is asked."""
+"""No wire tells whether the relays hold: after this time, or once water has moved, nobody is asked."""
 MOTOR_NOTE_S = 300.0
 """How much work of the motor may not have gone on file yet when the computer stops in the middle of a run."""
 UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0

@@ -121,7 +121,8 @@ ROWS: tuple[Cause, ...] = (
         "sensor_fault_membrane_pressure",
         T,
         HIGH,
-        AWAKE - {S.STANDBY},
+        # After a trip it is what tells when the pressure is gone: losing it then is told as well.
+        AWAKE - {S.STANDBY} | {S.TRIPPED},
         clear_s=5.0,
         holds_in_trip=True,
         follows=("scan_overrun", "adc_lost"),

@@ -71,8 +71,6 @@ function Amount({ typed, onType }: { typed: string; onType: (text: string) => vo
   );
 }
 
-const UNKNOWN = "not known beforehand";
-
 /** A forecast to the watt-hour would only look exact. */
 function about(value: number, step: number): number {
   return Math.round(value / step) * step;
@@ -83,30 +81,36 @@ function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string }) {
   if (planned.problem !== null) return <p class="wrong">{planned.problem}</p>;
   const { seconds, ends, litres, energy_wh, flush_l } = planned;
   const tank = tankOf(view.plant);
-  const cells: [string, string][] = [
-    ["Time", seconds === null ? UNKNOWN : `about ${duration(seconds)}`],
-    ["Done", ends === null ? UNKNOWN : `about ${clock(ends)}`],
-    ["Into the tank", litres === null ? UNKNOWN : `about ${rounded(about(litres, 1), "volume", units)}`],
+  const cells: [string, string | null][] = [
+    ["Time", seconds === null ? null : `about ${duration(seconds)}`],
+    ["Done", ends === null ? null : `about ${clock(ends)}`],
+    [
+      "Into the tank",
+      litres === null ? null : `about ${rounded(about(litres, litres < 10 ? 0.1 : 1), "volume", units)}`,
+    ],
     [
       "From the battery",
-      energy_wh === null ? UNKNOWN : `about ${rounded(about(energy_wh, 10), "energy", units)}`,
+      energy_wh === null ? null : `about ${rounded(about(energy_wh, 10), "energy", units)}`,
     ],
-    ["Flush afterwards", flush_l === null ? UNKNOWN : `${rounded(flush_l, "volume", units)} of fresh water`],
+    ["Flush afterwards", flush_l === null ? null : `${rounded(flush_l, "volume", units)} of fresh water`],
   ];
   if (tank !== null && litres !== null) {
-    const then = Math.round(Math.min(tank.capacity_l, tank.level_l + litres));
+    const then = about(Math.min(tank.capacity_l, tank.level_l + litres), litres < 10 ? 0.1 : 1);
     const all = rounded(tank.capacity_l, "volume", units);
     cells.push(["Tank then", `about ${rounded(then, "volume", units)} of ${all}`]);
   }
   return (
     <>
       <dl class="costs">
-        {cells.map(([label, value]) => (
-          <div key={label}>
-            <dt>{label}</dt>
-            <dd>{value}</dd>
-          </div>
-        ))}
+        {cells.map(
+          ([label, value]) =>
+            value !== null && (
+              <div key={label}>
+                <dt>{label}</dt>
+                <dd>{value}</dd>
+              </div>
+            ),
+        )}
       </dl>
       <p class="hint">{restsOn}</p>
     </>

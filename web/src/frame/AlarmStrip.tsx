@@ -12,6 +12,7 @@ import type { Alarm } from "../api";
 import { duration, moment, unbroken } from "../format";
 import { usePage } from "../page";
 import { Shape } from "./Shape";
+import { useSpoken } from "./spoken";
 
 /** What to do stays in sight as long as nobody has acknowledged; what happens otherwise is one press away. */
 function Details({ alarm, all, todo }: { alarm: Alarm; all: boolean; todo: boolean }) {
@@ -59,7 +60,8 @@ function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
   const { view, perform } = usePage();
   const open = wantsAcknowledging(alarm);
   const [details, setDetails] = useState(false);
-  const todo = open && (alarm.priority === "urgent" || (top && !brief));
+  const stands = open || alarm.state === "acknowledged";
+  const todo = alarm.priority === "urgent" ? stands : open && top && !brief;
   return (
     <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
       <Heading alarm={alarm} first={first} />
@@ -88,12 +90,12 @@ function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
 /** Tells a screen reader when alarms come and go, and nothing while they only stand. */
 function Announcer({ alarms }: { alarms: Alarm[] }) {
   const before = useRef<Alarm[]>([]);
-  const [text, setText] = useState("");
+  const [text, say] = useSpoken();
   const ids = alarms.map((alarm) => alarm.id).join(" ");
   useEffect(() => {
     const said = announcement(before.current, alarms);
     before.current = alarms;
-    if (said !== null) setText(said);
+    if (said !== null) say(said);
   }, [ids]);
   return (
     <p class="hidden" role="alert">

@@ -1,10 +1,11 @@
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import type { Link } from "../age";
 import { inOrder, wantsAcknowledging } from "../alarms";
 import { duration, unbroken } from "../format";
 import { usePage } from "../page";
 import { FileProblems, ofTheLink } from "./Conditions";
 import { Owed } from "./Owed";
+import { useSpoken } from "./spoken";
 import { StillThere } from "./StillThere";
 
 interface Loss {
@@ -43,10 +44,10 @@ export function lossWords(link: Link): Loss | null {
 
 /** Says a new sentence to a screen reader when the state changes, not with every litre. */
 function StateAnnouncer({ state, sentence }: { state: string | null; sentence: string | null }) {
-  const [text, setText] = useState("");
+  const [text, say] = useSpoken();
   const known = useRef(state);
   useEffect(() => {
-    if (known.current !== state && sentence !== null) setText(sentence);
+    if (known.current !== state && sentence !== null) say(sentence);
     known.current = state;
   }, [state]);
   return (

@@ -77,15 +77,18 @@ export function limitOf(view: View, name: string): number | undefined {
 
 const SCALE_TDS_MG_L = 1000;
 
+/** In these states the salt is that of water just made; what a flush leaves behind says nothing. */
+const MAKING = new Set(["pressurising", "diverting", "producing", "stopping", "hand_run"]);
+
 function believable(of: Valued): number | null {
   return of.fresh === "dead" ? null : of.value;
 }
 
-/** What the salt reading says about the limit; of water that stands it says nothing. */
+/** What the salt reading says about the limit; of water that stands, or that a flush left, it says nothing. */
 function saltWords(value: number | null, flows: boolean, limit: number | undefined, text: string): string {
   if (limit === undefined) return "limit not known";
   if (value === null) return `limit ${text}`;
-  if (!flows) return "no product flows";
+  if (!flows) return "not judged now";
   return `${value <= limit ? "within limit" : "above limit"} ${text}`;
 }
 
@@ -94,7 +97,7 @@ function SaltTile() {
   const of = derivedValue(view, "product_tds_mg_l");
   const limit = limitOf(view, "accept_tds_mg_l");
   const value = believable(of);
-  const flows = moving(view).product;
+  const flows = moving(view).product && MAKING.has(view.plant?.state ?? "");
   const words = saltWords(value, flows, limit, limit === undefined ? "" : rounded(limit, "salt", units));
   return (
     <Tile channel="product_tds_mg_l" of={of} quantity="salt" faint={!flows}>

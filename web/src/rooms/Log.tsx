@@ -11,7 +11,7 @@ import { Told } from "./Told";
 import { useRead } from "./useRead";
 import { WorkList } from "./WorkList";
 
-const AGAIN_S = 30;
+const AGAIN_S = 10;
 
 function RunLine({ run }: { run: RunRecord }) {
   const { units } = usePage();
@@ -103,9 +103,10 @@ const TABS = [
 
 /** Runs, alarms, work done by hand, and all that happened; a run opens as a report of one page. */
 export function Log({ rest }: { rest: string[] }) {
-  const [tab, setTab] = useState<(typeof TABS)[number][0]>("runs");
-  const [run] = rest;
-  if (run !== undefined) return <RunReport id={run} />;
+  const [first] = rest;
+  const named = TABS.find(([id]) => id === first)?.[0];
+  const [tab, setTab] = useState<(typeof TABS)[number][0]>(named ?? "runs");
+  if (first !== undefined && named === undefined) return <RunReport id={first} />;
   return (
     <section class="paper" aria-label="Log">
       <div class="span-row" role="group" aria-label="What to show">

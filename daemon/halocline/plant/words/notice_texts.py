@@ -127,7 +127,8 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "the fresh-water flush did not succeed[: {why_said:said}]",
         "Sea water still stands in the membrane.",
         "Within days it turns foul, and the membrane with it.",
-        "Check fresh water: tank, pump, flush valve and carbon filter. Open the regulator fully, then flush again.",
+        "Check fresh water: tank, pump, flush valve and carbon filter; re-arm the relays if they have dropped out. "
+        "Open the regulator fully, then flush again.",
         "Check the fresh water, open the regulator, flush again.",
     ),
     "flush_due": AlarmText(

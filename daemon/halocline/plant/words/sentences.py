@@ -23,7 +23,8 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "standby_ready": "At rest, ready to start.[ {why_said:said}]",
     "standby_flush_owed": "At rest, ready to start. A fresh-water flush is still owed.[ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
-    "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, then acknowledge.",
+    "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, re-arm the "
+    "relays if they have dropped out, then acknowledge.",
     "standby_refused": "At rest, a start is refused. {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
     "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",
@@ -188,11 +189,16 @@ def _more(more: Any) -> str | None:
 
 def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> str:
     cause, values = _cause(now, values)
-    alarm = ALARM_TEXTS.get(cause)
+    standing = _still_there(now, cause)
+    # What still stands is looked after first, whatever came first.
+    alarm = ALARM_TEXTS.get(cause if cause in standing else next(iter(standing), cause))
     said = shortened(f"Safety stop: {clause(cause, values, units)}.")
     look = alarm.look if alarm else "Look at the alarms."
     switch_off = ask("switch_pump_off") if now.get("ask") == "switch_pump_off" else None
-    return joined(said, switch_off or "", look, _pressure_left(values, look, units), _next_step(now))
+    left, still = _pressure_left(values, look, units), _told_still_there(cause, standing)
+    if still and cause not in standing:
+        return joined(said, switch_off or "", still, look, left)
+    return joined(said, switch_off or "", look, left, still or _next_step(now))
 
 
 def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:
@@ -208,16 +214,34 @@ def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:
 
 def _pressure_left(values: Values, look: str, units: UnitSettings | None) -> str:
     pressure_bar = number_of(values.get("membrane_bar"))
+    if pressure_bar is None and "membrane_bar" in values:
+        return "The pressure at the membrane is not known: read the gauge."
     if pressure_bar is None or pressure_bar <= GONE_BAR:
         return ""
     advice = "" if "pen the regulator" in look else ": open the regulator"
     return fill(f"Still {{membrane_bar}} at the membrane{advice}.", values, units)
 
 
-def _next_step(now: Mapping[str, Any]) -> str:
-    allowed, refused = now.get("allowed"), now.get("refused")
-    if isinstance(allowed, list | tuple) and "reset" in allowed:
-        return "Then reset."
+def _still_there(now: Mapping[str, Any], cause: str) -> tuple[str, ...]:
+    """The causes that speak against a reset, by id; the first cause where they are not named."""
+    refused = now.get("refused")
     against = refused.get("reset") if isinstance(refused, Mapping) else None
-    reasons = {parts_of(item)[0] for item in against} if isinstance(against, list | tuple) else set()
-    return "The cause is still there." if "cause_still_there" in reasons else "Then acknowledge and reset."
+    for item in against if isinstance(against, list | tuple) else ():
+        identifier, values = parts_of(item)
+        if identifier == "cause_still_there":
+            return tuple(str(values.get("causes") or cause).split(", "))
+    return ()
+
+
+def _told_still_there(cause: str, standing: tuple[str, ...]) -> str:
+    if not standing:
+        return ""
+    if standing == (cause,):
+        return "The cause is still there."
+    return fill("Still there: {causes}.", {"causes": ", ".join(standing)})
+
+
+def _next_step(now: Mapping[str, Any]) -> str:
+    allowed = now.get("allowed")
+    may_reset = isinstance(allowed, list | tuple) and "reset" in allowed
+    return "Then reset." if may_reset else "Then acknowledge and reset."
