@@ -63,11 +63,14 @@ def _units(config: Path | None, *, simulated: bool) -> UnitSettings:
 
 
 def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
-    """What is printed: boat, sentence, what is asked, the numbers, the alarms, the run."""
+    """What is printed: boat, sentence, what is asked, the alarms, the numbers, the run."""
     lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
     if public["ask"] and public["ask"]["text"].rstrip(".") not in public["sentence"]:
         lines.append(f"→ {public['ask']['text']}")
+    for alarm in public["alarms"]:
+        remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
+        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}){remedy}")
     tds = public["derived"].get("product_tds_mg_l")
     doubt = "" if tds is None else _salt_doubt(public["readings"].get("product_flow"))
     lines.append(f"  {'salt in product':22} {words.quantity(tds, 'mg/L', units)}{doubt}")
@@ -78,9 +81,6 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         shown = words.quantity(reading["value"], reading["unit"], units)
         doubt = "" if reading["quality"] == "good" else f"  ({words.quality_text(reading['quality'])})"
         lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
-    for alarm in public["alarms"]:
-        remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
-        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}){remedy}")
     if (public["owed"] or {}).get("flush") and not public["run"]:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
     if public["run"]:
