@@ -260,3 +260,11 @@ def test_a_trip_tells_what_still_stands_and_what_to_do_about_that_whatever_came_
         "tripped", values, refused={"reset": [{"id": "cause_still_there", "values": {"causes": values["cause"]}}]}
     )
     assert alone.endswith("Check seacock, strainer and filters. The cause is still there.")
+
+
+def test_nobody_is_told_to_turn_the_regulator_while_the_sentence_says_hands_off() -> None:
+    settling = {"state": "pressurising", "ask": "raise_pressure", "sentence": {"id": "pressure_settling", "values": {}}}
+    assert words.asked(settling) is None
+    raising = {**settling, "sentence": {"id": "raise_pressure", "values": {}}}
+    assert words.asked(raising) == "raise_pressure"
+    assert words.asked({**settling, "ask": None}) is None

@@ -5,7 +5,7 @@ import { calibration as calibrationIn, type Pair, type Way } from "../src/tasks/
 import { CalibrateForm } from "../src/tasks/CalibrateForm";
 import { CONDITIONS, look } from "../src/tasks/conditions";
 import { DEVICE, forgottenAfter_ms, keep, kept, type Store } from "../src/tasks/engine";
-import { preservative_g } from "../src/tasks/StepBody";
+import { preservative_g, preservative_l } from "../src/tasks/StepBody";
 import { TASKS, taskNamed } from "../src/tasks/table";
 import { TaskList, TaskScreen } from "../src/tasks/Tasks";
 import type { UnitChoice } from "../src/api";
@@ -224,5 +224,6 @@ test("no text of a task names a quantity that stays in one unit", () => {
 });
 
 test("preservative is one percent of what the plant holds and half as much again", () => {
-  expect(preservative_g(4)).toBe(60);
+  expect([preservative_l(4), preservative_g(4)]).toEqual([6, 60]);
+  expect([preservative_l(0.4), preservative_g(0.4)]).toEqual([0.6, 6]);
 });

@@ -83,6 +83,12 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
     if (public["owed"] or {}).get("flush") and not public["run"]:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
+    purge = (public["owed"] or {}).get("purge")
+    if purge:
+        carries = words.purge_name(purge["of"])
+        lines.append(
+            f"  owed                   the first water goes overboard: it may carry {carries}, nobody drinks it"
+        )
     if public["run"]:
         run = public["run"]
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"

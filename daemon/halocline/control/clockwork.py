@@ -111,6 +111,7 @@ class Clockwork:
             self._begin_pressure(now)
         if to is State.LAID_UP and came_from is not State.TRIPPED:
             self._at.laid_up_since_s = now.now_s
+            self._at.clocks.laid_up_s = 0.0
 
     def _begin_pressure(self, now: Situation) -> None:
         self._at.clocks.pressure_before_pump_bar = now.pressure_bar or 0.0

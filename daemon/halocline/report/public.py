@@ -124,7 +124,7 @@ def _told(condition: Condition) -> list[str]:
 def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
     units = frame.units
     wall_s = now.get("wall_s")
-    ask = now.get("ask")
+    ask = words.asked(now)
     asked_of = (now.get("sentence") or {}).get("values") or {}
     refused = now.get("refused") or {}
     return {

@@ -4,6 +4,7 @@ import { usePage } from "../page";
 import { typedIn } from "../units";
 import { ServiceLock } from "../rooms/ServiceLock";
 import { CalibrateForm } from "./CalibrateForm";
+import { look } from "./conditions";
 import type { Step } from "./table";
 
 const OUTPUTS: [id: string, label: string, seconds: number][] = [
@@ -80,9 +81,14 @@ function Bench({ without }: { without: string | undefined }) {
   );
 }
 
-/** One percent of the wetted volume, and half as much again to fill hoses and bucket. */
+/** The wetted volume and half as much again to fill hoses and bucket, in whole tenths of a litre. */
+export function preservative_l(wetted_l: number): number {
+  return Math.ceil(wetted_l * 15 - 1e-9) / 10;
+}
+
+/** One percent of that. */
 export function preservative_g(wetted_l: number): number {
-  return Math.ceil((wetted_l * 1.5 * 10) / 5) * 5;
+  return Math.round(10 * preservative_l(wetted_l));
 }
 
 function Preservative() {
@@ -94,7 +100,7 @@ function Preservative() {
   }
   return (
     <p class="amount">
-      {preservative_g(wetted_l)} g in {withUnit(wetted_l * 1.5, "volume", units)} of water
+      {preservative_g(wetted_l)} g in {withUnit(preservative_l(wetted_l), "volume", units)} of water
       <small>
         {" "}
         (wetted volume {withUnit(wetted_l, "volume", units)} and half as much again, {strength})
@@ -105,10 +111,12 @@ function Preservative() {
 
 /** What there is to press or to fill in at a step. */
 export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
-  const { perform, view } = usePage();
+  const { perform, view, units } = usePage();
   switch (step.kind) {
     case "command": {
-      const refused = view.plant?.refused?.[step.command] ?? [];
+      // What is done already is refused as well, and nobody wants to read that.
+      const done = step.until !== undefined && look(step.until, view.plant, view.past, units).met === true;
+      const refused = done ? [] : (view.plant?.refused?.[step.command] ?? []);
       return (
         <>
           <button

@@ -159,6 +159,7 @@ export const TASKS: Task[] = [
         until: "flushed",
       },
       NO_PRESSURE,
+      LOCK,
       {
         kind: "preservative",
         title: "Mix the preservative",
@@ -175,6 +176,10 @@ export const TASKS: Task[] = [
         kind: "do",
         title: "The rest",
         text: "Pump in food-grade glycol, filters drained, seacocks closed. A note with date and what is in it at the vessel.",
+      },
+      {
+        ...UNLOCK,
+        text: "Everything closed, tools counted. The breaker stays off, the seacocks stay shut. Take the lock off, and tell the plant at once that it is laid up.",
       },
       {
         kind: "command",

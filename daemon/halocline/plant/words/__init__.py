@@ -24,7 +24,7 @@ from halocline.plant.words.names import (
 )
 from halocline.plant.words.reasons import reason, reason_alone
 from halocline.plant.words.run_texts import run_figure
-from halocline.plant.words.sentences import ask, sentence
+from halocline.plant.words.sentences import ask, asked, sentence
 from halocline.plant.words.units import duration, quantity
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "alarm_state_name",
     "alarm_texts",
     "ask",
+    "asked",
     "channel_name",
     "command_name",
     "contact_name",

@@ -187,7 +187,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "control restarted while the plant was running",
         "The supply failed or the program ended. All that the computer switches went off at once, without a flush.",
         "The cause may come again, and sea water stands in the membrane.",
-        "Open the regulator, check the computer's power supply, then flush.",
+        "Open the regulator, re-arm the relays, check the computer's power supply. Then acknowledge, and flush.",
         "Check the computer's supply, then flush.",
     ),
     "calibrations_unreadable": AlarmText(

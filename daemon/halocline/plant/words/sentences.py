@@ -107,6 +107,17 @@ ADDED_ASKS: Mapping[str, str] = {
 """Sentences that do not speak of what may be asked meanwhile."""
 
 
+NOT_ASKED_MEANWHILE: Mapping[str, str] = {"pressure_settling": "raise_pressure"}
+"""Sentences that say the opposite of what is asked in their state in general."""
+
+
+def asked(now: Mapping[str, Any]) -> str | None:
+    """What people are asked at this moment, by id; None where the sentence says to leave just that alone."""
+    asks = now.get("ask")
+    against = NOT_ASKED_MEANWHILE.get(parts_of(now.get("sentence"))[0])
+    return None if asks is None or asks == against else str(asks)
+
+
 def ask(ask_id: str | None, values: Values | None = None, units: UnitSettings | None = None) -> str | None:
     """What only a person can do now, as a request; None when nothing is asked."""
     if not ask_id:
