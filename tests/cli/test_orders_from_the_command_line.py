@@ -134,6 +134,13 @@ def test_status_of_an_unknown_salt_says_nothing_of_flow(type_in, control):
     assert "  salt in product        unknown" in out
 
 
+def test_status_says_that_the_first_water_is_not_drunk_while_a_purge_is_owed(type_in, control):
+    purge = {"of": "preservative", "rinsed_l": 1.0, "rinse_l": 4.0, "left_s": 180.0, "confirm": False}
+    control.now["owed"] = {"flush": False, "purge": purge}
+    _, out, _ = type_in("status", "--data", control.folder)
+    assert "  owed                   the first water goes overboard: it may carry preservative, nobody drinks it" in out
+
+
 def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):
     control.now |= {"sentence": {"id": "standby_flush_owed", "values": {}}, "ask": "rearm_relay"}
     _, out, _ = type_in("status", "--data", control.folder)

@@ -626,3 +626,11 @@ def test_the_motors_work_is_not_forgotten_by_a_restart():
         core.tick(plant.inputs(now_s=5000.0))
         reasons = {reason.id for reason in core.decisions.refused("start", core.last)}
         assert ("motor_needs_rest" in reasons) is refused
+
+
+def test_the_days_laid_up_count_from_the_moment_it_was_said():
+    plant = Plant()
+    plant.wait(600)
+    plant.give("lay_up")
+    plant.until("laid_up", within_s=5)
+    assert now_message(plant.core)["sentence"]["values"]["days"] == 0.0

@@ -531,6 +531,16 @@ def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(produ
     assert producing.give("reset") == ["pressure_present"]
 
 
+def test_a_pump_that_seems_to_turn_after_a_trip_is_told_though_a_hand_lets_its_pressure_down(producing):
+    producing.tick(overpressure_bar=65.0)
+    producing.read("membrane_pressure", 54.0)
+    producing.wait(5)
+    assert producing.on == {"feed_pump"}
+    producing.read("membrane_pressure", 20.0)
+    producing.wait(12)
+    assert producing.alarm("pressure_without_command") == "unacknowledged"
+
+
 def test_a_pressure_sensor_that_is_lost_after_a_trip_is_told_though_everything_is_off(producing):
     producing.tick(overpressure_bar=65.0)
     producing.read("membrane_pressure", 40.0)

@@ -76,7 +76,7 @@ function forAlarms(plant: Plant, alarmInSight: boolean): Action[] {
 
 /** A flush that is owed comes first where there is room for one thing only. */
 function sensible(plant: Plant): ActionId[] {
-  const ids = MAKES_SENSE[plant.state ?? "hand_run"] ?? [];
+  const ids = (plant.state === null ? undefined : MAKES_SENSE[plant.state]) ?? [];
   const owed = plant.owed?.flush === true && ids.includes("flush");
   return owed ? ["flush", ...ids.filter((id) => id !== "flush")] : ids;
 }

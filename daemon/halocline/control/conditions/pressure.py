@@ -55,12 +55,14 @@ def _release_s(now: Situation) -> float:
 def is_trapped(now: Situation) -> bool:
     """Whether the pressure is what the pump left behind: it fell as the pump went off, and has not risen since.
 
-    With the brine outlet closed it stays near the osmotic pressure until somebody opens the regulator.
+    With the brine outlet closed it stays near the osmotic pressure until somebody opens the regulator. A tripped
+    plant that feeds its pump does so because the pump seems to turn: then nothing counts as left behind.
     """
     clocks = now.clocks
     fell = clocks.lowest_since_off_bar < TRAPPED_FRACTION * clocks.pressure_at_off_bar
     risen = (now.pressure_bar or 0.0) > clocks.lowest_since_off_bar + TRAPPED_RISE_BAR
-    return fell and not risen and not is_sucking(now)
+    fed = clocks.feed_pump_on_s >= 0
+    return fell and not risen and not fed and not is_sucking(now)
 
 
 def _is_watched(now: Situation, _notes: Notes) -> bool:
