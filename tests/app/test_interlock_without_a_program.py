@@ -66,7 +66,7 @@ class Boat:
         self.sea.ask("raise_pressure", self.clock.now())
         self.live(120.0)
         self.sea.ask(None, self.clock.now())
-        assert self.truth.membrane_pressure_bar == pytest.approx(55.0, abs=1.0)
+        assert self.truth.vessel_pressure_bar == pytest.approx(55.0, abs=1.0)
         assert self.truth.effective_outputs["high_pressure_pump"]
         return self
 
@@ -77,7 +77,7 @@ class Boat:
         while self.truth.effective_outputs["high_pressure_pump"]:
             self.live(MS, step_s=MS, alive=False)
             assert self.clock.now() - began_s < 5.0
-        return self.clock.now() - began_s, self.truth.membrane_pressure_bar
+        return self.clock.now() - began_s, self.truth.vessel_pressure_bar
 
 
 @pytest.mark.parametrize("rate_bar_per_ms", [0.1, 0.02])
@@ -97,7 +97,7 @@ def test_it_stays_open_when_the_pressure_is_gone_and_shows_as_the_pressure_switc
     boat.blocked_with_a_dead_program(0.02)
     boat.sea.inject("brine_blocked", boat.clock.now(), clear=True)
     boat.live(60.0, alive=False)
-    assert boat.truth.membrane_pressure_bar < 60.0
+    assert boat.truth.vessel_pressure_bar < 60.0
     assert boat.far.interlock_open()
     assert not boat.sea.contact_closed("pressure_switch", boat.clock.now())
 

@@ -96,9 +96,9 @@ def round_robin_latency_s() -> float:
         while not stopping.is_set():
             for source in wanted:
                 volts = opened.convert(source.address, source.mux, source.gain_v, 128)
-                if source.channel == "membrane_pressure":
+                if source.channel == "vessel_pressure":
                     bar = (volts / SHUNT_OHM * 1000 - 4) / 16 * 100
-                    above = above + 1 if bar > bench.settings.limits.membrane_pressure_high_high_bar else 0
+                    above = above + 1 if bar > bench.settings.limits.vessel_pressure_high_high_bar else 0
                     if above == 2:
                         opened.write("high_pressure_pump", False)
 

@@ -123,7 +123,7 @@ def span_s(record: Path, length_s: int, *, to_s: float = NOW_S) -> tuple[float, 
     times, points = [], 0
     for _ in range(7):
         begin_s = time.perf_counter()
-        found = history(record, "membrane_pressure", to_s - length_s, to_s, 1000)
+        found = history(record, "vessel_pressure", to_s - length_s, to_s, 1000)
         times.append(time.perf_counter() - begin_s)
         points = len(found.time)
     return min(times), points

@@ -16,7 +16,7 @@ TRICKLE_EVERY_S = 2.0
 AGAIN_AFTER_S = 5.0
 """One who was turned out waits this long, or up to twice as long."""
 
-BUSY_PATHS = ("/api/v1/now", "/api/v1/history?channel=membrane_pressure&points=600", "/", "/api/v1/runs")
+BUSY_PATHS = ("/api/v1/now", "/api/v1/history?channel=vessel_pressure&points=600", "/", "/api/v1/runs")
 BUSY_EVERY_S = 0.1
 PERSON_PATHS = ("/", "/api/v1/now")
 PERSON_EVERY_S = 0.05

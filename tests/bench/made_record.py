@@ -16,10 +16,10 @@ NOW_S = 1_800_000_000
 """A round moment; every record ends here."""
 
 FITTED = (
-    "membrane_pressure",
+    "vessel_pressure",
     "feed_pressure",
     "product_conductivity",
-    "water_temperature",
+    "sea_temperature",
     "product_flow",
     "flush_flow",
     "battery_voltage",

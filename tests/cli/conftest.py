@@ -34,8 +34,8 @@ def live_now(**changes):
         "ask": None,
         "first_out": None,
         "readings": {
-            "membrane_pressure": {"value": 0.2, "raw": 0.61, "unit": "bar", "quality": "good", "age_s": 0.1},
-            "tank_level": {"value": None, "raw": 0.0, "unit": "%", "quality": "open", "age_s": 0.1},
+            "vessel_pressure": {"value": 0.2, "raw": 0.61, "unit": "bar", "quality": "good", "age_s": 0.1},
+            "tank_fill": {"value": None, "raw": 0.0, "unit": "%", "quality": "open", "age_s": 0.1},
         },
         "contacts": {"stop_button": False},
         "derived": {"product_tds_mg_l": None},

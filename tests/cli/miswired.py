@@ -17,7 +17,7 @@ SUPPLY_V = 3.3
 
 
 def written(text, **tables):
-    """The configuration with tables replaced, or left out where None; `inputs__tank_level` is `[inputs.tank_level]`."""
+    """The configuration with tables replaced, or left out where None; `inputs__tank_fill` is `[inputs.tank_fill]`."""
     for key, body in tables.items():
         name = key.replace("__", ".")
         text = re.sub(rf"(?ms)^\[{re.escape(name)}\]\n.*?(?=^\[|\Z)", "", text)

@@ -44,9 +44,9 @@ ALWAYS = {"origin": "cli"}
         ),
         (("fault", "adc_hang", "address=0x48"), "fault", {"fault": "adc_hang", "address": 0x48}),
         (
-            ("fault", "sensor_offset", "channel=tank_level", "value=-2.5", "--clear"),
+            ("fault", "sensor_offset", "channel=tank_fill", "value=-2.5", "--clear"),
             "fault",
-            {"fault": "sensor_offset", "channel": "tank_level", "value": -2.5, "clear": True},
+            {"fault": "sensor_offset", "channel": "tank_fill", "value": -2.5, "clear": True},
         ),
     ],
 )
@@ -207,7 +207,7 @@ def test_status_as_json_is_the_public_snapshot(type_in, control):
     public = json.loads("\n".join(out))
     assert public["boat"] == "Cagarra"
     assert public["state"] == "standby"
-    assert public["readings"]["tank_level"]["value"] is None
+    assert public["readings"]["tank_fill"]["value"] is None
     assert public["refused"]["reset"] == [public["refused"]["reset"][0]]
 
 
@@ -230,7 +230,7 @@ def test_check_tells_how_often_a_chip_had_to_be_asked_again(type_in, control):
 
 def test_check_of_a_running_plant_judges_no_zeros_and_says_so(type_in, control):
     readings = dict(control.now["readings"])
-    readings["membrane_pressure"] = {"value": 55.0, "raw": 1.92, "unit": "bar", "quality": "good", "age_s": 0.1}
+    readings["vessel_pressure"] = {"value": 55.0, "raw": 1.92, "unit": "bar", "quality": "good", "age_s": 0.1}
     control.now |= {"state": "producing", "contacts": {"stop_button": True}, "readings": readings}
     status, out, _ = type_in("check", "--simulated", "--data", control.folder)
     assert status == 1
@@ -251,7 +251,7 @@ def test_the_faults_of_a_simulated_boat_are_listed_as_they_are_typed(type_in, fo
     assert {
         "prefilter_clogged severity=0.8",
         "bilge_wet",
-        "sensor_offset channel=membrane_pressure value=NUMBER",
+        "sensor_offset channel=vessel_pressure value=NUMBER",
         "valve_stuck output=product_to_tank position=on|off",
         "brine_blocked [rate_bar_per_ms=0.1]",
         "adc_hang address=0x48",

@@ -71,17 +71,17 @@ def test_between_the_trip_and_the_relief_valve_any_threshold_will_do(opens_bar: 
     [
         (
             (interlock(opens_bar=64),),
-            "interlock.opens_bar: found 64 bar; allowed: 64.5 bar or more: limits.membrane_pressure_high_high_bar "
-            "(64 bar) and the error of inputs.membrane_pressure; raise it: the program must trip first",
+            "interlock.opens_bar: found 64 bar; allowed: 64.5 bar or more: limits.vessel_pressure_high_high_bar "
+            "(64 bar) and the error of inputs.vessel_pressure; raise it: the program must trip first",
         ),
         (
             (interlock(opens_bar=69),),
             "interlock.opens_bar: found 69 bar; allowed: 68.5 bar or less: plant.relief_bar (69 bar) less the error of "
-            "inputs.membrane_pressure; lower it: it must open before the relief valve lifts",
+            "inputs.vessel_pressure; lower it: it must open before the relief valve lifts",
         ),
         (
             (interlock(address=0x49),),
-            "interlock.address: found 0x49; allowed: an address of its own; a chip that measures inputs.tank_level is "
+            "interlock.address: found 0x49; allowed: an address of its own; a chip that measures inputs.tank_fill is "
             "there; fit one more chip with its ADDR pin tied to another line, and write its address",
         ),
         (
@@ -94,7 +94,7 @@ def test_between_the_trip_and_the_relief_valve_any_threshold_will_do(opens_bar: 
                 FITTED,
                 {
                     "inputs": {
-                        "membrane_pressure": {
+                        "vessel_pressure": {
                             "kind": "voltage",
                             "address": 0x48,
                             "mux": 0,
@@ -107,7 +107,7 @@ def test_between_the_trip_and_the_relief_valve_any_threshold_will_do(opens_bar: 
                     }
                 },
             ),
-            "interlock: found inputs.membrane_pressure with a falling signal; allowed: a rising one; fit a sensor "
+            "interlock: found inputs.vessel_pressure with a falling signal; allowed: a rising one; fit a sensor "
             "whose volts rise with pressure, or leave out [interlock]",
         ),
         (
@@ -130,7 +130,7 @@ def test_an_interlock_that_could_not_protect_is_refused(overrides: tuple[dict[st
 
 
 def test_the_supply_of_a_sensor_may_not_be_measured_by_its_chip_either() -> None:
-    problems = refused(interlock(address=0x4B), {"inputs": {"membrane_pressure": RATIOMETRIC}})
+    problems = refused(interlock(address=0x4B), {"inputs": {"vessel_pressure": RATIOMETRIC}})
     assert [problem.partition(":")[0] for problem in problems] == ["interlock.address"]
 
 
@@ -146,7 +146,7 @@ def test_an_interlock_that_nobody_would_see_open_is_refused() -> None:
 
 
 def test_what_it_cannot_see_is_noted() -> None:
-    ratiometric = loaded(interlock(), {"inputs": {"membrane_pressure": RATIOMETRIC}})
+    ratiometric = loaded(interlock(), {"inputs": {"vessel_pressure": RATIOMETRIC}})
     assert any(note.startswith("interlock compares volts and cannot follow the supply") for note in notes(ratiometric))
     found = wiring_of(ratiometric).interlock
     assert found is not None
@@ -154,13 +154,13 @@ def test_what_it_cannot_see_is_noted() -> None:
     plain = {**RATIOMETRIC, "kind": "voltage", "volts_high": 5.0}
     del plain["supply_address"], plain["supply_mux"]
     assert any(
-        "does not see a broken wire" in note for note in notes(loaded(FITTED, {"inputs": {"membrane_pressure": plain}}))
+        "does not see a broken wire" in note for note in notes(loaded(FITTED, {"inputs": {"vessel_pressure": plain}}))
     )
     assert not any(note.startswith("interlock") for note in notes(loaded(FITTED)))
 
 
 def test_a_chip_that_measures_nothing_but_a_supply_is_wired_too() -> None:
-    settings = loaded({"inputs": {"membrane_pressure": RATIOMETRIC}})
+    settings = loaded({"inputs": {"vessel_pressure": RATIOMETRIC}})
     assert wiring_of(settings).adc_addresses == (0x48, 0x49, 0x4B)
 
 
@@ -169,7 +169,7 @@ def test_the_papers_of_a_boat_with_an_interlock_show_it() -> None:
     assert "| 0x4a | 0 | comparator interlock | current_loop | 66 bar | opens above 14.56 mA = 2.184 V |" in (
         converter_inputs(settings)
     )
-    assert "| `membrane_pressure` | interlock relay falls off | 66 bar | 14.56 mA = 2.184 V |" in trip_signals(settings)
+    assert "| `vessel_pressure` | interlock relay falls off | 66 bar | 14.56 mA = 2.184 V |" in trip_signals(settings)
     assert "| 21 | 9 | – | I2C clock, to clear the bus | to that wire of the bus through 330 Ω |" in header_pins(
         settings
     )
@@ -179,7 +179,7 @@ def test_its_signal_is_the_sensors() -> None:
     settings = loaded(FITTED)
     found = wiring_of(settings).interlock
     assert found is not None
-    assert found.high_v == signal_volts(settings.inputs["membrane_pressure"], 66.0)  # type: ignore[arg-type]
+    assert found.high_v == signal_volts(settings.inputs["vessel_pressure"], 66.0)  # type: ignore[arg-type]
 
 
 # ---- bus clear -------------------------------------------------------------------------------------

@@ -79,11 +79,11 @@ def test_a_switch_that_acts_with_the_relief_valve_is_refused() -> None:
 
 
 def test_a_limit_at_the_top_of_the_span_can_never_be_passed() -> None:
-    assert refused(sensor("membrane_pressure", high=69)) == [
-        "plant.relief_bar: found 69 bar; allowed: inside the span of inputs.membrane_pressure (0 to 69 bar); "
+    assert refused(sensor("vessel_pressure", high=69)) == [
+        "plant.relief_bar: found 69 bar; allowed: inside the span of inputs.vessel_pressure (0 to 69 bar); "
         "fit a sensor with a wider span, or change the limit"
     ]
-    assert loaded(sensor("membrane_pressure", high=69.5))
+    assert loaded(sensor("vessel_pressure", high=69.5))
 
 
 def test_a_feed_limit_at_three_times_the_error_is_accepted_and_closer_is_not() -> None:
@@ -95,9 +95,9 @@ def test_a_feed_limit_at_three_times_the_error_is_accepted_and_closer_is_not() -
 
 
 def test_a_lost_pressure_inside_the_error_is_refused() -> None:
-    problems = refused(limits(pressure_lost_bar=1) | sensor("membrane_pressure", error=1.5))
+    problems = refused(limits(pressure_lost_bar=1) | sensor("vessel_pressure", error=1.5))
     assert (
-        "limits.pressure_lost_bar: found 1 bar; allowed: the error of inputs.membrane_pressure (1.5 bar) "
+        "limits.pressure_lost_bar: found 1 bar; allowed: the error of inputs.vessel_pressure (1.5 bar) "
         "or more; raise the limit or fit a better sensor"
     ) in problems
 
@@ -112,7 +112,7 @@ def test_accepting_more_salt_wants_a_reason() -> None:
 
 def test_a_tank_that_is_full_inside_the_senders_error_is_refused() -> None:
     assert refused(limits(tank_full_percent=98)) == [
-        "limits.tank_full_percent: found 98 %; allowed: below 97 %, the top of inputs.tank_level less its "
+        "limits.tank_full_percent: found 98 %; allowed: below 97 %, the top of inputs.tank_fill less its "
         "error; lower it: a sender that reads low would never show it"
     ]
 
@@ -196,21 +196,21 @@ def test_a_supply_chip_without_its_input_is_refused() -> None:
             "more destroys the chip",
         ),
         (
-            "tank_level",
+            "tank_fill",
             {"supply_v": 12},
-            "inputs.tank_level: found 12 V at the chip (supply_v when the sender's wire is broken); "
+            "inputs.tank_fill: found 12 V at the chip (supply_v when the sender's wire is broken); "
             "allowed: up to 3.3 V, the chip's supply; feed the pull-up from 3.3 V: more destroys the chip",
         ),
         (
-            "water_temperature",
+            "sea_temperature",
             {"gain_v": 2.048},
-            "inputs.water_temperature: found 3.3 V at the chip (supply_v when the sensor's wire is broken); "
+            "inputs.sea_temperature: found 3.3 V at the chip (supply_v when the sensor's wire is broken); "
             "allowed: up to gain_v (2.048 V); choose a larger gain_v: the signal is clipped",
         ),
         (
-            "membrane_pressure",
+            "vessel_pressure",
             {"shunt_ohm": 250},
-            "inputs.membrane_pressure: found 5.25 V at the chip (21 mA over shunt_ohm); allowed: up to "
+            "inputs.vessel_pressure: found 5.25 V at the chip (21 mA over shunt_ohm); allowed: up to "
             "3.3 V, the chip's supply; fit a smaller shunt: more destroys the chip",
         ),
         (
@@ -226,27 +226,27 @@ def test_a_supply_chip_without_its_input_is_refused() -> None:
             "shift the signal above zero first: the chip measures against ground",
         ),
         (
-            "tank_level",
+            "tank_fill",
             {"empty_ohm": 180},
-            "inputs.tank_level.full_ohm: found 180 ohm; allowed: another resistance than empty_ohm "
+            "inputs.tank_fill.full_ohm: found 180 ohm; allowed: another resistance than empty_ohm "
             "(180 ohm); write what the sensor gives at each end of its span",
         ),
         (
-            "tank_level",
+            "tank_fill",
             {"shape": [[0, 0], [0.5, 0.3], [0.4, 1]]},
-            "inputs.tank_level.shape: found 3 pairs that do not; allowed: pairs that rise from [0, 0] to "
+            "inputs.tank_fill.shape: found 3 pairs that do not; allowed: pairs that rise from [0, 0] to "
             "[1, 1]; write (sender fraction, volume fraction) from empty to full",
         ),
         (
-            "tank_level",
+            "tank_fill",
             {"shape": [[0, 0], [1]]},
-            "inputs.tank_level.shape: found a list of 1; allowed: a list of 2 numbers; "
+            "inputs.tank_fill.shape: found a list of 1; allowed: a list of 2 numbers; "
             "write them in square brackets, with commas between",
         ),
         (
-            "water_temperature",
+            "sea_temperature",
             {"steinhart_hart": [2.3e-4, 1.1e-3, 8.8e-8]},
-            "inputs.water_temperature.steinhart_hart: found coefficients that give -177.3 °C at r25_ohm; "
+            "inputs.sea_temperature.steinhart_hart: found coefficients that give -177.3 °C at r25_ohm; "
             "allowed: 23 to 27 °C there; check their order (a, b, c) and r25_ohm",
         ),
         (
@@ -264,11 +264,11 @@ def test_a_sensor_that_cannot_measure_is_refused(channel: str, values: dict[str,
 def test_a_usual_thermistor_and_a_tank_table_are_accepted() -> None:
     # Coefficients of a usual 10 kΩ thermistor, from memory; they give 25 °C at 10 kΩ.
     thermistor = {"steinhart_hart": [1.129148e-3, 2.34125e-4, 8.76741e-8]}
-    settings = loaded({"inputs": {"water_temperature": thermistor, "tank_level": {"shape": [[0, 0], [1, 1]]}}})
-    assert getattr(settings.inputs["tank_level"], "shape") == ((0.0, 0.0), (1.0, 1.0))  # noqa: B009
+    settings = loaded({"inputs": {"sea_temperature": thermistor, "tank_fill": {"shape": [[0, 0], [1, 1]]}}})
+    assert getattr(settings.inputs["tank_fill"], "shape") == ((0.0, 0.0), (1.0, 1.0))  # noqa: B009
 
 
-def test_membrane_pressure_is_converted_between_every_two_others() -> None:
+def test_vessel_pressure_is_converted_between_every_two_others() -> None:
     settings = load_demo()[0]
     first_s, other_s = scan.turn_s(settings)
     one_s = scan.conversion_s(settings.plant.adc_bus_khz)
@@ -290,7 +290,7 @@ def test_the_demonstration_is_told_what_must_not_go_aboard_and_nothing_else() ->
 
 def test_what_is_left_out_is_advised_about_but_not_refused() -> None:
     document = demo_document()
-    for name in ("tank_level", "tank_float", "stop_button", "diverter_at_tank", "battery_voltage", "flush_flow"):
+    for name in ("tank_fill", "tank_float", "stop_button", "diverter_at_tank", "battery_voltage", "flush_flow"):
         del document["inputs"][name]
     document["drive"] |= {"pump": "watch_only", "regulator": "left_set"}
     document["sequence"] = {"divert_limit_s": "2min", "flush_limit_s": "5min"}
@@ -301,7 +301,7 @@ def test_what_is_left_out_is_advised_about_but_not_refused() -> None:
     document["outputs"]["beacon"]["pin"] = 4
     advice = notes(settings_from_document(document, "x"))
     assert [line.split(":")[0].split(" is ")[0] for line in advice] == [
-        "Neither inputs.tank_level nor inputs.tank_float",
+        "Neither inputs.tank_fill nor inputs.tank_float",
         "inputs.stop_button",
         "The diverter has no pair of position switches (inputs.diverter_at_tank, inputs.diverter_overboard)",
         "No input measures the flush",

@@ -33,8 +33,8 @@ def test_the_demonstration_boat_loads() -> None:
     assert settings.boat.name == "Cagarra"
     assert settings.plant.relief_bar == settings.membrane.max_pressure_bar == 69.0
     assert settings.limits == LimitSettings()
-    assert isinstance(settings.inputs["membrane_pressure"], CurrentLoop)
-    assert isinstance(settings.inputs["water_temperature"], Thermistor)
+    assert isinstance(settings.inputs["vessel_pressure"], CurrentLoop)
+    assert isinstance(settings.inputs["sea_temperature"], Thermistor)
     assert isinstance(settings.inputs["product_flow"], Pulses)
     assert settings.contacts["tank_float"] == ContactInput(pin=19, debounce_s=3.0)
     assert settings.outputs["heartbeat"] == OutputPin(pin=18)
@@ -152,10 +152,10 @@ def test_a_sensor_of_another_kind_replaces_the_whole_sensor() -> None:
         "error": 1,
         "divider": 2,
     }
-    loop = {"inputs": {"membrane_pressure": {"shunt_ohm": 120}}}
+    loop = {"inputs": {"vessel_pressure": {"shunt_ohm": 120}}}
     document = with_overrides(demo_document(), loop)
-    changed = with_overrides(document, {"inputs": {"membrane_pressure": ratiometric}})
-    assert isinstance(settings_from_document(changed, "x").inputs["membrane_pressure"], Ratiometric)
+    changed = with_overrides(document, {"inputs": {"vessel_pressure": ratiometric}})
+    assert isinstance(settings_from_document(changed, "x").inputs["vessel_pressure"], Ratiometric)
 
 
 def test_the_last_of_two_equal_inputs_still_names_the_first() -> None:
@@ -164,7 +164,7 @@ def test_the_last_of_two_equal_inputs_still_names_the_first() -> None:
         settings_from_document(with_overrides(demo_document(), override), "x")
     assert [str(problem) for problem in caught.value.problems] == [
         "x: inputs.battery_voltage.mux: found input 3 of chip 0x48; allowed: an input of its own; "
-        "input 3 of chip 0x48 belongs to inputs.water_temperature; move one of the two to a free input"
+        "input 3 of chip 0x48 belongs to inputs.sea_temperature; move one of the two to a free input"
     ]
 
 

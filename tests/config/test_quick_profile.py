@@ -11,7 +11,7 @@ def test_quick_multiplies_only_what_has_a_factor() -> None:
     assert fast.sequence.quality_hold_s == pytest.approx(settings.sequence.quality_hold_s * 0.1)
     assert fast.plant.product_side_volume_l == 0.06
     assert fast.drive.raise_bar_s == settings.drive.raise_bar_s * 20
-    assert fast.limits.membrane_pressure_high_high_bar == settings.limits.membrane_pressure_high_high_bar
+    assert fast.limits.vessel_pressure_high_high_bar == settings.limits.vessel_pressure_high_high_bar
     assert fast.limits.feed_pressure_low_low_s == settings.limits.feed_pressure_low_low_s
     assert fast.inputs == settings.inputs
     assert fast.sequence.attendance is settings.sequence.attendance

@@ -80,15 +80,15 @@ class Seen:
 
     def inputs(self, now_s, to_tank, product_l, flush_l):
         values = {
-            "membrane_pressure": self.bar,
+            "vessel_pressure": self.bar,
             "feed_pressure": self.feed_bar,
             "product_conductivity": None if self.tds_mg_l is None else conductivity_25c_us_cm(self.tds_mg_l),
-            "water_temperature": self.temperature_c,
+            "sea_temperature": self.temperature_c,
             "product_flow": self.flow_l_h,
             "filter_inlet_pressure": 1.6,
             "battery_voltage": self.battery_v,
             "battery_current": -2.0,
-            "tank_level": self.tank_percent,
+            "tank_fill": self.tank_percent,
             "flush_flow": 360.0,
         }
         readings = {
@@ -599,12 +599,12 @@ def at_once(seen, before):
     if awake and "pressure_switch" in seen.active:
         yield "pressure_switch"
     if awake and bar is not None and bar > 64.0:
-        yield "membrane_pressure_high_high"
+        yield "vessel_pressure_high_high"
     if awake and before is not S.STANDBY:
         if 0x48 in seen.lost:
             yield "adc_lost"
         if bar is None:
-            yield "sensor_fault_membrane_pressure"
+            yield "sensor_fault_vessel_pressure"
         if seen.missed >= 10:
             yield "scan_overrun"
     feeds = {*RUN, S.FLUSHING, S.HAND_RUN}

@@ -188,15 +188,15 @@ class Plant:
 
     def _values(self):
         return {
-            "membrane_pressure": self.pressure_bar,
+            "vessel_pressure": self.pressure_bar,
             "feed_pressure": self.feed_bar,
             "product_conductivity": conductivity_25c_us_cm(self.tds_mg_l),
-            "water_temperature": self.temperature_c,
+            "sea_temperature": self.temperature_c,
             "product_flow": self.product_l_h,
             "filter_inlet_pressure": self.feed_bar + 0.1,
             "battery_voltage": 13.2,
             "battery_current": -60.0 if self._turning() else -2.0,
-            "tank_level": 30.0,
+            "tank_fill": 30.0,
             "flush_flow": self.flush_l_h,
         }
 

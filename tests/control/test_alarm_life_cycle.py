@@ -113,8 +113,8 @@ def test_a_latched_trip_whose_cause_comes_back_is_new_again(desk):
     ("cause", "disturb"),
     [
         ("pressure_switch", lambda plant: plant.press("pressure_switch")),
-        ("membrane_pressure_high_high", lambda plant: plant.read("membrane_pressure", 70.0)),
-        ("sensor_fault_membrane_pressure", lambda plant: plant.lose("membrane_pressure")),
+        ("vessel_pressure_high_high", lambda plant: plant.read("vessel_pressure", 70.0)),
+        ("sensor_fault_vessel_pressure", lambda plant: plant.lose("vessel_pressure")),
     ],
 )
 def test_a_cause_that_comes_back_after_a_trip_refuses_the_reset(cause, disturb):
@@ -237,11 +237,11 @@ def test_a_cause_must_hold_for_its_whole_delay_without_a_gap(desk):
 def test_a_cause_that_flickers_does_not_chatter():
     desk = Desk("producing")
     for _ in range(100):
-        desk.plant.read("membrane_pressure", 60.5)
+        desk.plant.read("vessel_pressure", 60.5)
         desk.judge(0.6)
-        desk.plant.read("membrane_pressure", 59.5)
+        desk.plant.read("vessel_pressure", 59.5)
         desk.judge(0.6)
-    changes = [change for change in desk.annunciator.changes if change.id == "membrane_pressure_high"]
+    changes = [change for change in desk.annunciator.changes if change.id == "vessel_pressure_high"]
     assert [change.to for change in changes] == [AlarmState.UNACKNOWLEDGED]
 
 
@@ -343,12 +343,12 @@ def test_an_acknowledgement_of_one_alarm_leaves_the_others(desk):
 
 def test_every_change_is_told_once_with_its_numbers():
     plant = Plant().brought_to("producing")
-    plant.read("membrane_pressure", 60.5)
+    plant.read("vessel_pressure", 60.5)
     plant.wait(1)
     (event,) = [e for e in plant.events if e["kind"] == "alarm"]
     assert event == {
         "kind": "alarm",
-        "id": "membrane_pressure_high",
+        "id": "vessel_pressure_high",
         "to": "unacknowledged",
         "priority": "high",
         "values": {"pressure_bar": 60.5, "limit_bar": 60.0},
@@ -359,7 +359,7 @@ def test_every_change_is_told_once_with_its_numbers():
 def test_a_row_outside_its_states_is_not_judged():
     plant = Plant()
     plant.read("feed_pressure", 0.0)
-    plant.lose("membrane_pressure")
+    plant.lose("vessel_pressure")
     plant.wait(10)
     assert plant.state == "standby"
     assert plant.alarms == set()

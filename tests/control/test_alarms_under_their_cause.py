@@ -28,25 +28,25 @@ def failing_feed(desk):
 
 
 def blocking_brine(desk):
-    desk.plant.read("membrane_pressure", 60.5)
+    desk.plant.read("vessel_pressure", 60.5)
     desk.judge(1)
-    assert desk.state_of("membrane_pressure_high") == "unacknowledged"
-    desk.plant.read("membrane_pressure", 70.0)
+    assert desk.state_of("vessel_pressure_high") == "unacknowledged"
+    desk.plant.read("vessel_pressure", 70.0)
     desk.judge()
 
 
 def test_a_warning_from_shortly_before_goes_under_the_trip_it_announced(desk):
     blocking_brine(desk)
-    assert desk.state_of("membrane_pressure_high_high") == "unacknowledged"
-    warning = desk.annunciator.get("membrane_pressure_high")
-    assert (warning.state.value, warning.under) == ("suppressed", "membrane_pressure_high_high")
+    assert desk.state_of("vessel_pressure_high_high") == "unacknowledged"
+    warning = desk.annunciator.get("vessel_pressure_high")
+    assert (warning.state.value, warning.under) == ("suppressed", "vessel_pressure_high_high")
 
 
 def test_what_is_listed_under_another_neither_sounds_nor_waits_to_be_acknowledged(desk):
     blocking_brine(desk)
     desk.annunciator.acknowledge(None)
     assert desk.sounds() == 0
-    assert desk.state_of("membrane_pressure_high") == "suppressed"
+    assert desk.state_of("vessel_pressure_high") == "suppressed"
 
 
 def test_its_effect_stands_all_the_same(desk):
@@ -96,10 +96,10 @@ def test_what_went_with_its_cause_is_not_raised_again_by_a_quick_reset():
 def test_a_trip_listed_under_another_keeps_the_reset_shut_while_it_holds():
     plant = Plant().brought_to("producing")
     plant.press("pressure_switch")
-    plant.read("membrane_pressure", 70.0)
+    plant.read("vessel_pressure", 70.0)
     plant.tick()
     assert plant.core.first_out == "pressure_switch"
-    assert plant.alarm("membrane_pressure_high_high") == "suppressed"
+    assert plant.alarm("vessel_pressure_high_high") == "suppressed"
     plant.mend()
     plant.wait(20)
     plant.give("acknowledge")
@@ -122,9 +122,9 @@ def test_the_first_cause_in_a_tick_is_the_first_out_and_the_one_that_is_told():
 
 
 def test_an_hour_later_it_is_news_of_its_own(desk):
-    desk.plant.read("membrane_pressure", 60.5)
+    desk.plant.read("vessel_pressure", 60.5)
     desk.judge(1)
     desk.judge(61)
-    desk.plant.read("membrane_pressure", 70.0)
+    desk.plant.read("vessel_pressure", 70.0)
     desk.judge()
-    assert desk.state_of("membrane_pressure_high") == "unacknowledged"
+    assert desk.state_of("vessel_pressure_high") == "unacknowledged"

@@ -23,7 +23,7 @@ ELSEWHERE = {
     "feed_pressure_wavering": "noted above 0.35 bar, over below 0.2 bar",
     "quality_lost": "lost above the reject limit, proven below the accept limit",
     "tank_full": "its note is over 2 % below the limit",
-    "membrane_pressure_not_reached": "judged once, at the end of a time",
+    "vessel_pressure_not_reached": "judged once, at the end of a time",
     "feed_pressure_not_reached": "judged once, at the end of a time",
 }
 """Rows of a measured value whose band does not stand in the table."""
@@ -132,7 +132,7 @@ def test_a_cause_is_over_only_beyond_its_dead_band_and_for_its_time(row):
 def test_a_real_value_that_wavers_about_its_limit_is_one_alarm():
     plant = Plant().brought_to("producing")
     for step in range(400):
-        plant.read("membrane_pressure", 60.2 if step % 20 < 14 else 59.7)
+        plant.read("vessel_pressure", 60.2 if step % 20 < 14 else 59.7)
         plant.tick()
     told = [event["to"] for event in plant.events if event["kind"] == "alarm" and event["id"].endswith("sure_high")]
     assert told == ["unacknowledged"]
@@ -140,7 +140,7 @@ def test_a_real_value_that_wavers_about_its_limit_is_one_alarm():
 
 def test_no_dead_band_reaches_into_the_next_rung_of_its_ladder():
     limits = Plant().settings.limits
-    high = limits.membrane_pressure_high_bar - CAUSES["membrane_pressure_high"].dead_band
+    high = limits.vessel_pressure_high_bar - CAUSES["vessel_pressure_high"].dead_band
     assert limits.working_pressure_max_bar < high
     assert limits.feed_pressure_low_low_bar + CAUSES["feed_pressure_low_low"].dead_band < limits.feed_pressure_low_bar
     assert limits.feed_pressure_low_bar + CAUSES["feed_pressure_low"].dead_band < limits.feed_pressure_start_bar

@@ -48,8 +48,8 @@ def test_a_zero_shifts_what_is_shown_now_to_what_is_true(plant):
 
 
 def test_a_point_far_from_zero_turns_the_scale(plant):
-    assert plant.give("calibrate", channel="membrane_pressure", points=[[54.0, 55.0]], initials="MB") == []
-    made = in_force(plant, "membrane_pressure")
+    assert plant.give("calibrate", channel="vessel_pressure", points=[[54.0, 55.0]], initials="MB") == []
+    made = in_force(plant, "vessel_pressure")
     assert made.zero == 0.0
     assert made.apply(54.0) == pytest.approx(55.0)
 
@@ -62,8 +62,8 @@ def test_two_points_make_a_line(plant):
 
 
 def test_a_thermometer_is_shifted_wherever_it_is_compared(plant):
-    assert plant.give("calibrate", channel="water_temperature", points=[[30.4, 30.0]], initials="MB") == []
-    made = in_force(plant, "water_temperature")
+    assert plant.give("calibrate", channel="sea_temperature", points=[[30.4, 30.0]], initials="MB") == []
+    made = in_force(plant, "sea_temperature")
     assert (made.span, made.zero) == (1.0, pytest.approx(0.4))
 
 
@@ -132,8 +132,8 @@ def test_what_was_true_is_shown_afterwards(shown, off):
     plant = Plant()
     plant.tick()
     true = shown * (1 + off)
-    assert plant.give("calibrate", channel="membrane_pressure", points=[[shown, true]], initials="MB") == []
-    assert in_force(plant, "membrane_pressure").apply(shown) == pytest.approx(true)
+    assert plant.give("calibrate", channel="vessel_pressure", points=[[shown, true]], initials="MB") == []
+    assert in_force(plant, "vessel_pressure").apply(shown) == pytest.approx(true)
 
 
 # ---- refused --------------------------------------------------------------------------------------------
@@ -154,8 +154,8 @@ def test_what_was_true_is_shown_afterwards(shown, off):
         ({"channel": "membrane", "initials": "M"}, ["calibrate_membrane_while_making_water"]),
         ({"channel": "feed_pressure", "points": [[0.4, 0.0]], "initials": "M"}, ["calibration_zero_too_far"]),
         ({"channel": "feed_pressure", "points": [[1.0, 1.4]], "initials": "M"}, ["calibration_span_too_far"]),
-        ({"channel": "membrane_pressure", "points": [[60.0, 40.0]], "initials": "M"}, ["calibration_span_too_far"]),
-        ({"channel": "tank_level", "points": [[90.0, 20.0]], "initials": "M"}, ["calibration_refused"]),
+        ({"channel": "vessel_pressure", "points": [[60.0, 40.0]], "initials": "M"}, ["calibration_span_too_far"]),
+        ({"channel": "tank_fill", "points": [[90.0, 20.0]], "initials": "M"}, ["calibration_refused"]),
         ({"channel": "product_flow", "points": [[9.0, 19.0]], "initials": "M"}, ["calibration_refused"]),
         ({"channel": "membrane", "points": [[55.0, 20.0, 900.0, 300.0]], "initials": "M"}, ["calibration_refused"]),
         ({"channel": "membrane", "points": [[55.0, 20.0, 4.0, 300.0]], "initials": "M"}, ["membrane_not_believable"]),
@@ -182,8 +182,8 @@ def test_a_channel_that_is_not_good_or_moves_is_not_looked_at(plant):
     assert plant.give("calibrate", channel="feed_pressure", points=[[0.0]], initials="M") == ["calibration_wants_still"]
 
 
-def test_conductivity_is_not_compared_without_the_water_temperature(plant):
-    plant.lose("water_temperature")
+def test_conductivity_is_not_compared_without_the_sea_temperature(plant):
+    plant.lose("sea_temperature")
     plant.tick()
     points = [[706.0, 720.0]]
     assert plant.give("calibrate", channel="product_conductivity", points=points, initials="M") == ["sensor_not_good"]
@@ -216,7 +216,7 @@ def test_a_sensor_that_protects_never_moves_far(channel, shown, true):
     assert least <= kept.span <= most
     limits = QUICK.limits
     wanted = {
-        "membrane_pressure": limits.membrane_pressure_high_high_bar,
+        "vessel_pressure": limits.vessel_pressure_high_high_bar,
         "feed_pressure": limits.feed_pressure_start_bar,
     }.get(channel, (sensor.low + sensor.high) / 2)
     assert kept.apply(sensor.low) < wanted < kept.apply(sensor.high)
@@ -253,9 +253,9 @@ def test_a_membrane_whose_pressure_is_being_moved_is_not_calibrated():
     plant = making_water()
     plant.wait(60.0)
     plant.pressure_bar -= 3.0
-    plant.read("membrane_pressure", plant.pressure_bar)
+    plant.read("vessel_pressure", plant.pressure_bar)
     plant.wait(10.0)
-    assert plant.give("calibrate", membrane=True, initials="MB") == ["membrane_pressure_moves"]
+    assert plant.give("calibrate", membrane=True, initials="MB") == ["vessel_pressure_moves"]
 
 
 def test_a_written_down_point_gives_the_worked_examples_membrane():
@@ -336,17 +336,17 @@ def test_a_damaged_file_refuses_starts_until_a_person_has_looked():
 
 
 def test_a_sensor_configured_otherwise_since_then_is_not_corrected_by_its_predecessors_calibration(plant):
-    plant.give("calibrate", channel="membrane_pressure", points=[[54.0, 55.0]], initials="M")
-    wider = QUICK.inputs["membrane_pressure"].__class__(address=0x48, mux=0, low=0, high=160, error=0.8)
+    plant.give("calibrate", channel="vessel_pressure", points=[[54.0, 55.0]], initials="M")
+    wider = QUICK.inputs["vessel_pressure"].__class__(address=0x48, mux=0, low=0, high=160, error=0.8)
     settings = quick_settings()
-    settings.inputs["membrane_pressure"], before = wider, settings.inputs["membrane_pressure"]
+    settings.inputs["vessel_pressure"], before = wider, settings.inputs["vessel_pressure"]
     try:
         again = restarted(plant.core.calibrating.in_force, settings)
         assert again.core.calibrating.in_force.channels == {}
         assert again.alarm("calibrations_outdated") == "unacknowledged"
         assert again.refused("start") == []
     finally:
-        settings.inputs["membrane_pressure"] = before
+        settings.inputs["vessel_pressure"] = before
 
 
 def test_how_it_is_smoothed_is_no_reason_to_forget_a_calibration():

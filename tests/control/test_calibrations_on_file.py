@@ -37,7 +37,7 @@ FULL = (
 @given(st.floats(-1, 1), st.floats(0.5, 2.0), st.text(max_size=16))
 def test_what_was_written_is_what_is_read(zero, span, initials):
     made = Calibration(zero=zero, span=span, initials=initials)
-    book = FULL.with_channel("tank_level", made, SETTINGS.inputs["tank_level"])
+    book = FULL.with_channel("tank_fill", made, SETTINGS.inputs["tank_fill"])
     assert decode(encode(book)) == book
 
 

@@ -11,10 +11,10 @@ REHEARSALS = Path(__file__).parents[1] / "rehearsals"
 
 MUST_HAPPEN = {
     "feed pressure after the feed pump": ("feed_pressure_not_reached", "feed_pump_dead_at_the_start"),
-    "pressure after the pump is on": ("membrane_pressure_not_reached", "high_pressure_pump_dead_at_the_start"),
-    "pressure after the pump, regulator left set": ("membrane_pressure_not_reached", "regulator_left_set_pump_dead"),
+    "pressure after the pump is on": ("vessel_pressure_not_reached", "high_pressure_pump_dead_at_the_start"),
+    "pressure after the pump, regulator left set": ("vessel_pressure_not_reached", "regulator_left_set_pump_dead"),
     "no pressure at once with an open regulator": ("regulator_closed", "regulator_left_at_working_pressure"),
-    "pressure stays while the pump is on": ("membrane_pressure_lost", "high_pressure_pump_dies"),
+    "pressure stays while the pump is on": ("vessel_pressure_lost", "high_pressure_pump_dies"),
     "pressure falls after the pump is off": ("pressure_not_released", "pump_relay_welds"),
     "product flows after pressure": ("product_flow_missing", "product_line_closed_at_the_start"),
     "flow goes on while there is pressure": ("product_flow_missing", "product_meter_loses_its_pulses"),

@@ -52,7 +52,7 @@ class Watch:
         """To the tank only while producing, with three good readings, and after the whole hold."""
         plant = self.plant
         conductivity, flow = self.usable("product_conductivity"), self.usable("product_flow")
-        good = None not in (conductivity, flow, self.usable("water_temperature")) and flow >= 2.0
+        good = None not in (conductivity, flow, self.usable("sea_temperature")) and flow >= 2.0
         salt = tds_mg_l(min(1e5, max(0.0, conductivity))) if good else math.inf
         if not (good and salt <= plant.settings.limits.accept_tds_mg_l and before in PUMPING):
             self.was_good_since_s = None
@@ -81,7 +81,7 @@ class Watch:
         }
         armed = {id_ for id_ in raised if CAUSES[id_].effect is Effect.TRIP and before in CAUSES[id_].armed}
         if before not in ("tripped", "laid_up"):
-            hot = (plant.core.last.pressure_bar or 0.0) > plant.settings.limits.membrane_pressure_high_high_bar
+            hot = (plant.core.last.pressure_bar or 0.0) > plant.settings.limits.vessel_pressure_high_high_bar
             certain = plant.core.last.active("stop_button") or hot or extra.get("overpressure_bar") is not None
             if armed or certain:
                 assert plant.state == "tripped"
@@ -117,7 +117,7 @@ class Watch:
         plant = self.plant
         is_open = FLUSH in plant.on
         if is_open and not self.flush_open:
-            seen = plant_reading(plant, "membrane_pressure")
+            seen = plant_reading(plant, "vessel_pressure")
             assert seen.value is not None
             assert seen.value < 3.0
         self.flush_open = is_open
@@ -132,16 +132,14 @@ def plant_reading(plant, channel):
 # ---- stories --------------------------------------------------------------------------------------
 
 SPANS = {
-    "membrane_pressure": st.one_of(
-        st.floats(-1, 110), st.sampled_from([0.0, 2.9, 3.1, 4.9, 5.1, 9.9, 10.1, 55.0, 64.1])
-    ),
+    "vessel_pressure": st.one_of(st.floats(-1, 110), st.sampled_from([0.0, 2.9, 3.1, 4.9, 5.1, 9.9, 10.1, 55.0, 64.1])),
     "feed_pressure": st.one_of(st.floats(-1, 4), st.sampled_from([0.0, 0.14, 0.16, 0.5, 1.5])),
     "product_conductivity": st.one_of(
         st.floats(0, 45000), st.sampled_from([conductivity_25c_us_cm(mg) for mg in (1.0, 330.0, 499.0, 550.0, 999.0)])
     ),
-    "water_temperature": st.one_of(st.floats(-2, 50), st.just(20.0)),
+    "sea_temperature": st.one_of(st.floats(-2, 50), st.just(20.0)),
     "product_flow": st.one_of(st.floats(0, 300), st.sampled_from([0.0, 7.0, 9.0, 60.0])),
-    "tank_level": st.floats(0, 100),
+    "tank_fill": st.floats(0, 100),
     "battery_voltage": st.floats(8, 15),
     "filter_inlet_pressure": st.floats(-1, 4),
     "flush_flow": st.floats(0, 400),
@@ -337,7 +335,7 @@ def test_no_reading_at_all_makes_the_core_raise(beginning, ticks):
 
 @settings(max_examples=80, deadline=None)
 @given(
-    st.sampled_from(["product_conductivity", "water_temperature", "product_flow"]),
+    st.sampled_from(["product_conductivity", "sea_temperature", "product_flow"]),
     st.one_of(HOPELESS, st.floats(0, 40)),
     QUALITIES,
 )
@@ -353,7 +351,7 @@ def test_a_reading_that_is_not_good_and_finite_closes_the_tank_in_the_same_tick(
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, None])
-@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure"])
+@pytest.mark.parametrize("channel", ["vessel_pressure", "feed_pressure"])
 def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
     plant = copy.deepcopy(BEGINNINGS[State.PRODUCING])
     plant.read(channel, value)
@@ -368,7 +366,7 @@ def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
     st.lists(
         st.tuples(
             st.sampled_from([330.0, 330.0, 330.0, 495.0, 550.0, 700.0, 1200.0]),
-            st.sampled_from([None, None, None, None, "product_flow", "water_temperature"]),
+            st.sampled_from([None, None, None, None, "product_flow", "sea_temperature"]),
             st.floats(0.1, 2.5 * QUICK.sequence.quality_hold_s),
         ),
         max_size=9,
@@ -398,7 +396,7 @@ def test_out_of_a_trip_leads_only_a_reset_once_all_is_seen_and_gone(deeds):
         if cause != "pressure":
             plant.press(cause, active=there)
         elif there:
-            plant.read("membrane_pressure", 66.0)
+            plant.read("vessel_pressure", 66.0)
         else:
             plant.mend()
         for number in range(ticks):

@@ -246,7 +246,7 @@ MUTANTS = {
     "causes: the stop button only warns": (None, cause("stop_button", effect=Effect.WARN)),
     "causes: overpressure not judged in a run": (
         None,
-        cause("membrane_pressure_high_high", armed=alarms.AWAKE - frozenset(RUNS)),
+        cause("vessel_pressure_high_high", armed=alarms.AWAKE - frozenset(RUNS)),
     ),
     "causes: a lost feed sensor not judged in a run": (
         None,

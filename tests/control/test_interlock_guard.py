@@ -170,10 +170,10 @@ def test_under_pressure_or_with_an_unknown_one_nothing_is_closed():
     plant.press("pressure_switch")
     plant.tick()
     plant.give("acknowledge")
-    plant.read("membrane_pressure", 20.0)
+    plant.read("vessel_pressure", 20.0)
     plant.tick()
     assert not may_close_again(plant.core)
-    plant.lose("membrane_pressure")
+    plant.lose("vessel_pressure")
     plant.tick()
     assert not may_close_again(plant.core)
 

@@ -24,7 +24,7 @@ WITH_LIMITS = quick_settings(sequence={"motor_run_limits": True})
 def latch_of_the_stop():
     """What goes on file in the tick in which a warm motor ends a run."""
     plant = Plant(WITH_LIMITS).brought_to("producing")
-    plant.read("motor_temperature", 95.0)
+    plant.read("pump_motor_temperature", 95.0)
     plant.until("stopping")
     assert plant.core.first_out == "motor_too_warm"
     return plant.outcome.latch
@@ -133,7 +133,7 @@ def test_the_file_says_it_in_the_very_tick_of_the_stop():
 
 def test_a_warm_motor_counts_whatever_else_stops_the_plant_in_the_same_tick():
     plant = Plant(WITH_LIMITS).brought_to("producing")
-    plant.read("motor_temperature", 95.0)
+    plant.read("pump_motor_temperature", 95.0)
     plant.wait(4.8)
     while plant.state == "producing":
         before = copy.deepcopy(plant)

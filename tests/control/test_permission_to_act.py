@@ -47,25 +47,25 @@ START_CHECKS = {
     "a lock": (latched(lock=Lock("ann", "filter")), "locked"),
     "no card": (extra(latch_writable=False), "latch_not_writable"),
     "a lost chip": (extra(lost_chips=(0x49,)), "adc_lost"),
-    "no membrane pressure": (read("membrane_pressure", None, Quality.OPEN), "sensor_not_good"),
+    "no membrane pressure": (read("vessel_pressure", None, Quality.OPEN), "sensor_not_good"),
     "no feed pressure": (read("feed_pressure", None, Quality.SHORT), "sensor_not_good"),
     "a feed pressure at its end": (read("feed_pressure", 4.0, Quality.OVER), "sensor_not_good"),
     "no conductivity": (read("product_conductivity", None, Quality.STALE), "sensor_not_good"),
-    "no temperature": (read("water_temperature", None, Quality.STUCK), "sensor_not_good"),
+    "no temperature": (read("sea_temperature", None, Quality.STUCK), "sensor_not_good"),
     "no flow meter": (read("product_flow", None, Quality.MISSING), "sensor_not_good"),
     "the stop button": (press("stop_button"), "stop_button_active"),
     "a wet bilge": (press("bilge_wet"), "bilge_wet_active"),
     "the pressure switch": (press("pressure_switch"), "pressure_switch_active"),
-    "pressure": (read("membrane_pressure", 6.0), "pressure_present"),
+    "pressure": (read("vessel_pressure", 6.0), "pressure_present"),
     "a diverter that is not overboard": (
         lambda plant: plant.pinned_contacts.update(diverter_overboard=False),
         "diverter_not_overboard",
     ),
     "a diverter at the tank": (press("diverter_at_tank"), "diverter_not_overboard"),
-    "a full tank": (read("tank_level", 95.0), "tank_is_full"),
+    "a full tank": (read("tank_fill", 95.0), "tank_is_full"),
     "a floating float": (press("tank_float"), "tank_float_active"),
     "a low battery": (read("battery_voltage", 12.3), "battery_too_low"),
-    "water too warm": (read("water_temperature", 42.0), "water_is_too_warm"),
+    "water too warm": (read("sea_temperature", 42.0), "water_is_too_warm"),
     "too many starts": (many_starts, "too_many_starts"),
     "a motor that has to rest": (long_run, "motor_needs_rest"),
 }
@@ -92,8 +92,8 @@ def test_all_that_speaks_against_a_start_is_said_at_once():
     for disturb, _ in START_CHECKS.values():
         disturb(plant)
     plant.extra["lost_chips"] = (0x48, 0x49)
-    plant.read("membrane_pressure", 6.0)
-    plant.read("water_temperature", 42.0)
+    plant.read("vessel_pressure", 6.0)
+    plant.read("sea_temperature", 42.0)
     reasons = plant.give("start", litres=1000.0, minutes=5.0)
     expected = {reason for _, reason in START_CHECKS.values()} | {
         "tank_has_no_room",
@@ -160,7 +160,7 @@ def test_what_only_eyes_can_see_is_asked_before_a_start():
 def test_wires_on_the_wrong_inputs_are_all_named(plant):
     plant.wait(30)
     assert plant.refused("start") == []
-    plant.pinned["membrane_pressure"] = reading("membrane_pressure", 4.0, raw=0.7)
+    plant.pinned["vessel_pressure"] = reading("vessel_pressure", 4.0, raw=0.7)
     plant.pinned["feed_pressure"] = reading("feed_pressure", 0.9, raw=1.5)
     plant.tick()
     assert plant.refused("start").count("zero_off") == 2
@@ -342,8 +342,8 @@ def test_a_bench_without_a_time_is_a_second(plant):
     ("disturb", "reason"),
     [
         (latched(lock=Lock("ann", "filter")), "locked"),
-        (read("membrane_pressure", 6.0), "pressure_present"),
-        (read("membrane_pressure", None, Quality.OPEN), "sensor_not_good"),
+        (read("vessel_pressure", 6.0), "pressure_present"),
+        (read("vessel_pressure", None, Quality.OPEN), "sensor_not_good"),
         (extra(lost_chips=(0x48,)), "adc_lost"),
     ],
 )
@@ -355,7 +355,7 @@ def test_a_bench_is_refused_where_it_could_hurt(plant, disturb, reason):
 
 
 def test_the_flush_valve_is_tried_below_three_bar_only(plant):
-    plant.read("membrane_pressure", 4.0)
+    plant.read("vessel_pressure", 4.0)
     assert plant.give("bench", output="flush_valve", seconds=1.0) == ["pressure_present"]
     assert plant.give("bench", output="product_to_tank", seconds=1.0) == []
 

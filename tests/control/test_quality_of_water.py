@@ -32,7 +32,7 @@ def test_without_a_break_means_that_one_bad_tick_begins_it_anew():
     while plant.unmet():
         plant.tick()
     plant.wait(HOLD_S - 0.2)
-    plant.lose("water_temperature")
+    plant.lose("sea_temperature")
     plant.tick()
     plant.mend()
     assert plant.until("producing") == pytest.approx(HOLD_S, abs=0.16)
@@ -104,7 +104,7 @@ def test_a_cell_that_is_not_wetted_does_not_open_the_tank_however_good_it_reads(
     assert "no_product_flow" in plant.unmet()
 
 
-@pytest.mark.parametrize("channel", ["product_conductivity", "water_temperature", "product_flow"])
+@pytest.mark.parametrize("channel", ["product_conductivity", "sea_temperature", "product_flow"])
 @pytest.mark.parametrize("quality", ["under", "over", "open", "short", "stale", "stuck", "implausible", "missing"])
 def test_a_reading_that_is_not_good_closes_the_tank_in_the_same_tick(producing, channel, quality):
     value = producing.core.last.known(channel) if quality in ("under", "over") else None
@@ -232,7 +232,7 @@ def test_a_pump_that_does_not_turn_rinses_nothing():
     plant = Plant(latch=Latch(purge=Purge("preservative")))
     plant.give("start")
     plant.until("pressurising")
-    plant.read("membrane_pressure", 0.2)
+    plant.read("vessel_pressure", 0.2)
     plant.wait(10)
     assert plant.core.latch.purge.rinsed_l == 0.0
 
@@ -263,7 +263,7 @@ def test_a_regulator_left_set_is_not_blamed_for_the_low_pressure_of_the_rinse():
     plant.wait(9)
     assert plant.state == "pressurising"
     plant.until("tripped", within_s=5)
-    assert plant.core.first_out == "membrane_pressure_not_reached"
+    assert plant.core.first_out == "vessel_pressure_not_reached"
 
 
 def test_the_progress_of_a_purge_is_noted_in_steps_not_in_every_tick():
@@ -294,7 +294,7 @@ def test_a_pressure_that_still_moves_does_not_open_the_tank():
     plant = Plant().brought_to("diverting")
     for _ in range(60):
         for step in (1.2, -1.2):
-            plant.read("membrane_pressure", 54 + step)
+            plant.read("vessel_pressure", 54 + step)
             plant.wait(0.6)
     assert plant.state == "diverting"
 

@@ -66,10 +66,10 @@ def test_a_run_ends_at_its_time(plant):
 
 def test_a_run_never_fills_more_than_the_tank_had_room_for_at_its_start():
     plant = Plant(quick_settings(plant={"tank_capacity_l": 5.0}))
-    plant.read("tank_level", 94.0)
+    plant.read("tank_fill", 94.0)
     plant.give("start")
     plant.until("producing")
-    plant.read("tank_level", 50.0)
+    plant.read("tank_fill", 50.0)
     plant.until("stopping", within_s=100)
     assert plant.core.why.id == "tank_ceiling"
     assert plant.core.run.litres == pytest.approx(0.9 * 5.0 * 0.06, abs=0.01)
@@ -92,7 +92,7 @@ def test_a_full_tank_stops_the_run_in_order(producing, contact):
 
 
 def test_a_level_counts_as_full_only_after_half_a_minute(producing):
-    producing.read("tank_level", 96.0)
+    producing.read("tank_fill", 96.0)
     producing.wait(29)
     assert producing.state == "producing"
     producing.wait(2)
@@ -174,7 +174,7 @@ def test_a_stop_while_priming_never_switches_the_pump_on(plant):
 
 def test_a_closed_regulator_trips_within_its_check():
     plant = start(Plant(quick_settings(sequence={"regulator_check_s": 3.0})))
-    plant.read("membrane_pressure", 10.5)
+    plant.read("vessel_pressure", 10.5)
     plant.tick()
     plant.tick()
     assert plant.state == "tripped"
@@ -187,7 +187,7 @@ def test_after_the_check_ten_bar_is_no_sign_of_a_closed_regulator():
     plant = Plant(quick_settings(sequence={"regulator_check_s": 3.0}))
     plant.hand_is_there = False
     start(plant).wait(3.1)
-    plant.read("membrane_pressure", 12.0)
+    plant.read("vessel_pressure", 12.0)
     plant.wait(2)
     assert plant.state == "pressurising"
 
@@ -195,7 +195,7 @@ def test_after_the_check_ten_bar_is_no_sign_of_a_closed_regulator():
 def test_a_regulator_left_set_may_show_pressure_at_once():
     plant = Plant(quick_settings(drive={"regulator": "left_set"}))
     start(plant)
-    plant.read("membrane_pressure", 30.0)
+    plant.read("vessel_pressure", 30.0)
     plant.wait(0.5)
     assert plant.state == "pressurising"
 
@@ -208,7 +208,7 @@ def test_pressure_that_rises_too_fast_for_two_seconds_trips():
     began_s = plant.now_s
     while plant.state == "pressurising":
         bar += 4.0 * 0.05
-        plant.read("membrane_pressure", bar)
+        plant.read("vessel_pressure", bar)
         plant.tick()
     assert plant.core.first_out == "pressure_rise_too_fast"
     assert 2.0 <= plant.now_s - began_s <= 3.5
@@ -225,24 +225,24 @@ def test_a_hand_that_is_only_slow_is_no_fault_but_not_waited_for_for_ever():
 
 def test_a_pump_that_brings_no_pressure_at_all_trips():
     plant = start(Plant(quick_settings(sequence={"raise_limit_s": 600.0})))
-    plant.read("membrane_pressure", 0.5)
+    plant.read("vessel_pressure", 0.5)
     assert plant.until("tripped", within_s=70) == pytest.approx(QUICK.sequence.pressure_limit_s, abs=0.2)
-    assert plant.core.first_out == "membrane_pressure_not_reached"
+    assert plant.core.first_out == "vessel_pressure_not_reached"
 
 
 def test_a_regulator_left_set_has_to_bring_working_pressure_within_its_time():
     plant = start(Plant(quick_settings(drive={"regulator": "left_set"})))
-    plant.read("membrane_pressure", 30.0)
+    plant.read("vessel_pressure", 30.0)
     assert plant.until("tripped", within_s=70) == pytest.approx(QUICK.sequence.pressure_limit_s, abs=0.2)
-    assert plant.core.first_out == "membrane_pressure_not_reached"
+    assert plant.core.first_out == "vessel_pressure_not_reached"
 
 
 def test_settled_means_above_the_working_minimum_and_steady(plant):
     start(plant).wait(4)
-    plant.read("membrane_pressure", plant.core.last.expectation.working_minimum_bar - 0.2)
+    plant.read("vessel_pressure", plant.core.last.expectation.working_minimum_bar - 0.2)
     plant.wait(10)
     assert plant.state == "pressurising"
-    plant.read("membrane_pressure", plant.core.last.expectation.working_minimum_bar + 1.0)
+    plant.read("vessel_pressure", plant.core.last.expectation.working_minimum_bar + 1.0)
     assert plant.until("diverting") >= QUICK.sequence.settle_s - 0.1
 
 
@@ -250,33 +250,33 @@ def test_settled_means_above_the_working_minimum_and_steady(plant):
 
 
 def test_pressure_too_high_trips_in_the_same_tick(producing):
-    producing.read("membrane_pressure", 64.1)
+    producing.read("vessel_pressure", 64.1)
     producing.tick()
     assert (producing.state, producing.on) == ("tripped", set())
-    assert alarm_values(producing, "membrane_pressure_high_high") == {"pressure_bar": 64.1, "limit_bar": 64.0}
+    assert alarm_values(producing, "vessel_pressure_high_high") == {"pressure_bar": 64.1, "limit_bar": 64.0}
 
 
 def test_the_fast_watch_trips_although_the_smoothed_value_lags(producing):
     producing.tick(overpressure_bar=66.0)
     assert producing.state == "tripped"
-    assert producing.core.first_out == "membrane_pressure_high_high"
+    assert producing.core.first_out == "vessel_pressure_high_high"
 
 
 def test_pressure_over_the_end_of_the_span_is_pressure(producing):
-    producing.read("membrane_pressure", 100.0, Quality.OVER)
+    producing.read("vessel_pressure", 100.0, Quality.OVER)
     producing.tick()
-    assert producing.core.first_out == "membrane_pressure_high_high"
+    assert producing.core.first_out == "vessel_pressure_high_high"
 
 
 def test_lost_pressure_trips_after_two_seconds(producing):
-    producing.read("membrane_pressure", 30.0)
+    producing.read("vessel_pressure", 30.0)
     producing.wait(1.9)
     assert producing.state == "producing"
     producing.wait(0.3)
-    assert producing.core.first_out == "membrane_pressure_lost"
+    assert producing.core.first_out == "vessel_pressure_lost"
 
 
-@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure"])
+@pytest.mark.parametrize("channel", ["vessel_pressure", "feed_pressure"])
 def test_a_lost_sensor_of_pressure_trips_in_the_same_tick(producing, channel):
     producing.lose(channel, Quality.STALE)
     producing.tick()
@@ -340,7 +340,7 @@ def test_air_in_the_suction_ends_the_run_in_order_but_without_waiting_for_a_hand
     ("channel", "value", "cause", "after_s"),
     [
         ("product_flow", 86.0, "product_flow_too_high", 10.0),
-        ("water_temperature", 42.5, "water_too_warm", 60.0),
+        ("sea_temperature", 42.5, "water_too_warm", 60.0),
         ("battery_voltage", 11.5, "battery_low", 30.0),
     ],
 )
@@ -362,7 +362,7 @@ def test_too_many_missed_looks_trip(producing, missed):
 
 
 def test_a_lost_converter_is_told_once_and_trips(producing):
-    for channel in ("membrane_pressure", "feed_pressure", "product_conductivity", "water_temperature"):
+    for channel in ("vessel_pressure", "feed_pressure", "product_conductivity", "sea_temperature"):
         producing.lose(channel, Quality.MISSING)
     producing.extra["lost_chips"] = (0x48,)
     producing.wait(5)
@@ -371,7 +371,7 @@ def test_a_lost_converter_is_told_once_and_trips(producing):
 
 
 def test_the_loss_of_a_converter_with_optional_channels_is_told_once_and_does_not_stop_the_run(producing):
-    for channel in ("filter_inlet_pressure", "battery_voltage", "battery_current", "tank_level"):
+    for channel in ("filter_inlet_pressure", "battery_voltage", "battery_current", "tank_fill"):
         producing.lose(channel, Quality.MISSING)
     producing.extra["lost_chips"] = (0x49,)
     producing.wait(5)
@@ -414,7 +414,7 @@ def test_the_feed_pump_stays_on_until_the_pressure_is_gone_and_the_pump_has_run_
     while "high_pressure_pump" in producing.on:
         producing.tick()
     off_s = producing.now_s
-    producing.read("membrane_pressure", 5.5)
+    producing.read("vessel_pressure", 5.5)
     producing.wait(3)
     assert "feed_pump" in producing.on
     producing.mend()
@@ -442,7 +442,7 @@ def test_a_stop_never_leaves_the_pump_turning_without_its_feed(way):
 def test_pressure_that_does_not_go_trips_urgently_and_cannot_be_reset_while_it_stays():
     plant = Plant().brought_to("stopping")
     plant.relay_welded = True
-    plant.read("membrane_pressure", 55.0)
+    plant.read("vessel_pressure", 55.0)
     while "high_pressure_pump" in plant.on:
         plant.tick()
     assert plant.until("tripped", within_s=20) == pytest.approx(15.0, abs=0.2)
@@ -461,7 +461,7 @@ def test_pressure_that_does_not_go_trips_urgently_and_cannot_be_reset_while_it_s
 
 def test_a_spring_regulator_is_given_a_minute():
     plant = Plant(quick_settings(drive={"regulator_kind": "spring"})).brought_to("stopping")
-    plant.read("membrane_pressure", 30.0)
+    plant.read("vessel_pressure", 30.0)
     while "high_pressure_pump" in plant.on:
         plant.tick()
     assert plant.until("tripped", within_s=70) == pytest.approx(60.0, abs=0.2)
@@ -469,12 +469,12 @@ def test_a_spring_regulator_is_given_a_minute():
 
 def test_a_slow_fall_from_five_to_three_bar_still_ends_in_the_flush_that_is_owed():
     plant = Plant().brought_to("stopping")
-    plant.read("membrane_pressure", 4.5)
+    plant.read("vessel_pressure", 4.5)
     plant.until("flushing", within_s=5)
     assert "flush_valve" not in plant.on
     plant.wait(3)
     assert "flush_valve" not in plant.on
-    plant.read("membrane_pressure", 2.9)
+    plant.read("vessel_pressure", 2.9)
     plant.tick()
     assert plant.on == {"flush_valve"}
 
@@ -483,7 +483,7 @@ def test_a_slow_fall_from_five_to_three_bar_still_ends_in_the_flush_that_is_owed
 
 
 def test_a_trip_switches_everything_off_although_pressure_is_still_there(producing):
-    producing.read("membrane_pressure", 64.5)
+    producing.read("vessel_pressure", 64.5)
     producing.tick()
     assert producing.on == set()
     assert "heartbeat" not in producing.outcome.outputs
@@ -491,15 +491,15 @@ def test_a_trip_switches_everything_off_although_pressure_is_still_there(produci
 
 def test_a_tripped_pump_that_goes_on_turning_is_fed_again(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 54.0)
+    producing.read("vessel_pressure", 54.0)
     producing.wait(2.9)
     assert producing.on == set()
     producing.wait(0.3)
     assert producing.on == {"feed_pump"}
-    producing.read("membrane_pressure", 30.0)
+    producing.read("vessel_pressure", 30.0)
     producing.wait(2)
     assert producing.on == {"feed_pump"}
-    producing.read("membrane_pressure", 4.9)
+    producing.read("vessel_pressure", 4.9)
     producing.tick()
     assert producing.on == set()
 
@@ -507,7 +507,7 @@ def test_a_tripped_pump_that_goes_on_turning_is_fed_again(producing):
 @pytest.mark.parametrize("contact", ["bilge_wet", "stop_button"])
 def test_a_pump_that_goes_on_turning_is_not_fed_into_a_bilge_or_against_a_stop_button(producing, contact):
     producing.press(contact)
-    producing.read("membrane_pressure", 54.0)
+    producing.read("vessel_pressure", 54.0)
     producing.wait(20)
     assert producing.state == "tripped"
     assert producing.on == set()
@@ -516,14 +516,14 @@ def test_a_pump_that_goes_on_turning_is_not_fed_into_a_bilge_or_against_a_stop_b
 def test_pressure_that_is_trapped_and_falls_is_no_pump_that_turns(producing):
     producing.tick(overpressure_bar=65.0)
     for _ in range(200):
-        producing.read("membrane_pressure", max(25.0, producing.core.last.pressure_bar - 1.0))
+        producing.read("vessel_pressure", max(25.0, producing.core.last.pressure_bar - 1.0))
         producing.tick()
         assert producing.on == set()
 
 
 def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 30.0)
+    producing.read("vessel_pressure", 30.0)
     producing.wait(120)
     assert producing.alarm("pressure_without_command") is None
     assert sentence(producing.core).values["membrane_bar"] == 30.0
@@ -533,23 +533,23 @@ def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(produ
 
 def test_a_pump_that_seems_to_turn_after_a_trip_is_told_though_a_hand_lets_its_pressure_down(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 54.0)
+    producing.read("vessel_pressure", 54.0)
     producing.wait(5)
     assert producing.on == {"feed_pump"}
-    producing.read("membrane_pressure", 20.0)
+    producing.read("vessel_pressure", 20.0)
     producing.wait(12)
     assert producing.alarm("pressure_without_command") == "unacknowledged"
 
 
 def test_a_pressure_sensor_that_is_lost_after_a_trip_is_told_though_everything_is_off(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 40.0)
+    producing.read("vessel_pressure", 40.0)
     producing.wait(2)
-    producing.lose("membrane_pressure")
+    producing.lose("vessel_pressure")
     producing.wait(1)
     assert producing.state == "tripped"
-    assert producing.alarm("sensor_fault_membrane_pressure") == "unacknowledged"
-    assert producing.core.first_out == "membrane_pressure_high_high"
+    assert producing.alarm("sensor_fault_vessel_pressure") == "unacknowledged"
+    assert producing.core.first_out == "vessel_pressure_high_high"
     assert sentence(producing.core).values["membrane_bar"] is None
 
 
@@ -565,16 +565,16 @@ def test_with_water_under_the_plant_nobody_is_asked_to_touch_it(producing):
 
 def test_pressure_that_rises_after_a_trip_is_told_urgently(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 30.0)
+    producing.read("vessel_pressure", 30.0)
     producing.wait(16)
-    producing.read("membrane_pressure", 33.5)
+    producing.read("vessel_pressure", 33.5)
     producing.wait(1)
     assert producing.alarm("pressure_without_command") == "unacknowledged"
 
 
 def test_pressure_that_does_not_fall_after_a_trip_is_told_urgently(producing):
     producing.tick(overpressure_bar=65.0)
-    producing.read("membrane_pressure", 54.0)
+    producing.read("vessel_pressure", 54.0)
     producing.wait(16)
     assert producing.alarm("pressure_without_command") == "unacknowledged"
 
@@ -620,12 +620,12 @@ def test_a_trip_says_its_own_cause_although_an_earlier_stop_was_first():
 def test_pressure_at_rest_is_a_pump_run_by_hand_and_the_feed_pump_helps():
     plant = Plant()
     plant.wait(1)
-    plant.read("membrane_pressure", 11.0)
+    plant.read("vessel_pressure", 11.0)
     plant.until("hand_run", within_s=2)
     assert plant.on == {"feed_pump"}
     plant.wait(1)
     assert plant.alarm("pressure_without_command") == "unacknowledged"
-    plant.read("membrane_pressure", 4.0)
+    plant.read("vessel_pressure", 4.0)
     assert plant.until("standby") == pytest.approx(2.0, abs=0.1)
     assert plant.core.latch.flush_owed is True
 
@@ -633,7 +633,7 @@ def test_pressure_at_rest_is_a_pump_run_by_hand_and_the_feed_pump_helps():
 @pytest.mark.parametrize(
     ("disturb", "cause"),
     [
-        (lambda plant: plant.read("membrane_pressure", 65.0), "membrane_pressure_high_high"),
+        (lambda plant: plant.read("vessel_pressure", 65.0), "vessel_pressure_high_high"),
         (lambda plant: plant.press("stop_button"), "stop_button"),
         (lambda plant: plant.lose("feed_pressure"), "sensor_fault_feed_pressure"),
     ],
@@ -655,14 +655,14 @@ def test_pressure_left_over_from_before_a_restart_is_no_hand_run():
 
 def test_pressure_that_stands_when_control_starts_is_a_hand_run():
     plant = Plant()
-    plant.read("membrane_pressure", 40.0)
+    plant.read("vessel_pressure", 40.0)
     plant.until("hand_run", within_s=3)
 
 
 def test_in_a_flush_the_valve_stays_open_and_an_urgent_alarm_tells_of_the_pressure():
     plant = Plant().brought_to("flushing")
     plant.wait(0.5)
-    plant.read("membrane_pressure", 6.0)
+    plant.read("vessel_pressure", 6.0)
     plant.wait(0.5)
     assert plant.on == {"flush_valve"}
     assert plant.alarm("pressure_without_command") == "unacknowledged"
@@ -672,7 +672,7 @@ def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing
     plant = Plant().brought_to("laid_up")
     plant.wait(1)
     plant.core.latch = Latch(laid_up=True, laid_up_with="glycol")
-    plant.read("membrane_pressure", 11.0)
+    plant.read("vessel_pressure", 11.0)
     plant.wait(1)
     assert plant.state == "laid_up"
     assert plant.on == set()
@@ -705,7 +705,7 @@ def test_a_flush_without_supply_fails():
 
 def test_the_valve_never_opens_under_pressure_and_the_flush_gives_up():
     plant = Plant().brought_to("stopping")
-    plant.read("membrane_pressure", 4.0)
+    plant.read("vessel_pressure", 4.0)
     plant.until("flushing")
     plant.until("standby", within_s=70)
     assert plant.core.why.id == "flush_under_pressure"
@@ -767,7 +767,7 @@ def test_without_feed_the_pump_is_not_jogged_at_all(plant):
 @pytest.mark.parametrize(
     "disturb",
     [
-        lambda plant: plant.read("membrane_pressure", 10.5),
+        lambda plant: plant.read("vessel_pressure", 10.5),
         lambda plant: plant.read("feed_pressure", 0.4),
     ],
 )
@@ -789,7 +789,7 @@ def test_the_product_valve_can_be_tried_for_longer_than_its_travel(plant):
 
 def test_pressure_while_a_valve_is_tried_takes_the_product_overboard(plant):
     plant.give("bench", output="product_to_tank", seconds=60.0)
-    plant.read("membrane_pressure", 30.0)
+    plant.read("vessel_pressure", 30.0)
     plant.tick()
     assert "product_to_tank" not in plant.on
 
@@ -854,9 +854,9 @@ def test_a_switch_that_was_already_on_is_refused():
 def test_the_regulator_is_checked_from_when_the_pump_turns_not_from_the_permission():
     plant = by_switch("permissive")
     plant.wait(20)
-    plant.read("membrane_pressure", 4.5)
+    plant.read("vessel_pressure", 4.5)
     plant.wait(0.1)
-    plant.read("membrane_pressure", 12.0)
+    plant.read("vessel_pressure", 12.0)
     plant.tick()
     assert plant.core.first_out == "regulator_closed"
 
@@ -1039,7 +1039,7 @@ def test_a_motor_that_was_too_warm_rests_for_half_an_hour():
     plant.tick()
     plant.give("start")
     plant.until("producing")
-    plant.read("motor_temperature", 95.0)
+    plant.read("pump_motor_temperature", 95.0)
     plant.until("standby")
     assert plant.core.first_out == "motor_too_warm"
     plant.mend()

@@ -55,7 +55,7 @@ def bench():
 PRESSURE = (0x48, 0)
 
 
-def test_the_membrane_pressure_is_converted_between_every_two_others(bench):
+def test_the_vessel_pressure_is_converted_between_every_two_others(bench):
     for _ in range(14):
         bench.turn()
     asked = bench.board.asked
@@ -67,7 +67,7 @@ def test_the_membrane_pressure_is_converted_between_every_two_others(bench):
 def test_each_sample_says_what_it_is_and_when(bench):
     bench.turn()
     first, second = bench.samples
-    assert (first.channel, first.volts, first.supply) == ("membrane_pressure", 1.5, False)
+    assert (first.channel, first.volts, first.supply) == ("vessel_pressure", 1.5, False)
     assert first.t_s == pytest.approx(100.002)
     assert second.channel == "feed_pressure"
 
@@ -79,7 +79,7 @@ def test_a_measured_supply_is_converted_as_well(settings):
     )
     supply = [source for source in found if source.supply]
     assert [(s.channel, s.address, s.mux) for s in supply] == [("feed_pressure", 0x49, 3)]
-    assert found[0].channel == "membrane_pressure"
+    assert found[0].channel == "vessel_pressure"
 
 
 def vars_of(settings):
@@ -117,7 +117,7 @@ def test_a_lost_chip_leaves_the_rotation_and_is_probed_once_a_second(bench):
     probes = [asked for asked in bench.board.asked if asked[0] == 0x49]
     assert 3 + 4 <= len(probes) <= 3 + 5
     assert bench.lost_chips(bench.clock.now()) == (0x49,)
-    others = [sample for sample in bench.samples if sample.channel == "tank_level"]
+    others = [sample for sample in bench.samples if sample.channel == "tank_fill"]
     assert others
     assert all(sample.volts is None for sample in others)
 
@@ -126,7 +126,7 @@ def test_the_other_chip_goes_on_being_scanned(bench):
     bench.board.fails = {0x49}
     for _ in range(30):
         bench.turn()
-    good = [sample for sample in bench.samples if sample.channel == "membrane_pressure"]
+    good = [sample for sample in bench.samples if sample.channel == "vessel_pressure"]
     assert len(good) == 30
     assert all(sample.volts == 1.5 for sample in good)
 

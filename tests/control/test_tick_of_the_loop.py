@@ -185,7 +185,7 @@ def test_an_error_in_a_run_ends_its_account_too():
     ended = events[1]["run"]
     assert ended["why"]["id"] == ended["first_out"] == "control_failed"
     assert ended["seconds"] > 20
-    plant.read("membrane_pressure", 55.0)
+    plant.read("vessel_pressure", 55.0)
     plant.wait(2.5)
     assert plant.on == set()
     plant.wait(1)

@@ -125,7 +125,7 @@ def test_without_a_battery_sensor_the_pump_counts_with_its_own_power(producing):
 
 
 def test_the_peak_is_the_highest_pressure_of_the_run(producing):
-    producing.read("membrane_pressure", 58.5)
+    producing.read("vessel_pressure", 58.5)
     producing.tick()
     producing.mend()
     producing.give("stop")

@@ -29,10 +29,10 @@ from halocline_hw import VirtualClock
 from halocline_hw.emulated import CHANNEL_FAULTS, CHIP_FAULTS, ChannelFault, EmulatedBoard
 
 KINDS: dict[str, tuple[type, dict[str, float]]] = {
-    "membrane_pressure": (CurrentLoop, {"low": 0.0, "high": 100.0}),
+    "vessel_pressure": (CurrentLoop, {"low": 0.0, "high": 100.0}),
     "feed_pressure": (CurrentLoop, {"low": -1.0, "high": 4.0}),
     "product_conductivity": (CurrentLoop, {"low": 0.0, "high": 40_000.0}),
-    "water_temperature": (Thermistor, {"low": -2.0, "high": 50.0}),
+    "sea_temperature": (Thermistor, {"low": -2.0, "high": 50.0}),
     "product_flow": (CurrentLoop, {"low": 0.0, "high": 250.0}),
     "filter_inlet_pressure": (CurrentLoop, {"low": -1.0, "high": 4.0}),
     "brine_pressure": (Ratiometric, {"low": 0.0, "high": 100.0, "divider": 1.6}),
@@ -43,16 +43,16 @@ KINDS: dict[str, tuple[type, dict[str, float]]] = {
     "battery_current": (Voltage, {"low": -200.0, "high": 200.0, "volts_low": 0.5, "volts_high": 4.5, "divider": 1.5}),
     "battery_charge_percent": (Voltage, {"low": 0.0, "high": 100.0, "volts_high": 10.0, "divider": 3.2}),
     "motor_current": (Voltage, {"low": 0.0, "high": 30.0, "volts_high": 5.0, "divider": 1.667}),
-    "motor_temperature": (Thermistor, {"low": -20.0, "high": 120.0}),
-    "tank_level": (ResistiveSender, {"low": 0.0, "high": 100.0, "empty_ohm": 10.0, "full_ohm": 180.0}),
+    "pump_motor_temperature": (Thermistor, {"low": -20.0, "high": 120.0}),
+    "tank_fill": (ResistiveSender, {"low": 0.0, "high": 100.0, "empty_ohm": 10.0, "full_ohm": 180.0}),
 }
 """How each channel of the vocabulary is measured here; flows by analogue meters."""
 
 TRUE = {
-    "membrane_pressure": 0.4,
+    "vessel_pressure": 0.4,
     "feed_pressure": 0.05,
     "product_conductivity": 700.0,
-    "water_temperature": 22.0,
+    "sea_temperature": 22.0,
     "product_flow": 0.0,
     "filter_inlet_pressure": 0.05,
     "brine_pressure": 0.3,
@@ -63,8 +63,8 @@ TRUE = {
     "battery_current": -4.0,
     "battery_charge_percent": 80.0,
     "motor_current": 2.0,
-    "motor_temperature": 25.0,
-    "tank_level": 40.0,
+    "pump_motor_temperature": 25.0,
+    "tank_fill": 40.0,
 }
 """A plant at rest (invented)."""
 

@@ -117,7 +117,7 @@ def test_pins_in_the_coil_chain_are_those_of_the_demonstration_boat() -> None:
 
 def test_the_interlock_registers_are_what_the_driver_programs() -> None:
     clock = VirtualClock()
-    sensor = DEMO.inputs["membrane_pressure"]
+    sensor = DEMO.inputs["vessel_pressure"]
     high_v = 0.150 * (4.0 + 16.0 * DEMO.plant.pressure_switch_bar / sensor.high)
     interlock = Interlock(0x4A, 0, low_v=0.54, high_v=high_v)
     wiring = Wiring(contacts={"pressure_switch": ContactPin(12)}, interlock=interlock)

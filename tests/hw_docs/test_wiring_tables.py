@@ -65,7 +65,7 @@ def test_signals_of_published_points() -> None:
 
 
 def test_a_signal_is_written_as_an_instrument_shows_it() -> None:
-    assert signal_text(DEMO.inputs["membrane_pressure"], 64.0) == "14.24 mA = 2.136 V"  # type: ignore[arg-type]
+    assert signal_text(DEMO.inputs["vessel_pressure"], 64.0) == "14.24 mA = 2.136 V"  # type: ignore[arg-type]
     assert signal_text(DEMO.inputs["battery_voltage"], 12.5) == "2.500 V"  # type: ignore[arg-type]
 
 

@@ -255,7 +255,7 @@ def test_no_text_carries_a_number_with_a_unit_of_its_own() -> None:
         assert not re.search(r"\d ?(bar|psi|L|°C|mg/L|V|µS/cm)\b", template), key
 
 
-@pytest.mark.parametrize("identifier", ["membrane_pressure_high_high", "membrane_pressure_lost"])
+@pytest.mark.parametrize("identifier", ["vessel_pressure_high_high", "vessel_pressure_lost"])
 def test_under_high_pressure_nobody_is_sent_to_feel_for_a_leak(identifier: str) -> None:
     assert "ever feel for a leak with a hand" in words.alarm_texts(identifier, {})[2]
 

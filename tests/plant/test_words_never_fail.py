@@ -127,7 +127,7 @@ def test_with_usual_values_no_text_has_to_be_cut() -> None:
         "why": "tank_ceiling",
         "reason": "somebody has the filter housing open",
         "name": "Somebody Aboard",
-        "causes": "sensor_fault_membrane_pressure, sensor_fault_feed_pressure, product_salty_at_once, bilge_wet",
+        "causes": "sensor_fault_vessel_pressure, sensor_fault_feed_pressure, product_salty_at_once, bilge_wet",
         "questions": "seacocks_open, strainer_clean, sea_clean, tank_chosen",
         "known": "litres, minutes, until, until_s, until_unknown, confirmed",
     }

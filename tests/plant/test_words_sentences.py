@@ -243,7 +243,7 @@ def test_reasons_say_what_is_wrong_and_what_helps(identifier: str, values: dict[
 
 
 def test_a_trip_whose_pressure_nobody_knows_sends_people_to_the_gauge() -> None:
-    values = {"cause": "membrane_pressure_high_high", "pressure_bar": 71.0, "limit_bar": 64.0, "membrane_bar": None}
+    values = {"cause": "vessel_pressure_high_high", "pressure_bar": 71.0, "limit_bar": 64.0, "membrane_bar": None}
     assert "The pressure at the membrane is not known: read the gauge." in said("tripped", values)
 
 

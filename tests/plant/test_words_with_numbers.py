@@ -23,7 +23,7 @@ OF_A_MODEL = {
 """Rows that are judged as a share: people read the two it is the share of."""
 
 COUNTED = {
-    "membrane_pressure_not_reached": {"pressure_bar", "limit_bar", "seconds"},
+    "vessel_pressure_not_reached": {"pressure_bar", "limit_bar", "seconds"},
     "feed_pressure_not_reached": {"pressure_bar", "limit_bar", "seconds"},
     "feed_pressure_unsteady": {"span_bar", "limit_bar"},
     "feed_pressure_wavering": {"span_bar", "limit_bar"},

@@ -38,7 +38,7 @@ EXCUSES = {
         **{
             f"{lie} {channel}": "one probe alone cannot tell that it lies"
             for lie in LIES
-            for channel in ("product_conductivity", "water_temperature", "product_flow")
+            for channel in ("product_conductivity", "sea_temperature", "product_flow")
         },
         "valve_stuck product_to_tank": "the valve stands at the tank, whatever is switched",
         "relay_welded product_to_tank": "the valve's coil stays energised until the time-out relay opens",
@@ -53,7 +53,7 @@ EXCUSES = {
         "adc_wrong_channel 72": "another input may read like enough feed for the reads it takes to be found out",
     },
     "pressure": {
-        **{f"{lie} membrane_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
+        **{f"{lie} vessel_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
         "brine_blocked": "0.1 to 1 bar a millisecond: the relief valve is faster than any computer",
         "hand_start": "somebody runs the pump past every relay",
         "relay_welded high_pressure_pump": "the pump turns until the time-out relay takes the coil's supply",
@@ -70,7 +70,7 @@ NUMBERS = {
     "regulator_left_at": st.floats(0.0, 70.0),
     "regulator_drift": st.floats(-60.0, 60.0),
     "brine_blocked": st.floats(0.05, 1.0),
-    "water_temperature": st.floats(0.0, 45.0),
+    "sea_temperature": st.floats(0.0, 45.0),
     "battery_sag": st.floats(0.0, 4.0),
     "sensor_drift": st.sampled_from([-100.0, -1.0, 1.0, 100.0]),
     "sensor_noise": st.sampled_from([0.1, 5.0, 500.0]),
@@ -203,7 +203,7 @@ class Boat(RuleBasedStateMachine):
 
     def look(self):
         truth, core = self.truth(), self.stage.core
-        bar = truth.membrane_pressure_bar
+        bar = truth.vessel_pressure_bar
         note(f"{self.t_s:.2f} s {core.state.value} {sorted(core.on)} {bar:.1f} bar {truth.faults}")
         self.excuse(truth)
         self.outputs_belong_to_the_state(core)
@@ -260,9 +260,9 @@ class Boat(RuleBasedStateMachine):
             assert self.t_s - self.dry_since_s <= DRY_S, "the pump runs dry"
 
     def pressure(self, truth):
-        assert truth.peak_membrane_pressure_bar <= HIGHEST_BAR
-        if truth.peak_membrane_pressure_bar > self.before.peak_membrane_pressure_bar:
-            assert truth.peak_membrane_pressure_bar <= RELIEF_BAR or self.excused_from("pressure")
+        assert truth.peak_vessel_pressure_bar <= HIGHEST_BAR
+        if truth.peak_vessel_pressure_bar > self.before.peak_vessel_pressure_bar:
+            assert truth.peak_vessel_pressure_bar <= RELIEF_BAR or self.excused_from("pressure")
 
     def teardown(self):
         events = self.stage.played.events

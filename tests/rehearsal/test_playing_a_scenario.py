@@ -43,7 +43,7 @@ def step(**what) -> str:
     return "[[step]]\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in what.items())
 
 
-@pytest.mark.parametrize("name", ["a_little_air_in_the_suction", "membrane_pressure_sensor_loose", "bus_held_low"])
+@pytest.mark.parametrize("name", ["a_little_air_in_the_suction", "vessel_pressure_sensor_loose", "bus_held_low"])
 def test_the_same_file_and_seed_give_the_same_result_to_the_byte(name):
     scenario = load(FOLDER / f"{name}.toml")
     assert without_wall(rehearse(scenario, 5)) == without_wall(rehearse(scenario, 5))
@@ -53,8 +53,8 @@ def test_another_seed_gives_other_noise_and_the_same_story():
     first, second = stage_of(QUICK, 1, keep_samples=True), stage_of(QUICK, 2, keep_samples=True)
     told = [[state["state"] for state in stage.play()["states"]] for stage in (first, second)]
     assert told[0] == told[1]
-    assert [sample["membrane_pressure"] for sample in first.played.samples] != [
-        sample["membrane_pressure"] for sample in second.played.samples
+    assert [sample["vessel_pressure"] for sample in first.played.samples] != [
+        sample["vessel_pressure"] for sample in second.played.samples
     ]
 
 
@@ -78,7 +78,7 @@ def test_the_result_has_all_that_was_promised_and_is_plain_json():
     assert result["states"][0] == {"t": 0.0, "state": "standby", "why": "switched_on"}
     assert result["final_state"] == result["states"][-1]["state"]
     assert set(result["truth"]) == {
-        "peak_membrane_pressure_bar",
+        "peak_vessel_pressure_bar",
         "relief_lifted",
         "tank_added_l",
         "tank_worst_tds_mg_l",
@@ -109,11 +109,11 @@ def test_commands_and_alarms_carry_their_times_and_reasons():
 
 
 def test_the_truth_is_the_plants_and_not_the_sensors():
-    drifting = QUICK + step(at="20s", fault="sensor_offset", channel="membrane_pressure", value=-2.0)
-    assert played(drifting)["truth"]["peak_membrane_pressure_bar"] > 54.0
+    drifting = QUICK + step(at="20s", fault="sensor_offset", channel="vessel_pressure", value=-2.0)
+    assert played(drifting)["truth"]["peak_vessel_pressure_bar"] > 54.0
     told = stage_of(drifting, keep_samples=True)
     told.play()
-    late = [sample["membrane_pressure"] for sample in told.played.samples if 22.0 < sample["t"] < 39.0]
+    late = [sample["vessel_pressure"] for sample in told.played.samples if 22.0 < sample["t"] < 39.0]
     assert 52.5 < min(late) <= max(late) < 53.5
 
 
@@ -210,7 +210,7 @@ def test_a_folder_holds_timeline_samples_and_result(tmp_path):
     assert json.loads((tmp_path / "played/result.json").read_text()) == result
     assert (tmp_path / "played/timeline.txt").read_text() == as_text(result, stage.played) + "\n"
     rows = (tmp_path / "played/samples.csv").read_text().splitlines()
-    assert {"t", "state", "membrane_pressure", "true_membrane_pressure_bar"} <= set(rows[0].split(","))
+    assert {"t", "state", "vessel_pressure", "true_vessel_pressure_bar"} <= set(rows[0].split(","))
     assert len(rows) == len(stage.played.samples) + 1 >= 60
 
 

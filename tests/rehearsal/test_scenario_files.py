@@ -12,8 +12,8 @@ COMMAND = '[[step]]\nat = "1s"\ncommand = '
 EXPECT = "[[expect]]\nalways = true\n"
 A_TIME = 'allowed: a time such as "90s" or "12min", at most 31d; write a number and its unit'
 CHANNELS = (
-    "membrane_pressure, feed_pressure, product_conductivity, water_temperature, filter_inlet_pressure, "
-    "battery_voltage, battery_current, tank_level, product_flow, flush_flow"
+    "vessel_pressure, feed_pressure, product_conductivity, sea_temperature, filter_inlet_pressure, "
+    "battery_voltage, battery_current, tank_fill, product_flow, flush_flow"
 )
 CONDITIONS = "state, first_out, alarm, output, value, tank_litres_min, tank_litres_max, tank_tds_max, peak_pressure_max"
 
@@ -185,9 +185,9 @@ def test_a_scenario_needs_a_length(text, found):
 
 
 def test_settings_are_judged_like_a_configuration():
-    assert problems_of('duration = "1s"\n[settings.limits]\nmembrane_pressure_high_high_bar = 50') == [
-        "filters.toml: [settings]: limits.membrane_pressure_high_bar: found 60 bar; allowed: below "
-        "limits.membrane_pressure_high_high_bar (50 bar); lower it: each protection must act before the next"
+    assert problems_of('duration = "1s"\n[settings.limits]\nvessel_pressure_high_high_bar = 50') == [
+        "filters.toml: [settings]: limits.vessel_pressure_high_bar: found 60 bar; allowed: below "
+        "limits.vessel_pressure_high_high_bar (50 bar); lower it: each protection must act before the next"
     ]
 
 

@@ -42,7 +42,7 @@ def test_a_scenario_comes_true(path):
     truth = result["truth"]
     assert truth["hp_pump_dry_s"] <= DRY_S or path.stem in DRY_ALL_THE_SAME
     assert (truth["tank_worst_tds_mg_l"] or 0.0) <= WORST_MG_L or path.stem in GULP
-    assert truth["peak_membrane_pressure_bar"] <= 75.0
+    assert truth["peak_vessel_pressure_bar"] <= 75.0
     assert all(command["reasons"] for command in result["commands"] if not command["accepted"])
     assert no_water_but_while_producing(stage)
     if result["final_state"] in ("standby", "tripped", "laid_up", "flushing"):

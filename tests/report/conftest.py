@@ -48,7 +48,7 @@ def live_now(**changes):
         "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
         "ask": None,
         "first_out": None,
-        "readings": {"membrane_pressure": reading(0.2), "product_conductivity": reading(None, "µS/cm", "open")},
+        "readings": {"vessel_pressure": reading(0.2), "product_conductivity": reading(None, "µS/cm", "open")},
         "contacts": {"stop_button": False},
         "derived": {"product_tds_mg_l": None},
         "outputs": {"feed_pump": False, "heartbeat": True},
@@ -64,7 +64,7 @@ def live_now(**changes):
 
 
 def row(mono_s, wall_s=None, value=1.0, **changes):
-    channels = {} if value is None else {"membrane_pressure": [value, value - 0.5, value + 0.5, 2.0, "good"]}
+    channels = {} if value is None else {"vessel_pressure": [value, value - 0.5, value + 0.5, 2.0, "good"]}
     return {
         "mono_s": mono_s,
         "wall_s": wall_s,

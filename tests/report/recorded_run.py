@@ -18,8 +18,8 @@ def row(seq, mono_s, state, run=None, *, dated=True):
         "wall_s": WALL_S + mono_s if dated else None,
         "state": state,
         "ch": {
-            "membrane_pressure": pressure,
-            "water_temperature": [21.5, 21.4, 21.6, 1.8, "good"],
+            "vessel_pressure": pressure,
+            "sea_temperature": [21.5, 21.4, 21.6, 1.8, "good"],
             "product_flow": [58.0, 57.0, 59.0, 40.0, "good"] if making else [None, None, None, None, "stale"],
         },
         "d": {"product_tds_mg_l": 310.0} if making else {},
@@ -37,7 +37,7 @@ def evening(boot="b1", *, dated=True):
     ]
     entries = [
         Entry("hello", boot, {"boot": boot, "host_boot": "hb", "version": "0.1.0", "simulated": False}),
-        Entry("configuration", boot, {"limits": {"accept_tds_mg_l": 500.0, "membrane_pressure_high_bar": 60.0}}),
+        Entry("configuration", boot, {"limits": {"accept_tds_mg_l": 500.0, "vessel_pressure_high_bar": 60.0}}),
     ]
     seq, mono_s = 0, 100.0
 
@@ -54,7 +54,7 @@ def evening(boot="b1", *, dated=True):
         run = {"id": f"{boot}-1", "litres": second / 60.0, "energy_wh": second / 3.0}
         entries.append(Entry("row", boot, row(seq, mono_s, "producing", run, dated=dated)))
         if second == 400:
-            raised = {"id": "membrane_pressure_high", "to": "unacknowledged", "priority": "high"}
+            raised = {"id": "vessel_pressure_high", "to": "unacknowledged", "priority": "high"}
             tell("alarm", {**raised, "values": {"pressure_bar": 61.5, "limit_bar": 60.0}})
     ended = {
         "id": f"{boot}-1",

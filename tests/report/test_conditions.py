@@ -8,7 +8,7 @@ from halocline.report.conditions import LINK_IDS, Hearing, Watch, report_configu
 from halocline.report.public import Frame, snapshot
 from halocline.report.watched_file import WatchedFile
 
-PROBLEM = Problem("boat.toml", "limits.membrane_pressure_high_bar", "70", "up to 64", "lower it")
+PROBLEM = Problem("boat.toml", "limits.vessel_pressure_high_bar", "70", "up to 64", "lower it")
 HEARD, NEVER = Hearing(False, 0.1, True), Hearing(True, None, False)
 GONE, HANGING = Hearing(True, 9.0, False), Hearing(True, 9.0, True)
 
@@ -33,7 +33,7 @@ def test_broken_settings_of_control_are_named_key_by_key_with_the_remedy():
     assert told == {
         "file": "boat.toml",
         "line": None,
-        "key": "limits.membrane_pressure_high_bar",
+        "key": "limits.vessel_pressure_high_bar",
         "found": "70",
         "allowed": "up to 64",
         "do": "lower it",

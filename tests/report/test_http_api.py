@@ -72,7 +72,7 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert (step["id"], step["to"]) == ("feed_pressure_low", "unacknowledged")
     assert step["means"].startswith("Pump inlet pressure is 0.2 bar")
 
-    history = ship.client.get("/api/v1/history?channel=membrane_pressure&from=-60&points=1").json()
+    history = ship.client.get("/api/v1/history?channel=vessel_pressure&from=-60&points=1").json()
     assert (history["min"], history["mean"], history["max"]) == ([49.5], [51.0], [52.5])
 
     health = ship.client.get("/api/v1/health").json()
@@ -113,10 +113,10 @@ def test_what_happened_is_told_a_stretch_at_a_time_with_who_ordered_it(ready, un
     ("query", "problem"),
     [
         ("channel=boot", "there is no channel 'boot'"),
-        ("channel=membrane_pressure&from=soon", "'soon' is neither seconds nor an ISO 8601 time"),
-        ("channel=membrane_pressure&from=nan", "'nan' is neither seconds nor an ISO 8601 time"),
-        ("channel=membrane_pressure&from=2026-01-02&to=2026-01-01", "'to' has to be later than 'from'"),
-        ("channel=membrane_pressure&points=1000000", "points: Input should be less than or equal to 2000"),
+        ("channel=vessel_pressure&from=soon", "'soon' is neither seconds nor an ISO 8601 time"),
+        ("channel=vessel_pressure&from=nan", "'nan' is neither seconds nor an ISO 8601 time"),
+        ("channel=vessel_pressure&from=2026-01-02&to=2026-01-01", "'to' has to be later than 'from'"),
+        ("channel=vessel_pressure&points=1000000", "points: Input should be less than or equal to 2000"),
         ("", "channel: Field required"),
     ],
 )
@@ -585,19 +585,19 @@ def test_points_that_are_no_points_never_reach_control(ready, points):
 
 def test_the_calibrations_in_force_are_those_control_last_told(aboard, control, until):
     plant = control()
-    first = {"channel": "tank_level", "date": "2026-03-21", "initials": "MB", "before": [48.0], "after": [50.0]}
+    first = {"channel": "tank_fill", "date": "2026-03-21", "initials": "MB", "before": [48.0], "after": [50.0]}
     plant.identity["calibrations"] = [{**first, "zero": 0.0, "span": 1.04, "pulses_per_l": None}]
     ship = aboard()
 
     def in_force():
         return {entry["channel"]: entry for entry in ship.client.get("/api/v1/calibrations").json()["calibrations"]}
 
-    until(lambda: set(in_force()) == {"tank_level"})
+    until(lambda: set(in_force()) == {"tank_fill"})
     membrane = {"water_permeability_lmh_bar": 1.25, "salt_permeability_lmh": 0.19, "point": [55.0, 24.0, 60.0, 396.0]}
     plant.event("calibration", **{**first, "channel": "membrane", "before": [70.0, 350.0], "who": "ann"}, **membrane)
-    until(lambda: set(in_force()) == {"tank_level", "membrane"})
+    until(lambda: set(in_force()) == {"tank_fill", "membrane"})
     assert in_force()["membrane"]["point"] == [55.0, 24.0, 60.0, 396.0]
-    plant.event("calibration", channel="tank_level", configured=True, date="", initials="MB", who="ann")
+    plant.event("calibration", channel="tank_fill", configured=True, date="", initials="MB", who="ann")
     until(lambda: set(in_force()) == {"membrane"})
     plant.event("calibration", channel="all", configured=True, date="", initials="MB", who="ann")
     until(lambda: in_force() == {})

@@ -104,7 +104,7 @@ def test_old_news_is_never_shown_as_news(live_now):
     assert public["allowed_commands"] == []
     assert public["refused_ids"]["stop"] == ["link_lost"]
     assert public["last"]["state"] == "standby"
-    assert public["last"]["readings"]["membrane_pressure"]["value"] == 0.2
+    assert public["last"]["readings"]["vessel_pressure"]["value"] == 0.2
 
 
 def test_three_seconds_are_the_limit(live_now):
@@ -144,7 +144,7 @@ def test_the_plain_page_says_the_same_and_escapes_what_people_wrote(live_now):
 
 def test_metrics_tell_what_is_known_and_leave_out_the_rest(live_now):
     text = metrics(snapshot(live_now(alarms=[alarm()]), 0.1, FRAME), RECORD)
-    assert 'halocline_reading{channel="membrane_pressure",unit="bar"} 0.2\n' in text
+    assert 'halocline_reading{channel="vessel_pressure",unit="bar"} 0.2\n' in text
     assert "product_conductivity" not in text
     assert 'halocline_alarm{alarm="feed_pressure_low",state="unacknowledged",priority="high"} 1\n' in text
     assert "halocline_control_up 1\n" in text

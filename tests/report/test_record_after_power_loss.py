@@ -22,7 +22,7 @@ COMMIT = 20
 
 
 def row(seq):
-    channels = {"membrane_pressure": [50.0 + seq % 7, 49.0, 58.0, 2.5, "good"]}
+    channels = {"vessel_pressure": [50.0 + seq % 7, 49.0, 58.0, 2.5, "good"]}
     content = {
         "seq": seq,
         "mono_s": float(seq),

@@ -21,7 +21,7 @@ def row(seq, boot="b1", *, mono_s=None, wall_s=None, run=None, state="producing"
         "mono_s": float(seq) if mono_s is None else mono_s,
         "wall_s": wall_s,
         "state": state,
-        "ch": {"membrane_pressure": [value, value, value, 2.5, "good"]},
+        "ch": {"vessel_pressure": [value, value, value, 2.5, "good"]},
         "d": {},
         "out": ["high_pressure_pump"],
         "run": run,
@@ -77,11 +77,11 @@ def test_dating_goes_in_small_steps_and_history_is_whole_meanwhile(tmp_path):
         store.write([row(n) for n in range(1, 3001)])
         store.write([row(3001, wall_s=WALL_S + 3001)])
         assert store.backlog
-        half_dated = history(path, "membrane_pressure", WALL_S, WALL_S + 3600, 60)
+        half_dated = history(path, "vessel_pressure", WALL_S, WALL_S + 3600, 60)
         assert 0 < len([wall_s for _, wall_s in times(path) if wall_s is not None]) < 3001
         while store.backlog:
             store.write([])
-        assert history(path, "membrane_pressure", WALL_S, WALL_S + 3600, 60).mean == half_dated.mean
+        assert history(path, "vessel_pressure", WALL_S, WALL_S + 3600, 60).mean == half_dated.mean
     assert len(half_dated.time) == 51
 
 
@@ -98,7 +98,7 @@ def test_dating_that_was_interrupted_goes_on_at_the_next_start(tmp_path):
 def test_a_boot_that_never_learns_the_time_stays_undated_and_is_drawn_by_its_own_seconds(tmp_path):
     path = write(tmp_path / "record.sqlite3", [row(1), row(2)], [row(1, "b2", wall_s=WALL_S)])
     assert times(path) == [(1, None), (2, None), (1, WALL_S)]
-    shown = history(path, "membrane_pressure", WALL_S, WALL_S + 10, 10, undated=Undated("b1", WALL_S))
+    shown = history(path, "vessel_pressure", WALL_S, WALL_S + 10, 10, undated=Undated("b1", WALL_S))
     assert shown.mean == (50.0, 50.0, 50.0)
 
 

@@ -50,7 +50,7 @@ def test_runs_as_json_are_those_of_the_api(halocline):
     assert (run["run"], run["litres"], run["who"], run["why_id"]) == ("b1-1", 9.5, "Ana", "target_litres")
     _, out, _ = halocline("runs", "last", "--json")
     told = json.loads(out)
-    assert told["configuration"] == {"limits": {"accept_tds_mg_l": 500.0, "membrane_pressure_high_bar": 60.0}}
+    assert told["configuration"] == {"limits": {"accept_tds_mg_l": 500.0, "vessel_pressure_high_bar": 60.0}}
     _, out, _ = halocline("runs", "1")
     assert "salt, worst        410 mg/L" in out
 

@@ -73,8 +73,8 @@ def test_json_lines_are_one_object_each_and_leave_out_what_is_not_known(evening)
     assert first["body"]["command"] == "start"
     assert all(line.endswith("\n") and line.count("\n") == 1 for line in lines)
     sample = json.loads(next(as_json_lines(rows(evening, Selection("samples")))))
-    assert "tank_level" not in sample
-    assert sample["membrane_pressure"] == 55.0
+    assert "tank_fill" not in sample
+    assert sample["vessel_pressure"] == 55.0
 
 
 def test_an_export_does_not_hold_up_the_recorder(evening):

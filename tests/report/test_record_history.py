@@ -11,7 +11,7 @@ WALL_S = 1_790_000_000.0
 
 
 def row(seq, value, *, wall_s=None, mono_s=None, low=None, high=None, derived=None, boot="b1"):
-    channels = {"membrane_pressure": [value, low, high, 2.0, "good" if value is not None else "stale"]}
+    channels = {"vessel_pressure": [value, low, high, 2.0, "good" if value is not None else "stale"]}
     content = {
         "seq": seq,
         "mono_s": float(seq) if mono_s is None else mono_s,
@@ -40,7 +40,7 @@ def recorded(tmp_path):
 def test_a_spike_survives_however_few_points_are_asked_for(recorded):
     rows = [row(n, 50.0, wall_s=WALL_S + n, low=49.5, high=50.5) for n in range(1, 1000)]
     rows[500] = row(501, 52.0, wall_s=WALL_S + 501, low=3.0, high=63.5)
-    found = history(recorded(*rows), "membrane_pressure", WALL_S, WALL_S + 1000, 5)
+    found = history(recorded(*rows), "vessel_pressure", WALL_S, WALL_S + 1000, 5)
     assert len(found.time) == 5
     assert max(found.high) == 63.5
     assert min(found.low) == 3.0
@@ -51,31 +51,31 @@ def test_a_spike_survives_however_few_points_are_asked_for(recorded):
 
 def test_a_pause_in_the_record_is_a_gap_and_not_a_line(recorded):
     rows = [row(1, 50.0, wall_s=WALL_S), row(2, 50.0, wall_s=WALL_S + 1), row(3, 51.0, wall_s=WALL_S + 61)]
-    found = history(recorded(*rows), "membrane_pressure", WALL_S, WALL_S + 100, 100)
+    found = history(recorded(*rows), "vessel_pressure", WALL_S, WALL_S + 100, 100)
     assert found.mean == (50.0, 50.0, None, 51.0)
     assert list(found.time) == [WALL_S, WALL_S + 1, WALL_S + 31, WALL_S + 61]
 
 
 def test_a_reading_that_was_not_good_is_a_gap(recorded):
     rows = [row(1, 50.0, wall_s=WALL_S), row(2, None, wall_s=WALL_S + 1), row(3, 51.0, wall_s=WALL_S + 2)]
-    found = history(recorded(*rows), "membrane_pressure", WALL_S, WALL_S + 10, 10)
+    found = history(recorded(*rows), "vessel_pressure", WALL_S, WALL_S + 10, 10)
     assert found.mean == found.low == found.high == (50.0, None, 51.0)
 
 
 def test_rows_that_are_not_on_disk_yet_belong_to_it_once(recorded):
     path = recorded(row(1, 50.0, wall_s=WALL_S), row(2, 52.0, wall_s=WALL_S + 1))
     held = [row(2, 52.0, wall_s=WALL_S + 1), row(3, 54.0, wall_s=WALL_S + 2), row(4, 1.0, wall_s=WALL_S + 99)]
-    found = history(path, "membrane_pressure", WALL_S, WALL_S + 10, 1, held=held)
+    found = history(path, "vessel_pressure", WALL_S, WALL_S + 10, 1, held=held)
     assert (found.mean, found.low, found.high) == ((52.0,), (50.0,), (54.0,))
 
 
 def test_rows_of_a_boot_without_a_clock_are_placed_by_its_monotonic_time(recorded):
     path = recorded(row(1, 50.0), row(2, 51.0))
     where = Undated("b1", WALL_S)
-    found = history(path, "membrane_pressure", WALL_S, WALL_S + 10, 10, held=[row(3, 52.0)], undated=where)
+    found = history(path, "vessel_pressure", WALL_S, WALL_S + 10, 10, held=[row(3, 52.0)], undated=where)
     assert found.mean == (50.0, 51.0, 52.0)
     assert list(found.time) == [WALL_S + 1, WALL_S + 2, WALL_S + 3]
-    assert history(path, "membrane_pressure", WALL_S, WALL_S + 10, 10).mean == ()
+    assert history(path, "vessel_pressure", WALL_S, WALL_S + 10, 10).mean == ()
 
 
 def test_a_derived_quantity_can_be_asked_for(recorded):
@@ -89,10 +89,10 @@ def test_a_derived_quantity_can_be_asked_for(recorded):
     ("channel", "span", "points", "problem"),
     [
         ("boot", (0, 1), 10, "there is no channel 'boot'; there are battery_charge_percent, "),
-        ("membrane_pressure", (0, 1), 0, "points has to be 1 to 2000"),
-        ("membrane_pressure", (0, 1), 2001, "points has to be 1 to 2000"),
-        ("membrane_pressure", (1, 1), 10, "'to' has to be later than 'from'"),
-        ("membrane_pressure", (0, float("nan")), 10, "'to' has to be later than 'from'"),
+        ("vessel_pressure", (0, 1), 0, "points has to be 1 to 2000"),
+        ("vessel_pressure", (0, 1), 2001, "points has to be 1 to 2000"),
+        ("vessel_pressure", (1, 1), 10, "'to' has to be later than 'from'"),
+        ("vessel_pressure", (0, float("nan")), 10, "'to' has to be later than 'from'"),
     ],
 )
 def test_a_question_without_sense_is_refused(recorded, channel, span, points, problem):
@@ -103,7 +103,7 @@ def test_a_question_without_sense_is_refused(recorded, channel, span, points, pr
 
 def test_a_record_that_is_not_there_is_an_error_and_is_not_made(tmp_path):
     with pytest.raises(StoreError, match="the record cannot be read"):
-        history(tmp_path / "none.sqlite3", "membrane_pressure", 0, 1, 10)
+        history(tmp_path / "none.sqlite3", "vessel_pressure", 0, 1, 10)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -116,7 +116,7 @@ def test_extremes_and_mean_are_those_of_all_rows(tmp_path_factory, measured, poi
     rows = [row(n + 1, value, wall_s=WALL_S + n) for n, value in enumerate(measured)]
     with contextlib.closing(Store(path)) as store:
         store.write(rows[:on_disk])
-    found = history(path, "membrane_pressure", WALL_S, WALL_S + 80, points, held=rows[on_disk:])
+    found = history(path, "vessel_pressure", WALL_S, WALL_S + 80, points, held=rows[on_disk:])
     good = [value for value in measured if value is not None]
     assert max((v for v in found.high if v is not None), default=None) == max(good, default=None)
     assert min((v for v in found.low if v is not None), default=None) == min(good, default=None)

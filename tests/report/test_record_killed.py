@@ -24,7 +24,7 @@ from halocline.report.store import Entry
 recorder = Recorder(Path(sys.argv[1]), RecordSettings(), batch_s=0.01)
 recorder.start()
 seq = recorder.position.seq
-channels = {name: [1.5, 1.0, 2.0, 0.5, "good"] for name in ("membrane_pressure", "feed_pressure", "product_flow")}
+channels = {name: [1.5, 1.0, 2.0, 0.5, "good"] for name in ("vessel_pressure", "feed_pressure", "product_flow")}
 while True:
     seq += 1
     kind = "event" if seq % 50 == 0 else "row"

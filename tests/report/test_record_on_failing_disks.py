@@ -18,7 +18,7 @@ WALL_S = 1_790_000_000.0
 
 def row(seq):
     numbers = [50.123 + seq / 7, 49.5 + seq / 9, 51.0 + seq / 11, 2.5001 + seq / 13, "good"]
-    channels = dict.fromkeys(("membrane_pressure", "feed_pressure", "product_flow", "water_temperature"), numbers)
+    channels = dict.fromkeys(("vessel_pressure", "feed_pressure", "product_flow", "sea_temperature"), numbers)
     content = {
         "seq": seq,
         "mono_s": float(seq),
@@ -147,7 +147,7 @@ def test_a_read_only_disk_at_the_start_is_said_the_past_can_be_read_and_recordin
         one.offer(row(seq))
     until(lambda: one.status()["state"] == "failing")
     assert "read-only" in one.status()["problem"].lower()
-    shown = history(one.path, "membrane_pressure", WALL_S, WALL_S + 200, 100, held=one.held_rows())
+    shown = history(one.path, "vessel_pressure", WALL_S, WALL_S + 200, 100, held=one.held_rows())
     assert len([mean for mean in shown.mean if mean is not None]) >= 50
     assert Journal(one.path).runs() == []
     disk.writable()

@@ -57,7 +57,7 @@ def test_a_record_of_an_earlier_version_gets_what_it_lacks_and_is_rolled_up(new_
 
 def test_a_channel_that_is_new_gets_its_columns_in_an_old_record(new_record):
     path = new_record()
-    gone = [name for name in schema.SAMPLE_COLUMNS if name.startswith("tank_level")]
+    gone = [name for name in schema.SAMPLE_COLUMNS if name.startswith("tank_fill")]
     with contextlib.closing(sqlite3.connect(path)) as connection:
         for name in gone:
             connection.execute(f"ALTER TABLE samples DROP COLUMN {name}")

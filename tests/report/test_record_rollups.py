@@ -11,7 +11,7 @@ from halocline.report.schema import LEVELS, QUANTITIES, rollup_table
 from halocline.report.store import Entry, Store
 
 WALL_S = 1_790_000_000.0
-PRESSURE = QUANTITIES.index("membrane_pressure")
+PRESSURE = QUANTITIES.index("vessel_pressure")
 
 
 def row(seq, value, *, wall_s, low=None, high=None, tds=None, boot="b1", mono_s=None):
@@ -20,7 +20,7 @@ def row(seq, value, *, wall_s, low=None, high=None, tds=None, boot="b1", mono_s=
         "mono_s": float(seq) if mono_s is None else mono_s,
         "wall_s": wall_s,
         "state": "producing",
-        "ch": {"membrane_pressure": [value, low, high, 2.0, "good" if value is not None else "stale"]},
+        "ch": {"vessel_pressure": [value, low, high, 2.0, "good" if value is not None else "stale"]},
         "d": {} if tds is None else {"product_tds_mg_l": tds},
         "out": [],
         "run": None,
@@ -28,7 +28,7 @@ def row(seq, value, *, wall_s, low=None, high=None, tds=None, boot="b1", mono_s=
     return Entry("row", boot, content)
 
 
-def rolled(path, level_s, quantity="membrane_pressure"):
+def rolled(path, level_s, quantity="vessel_pressure"):
     """start → (rows, how many had a value, lowest, mean, highest)."""
     query = (
         f"SELECT start_s, rows, coalesce({quantity}_n, rows), {quantity}_min, {quantity}, {quantity}_max"
@@ -101,11 +101,11 @@ def test_roll_ups_are_those_of_all_samples_however_they_came(new_record, steps, 
         expected = {}
         for entry in entries:
             expected.setdefault(int(entry.content["wall_s"] // level_s * level_s), []).append(entry)
-        for quantity in ("membrane_pressure", "product_tds_mg_l"):
+        for quantity in ("vessel_pressure", "product_tds_mg_l"):
             found = rolled(path, level_s, quantity)
             assert list(found) == sorted(expected)
             for start_s, group in expected.items():
-                known = [value for entry in group if (value := entry.content["ch"]["membrane_pressure"][0]) is not None]
+                known = [value for entry in group if (value := entry.content["ch"]["vessel_pressure"][0]) is not None]
                 rows, n, low, mean, high = found[start_s]
                 assert rows == len(group)
                 if known:
@@ -164,9 +164,9 @@ def test_rows_that_are_nonsense_on_file_do_not_keep_the_others_from_being_rolled
         store.write([row(1, 50.0, wall_s=WALL_S + 1)])
         store.write([row(seq, 50.0, wall_s=WALL_S + seq) for seq in range(2, 21)])
     with contextlib.closing(sqlite3.connect(path)) as connection:
-        for seq, change in ((5, "rows = NULL"), (6, "wall_s = 'noise'"), (7, "membrane_pressure = x'00'")):
+        for seq, change in ((5, "rows = NULL"), (6, "wall_s = 'noise'"), (7, "vessel_pressure = x'00'")):
             connection.execute(f"UPDATE samples SET {change} WHERE seq = ?", (seq,))
-        connection.execute("UPDATE rollup_60s SET rows = NULL, membrane_pressure = 'noise'")
+        connection.execute("UPDATE rollup_60s SET rows = NULL, vessel_pressure = 'noise'")
         connection.commit()
     recorded(path, [row(21, 50.0, wall_s=WALL_S + 21)])
     assert sum(rows for rows, *_ in rolled(path, 86400).values()) == 18

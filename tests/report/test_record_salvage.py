@@ -111,7 +111,7 @@ def test_bits_flipped_anywhere_never_stop_it_and_what_is_saved_is_whole(tmp_path
         saved_something += saved.rows["samples"] > 0
         verify(target)
         Store(target).close()
-        history(target, "membrane_pressure", WALL_S, WALL_S + 1000, 10)
+        history(target, "vessel_pressure", WALL_S, WALL_S + 1000, 10)
     assert saved_something >= 9, problems
 
 

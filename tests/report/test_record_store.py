@@ -18,7 +18,7 @@ def hello(boot="b1"):
 
 
 def row(seq, boot="b1", *, mono_s=None, wall_s=None, out=(), run=None, value=50.0):
-    channels = {"membrane_pressure": [value, value - 1, value + 1, 2.5, "good"], "feed_pressure": [None] * 4 + ["open"]}
+    channels = {"vessel_pressure": [value, value - 1, value + 1, 2.5, "good"], "feed_pressure": [None] * 4 + ["open"]}
     content = {
         "seq": seq,
         "mono_s": float(seq) if mono_s is None else mono_s,
@@ -72,8 +72,8 @@ def rows_of(path, query, *arguments):
 def test_a_row_is_recorded_raw_and_calibrated_with_its_quality(store, path):
     store.write([hello(), row(1, wall_s=WALL_S)])
     query = (
-        "SELECT seq, wall_s, state, membrane_pressure, membrane_pressure_min, membrane_pressure_max,"
-        " membrane_pressure_raw, membrane_pressure_quality, feed_pressure, feed_pressure_quality, product_flow_quality,"
+        "SELECT seq, wall_s, state, vessel_pressure, vessel_pressure_min, vessel_pressure_max,"
+        " vessel_pressure_raw, vessel_pressure_quality, feed_pressure, feed_pressure_quality, product_flow_quality,"
         " recovery FROM samples"
     )
     assert rows_of(path, query) == [(1, WALL_S, "producing", 50.0, 49.0, 51.0, 2.5, None, None, "open", None, 0.11)]

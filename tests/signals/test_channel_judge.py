@@ -38,11 +38,11 @@ BATTERY = Voltage(**AT, low=0.0, high=16.0, error=0.1, volts_high=16.0, divider=
 METER = Pulses(pin=21, pulses_per_l=450.0, high=250.0)
 
 CHANNELS: dict[str, Input] = {
-    "membrane_pressure": PRESSURE,
+    "vessel_pressure": PRESSURE,
     "feed_pressure": FEED,
     "product_conductivity": SALT,
-    "water_temperature": WATER,
-    "tank_level": TANK,
+    "sea_temperature": WATER,
+    "tank_fill": TANK,
     "brine_pressure": RATIO,
     "battery_voltage": BATTERY,
 }
@@ -94,7 +94,7 @@ def settled(channel: str, volts: float) -> tuple[ChannelJudge, float]:
 
 
 def test_a_reading_carries_value_raw_unit_quality_and_age() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(10.0, loop_v(55.0))
     seen = judge.reading(10.1, 0.15)
     assert seen == Reading(pytest.approx(55.0), loop_v(55.0), "bar", Quality.GOOD, pytest.approx(0.1))
@@ -105,7 +105,7 @@ def test_a_channel_never_sampled_is_missing() -> None:
 
 
 def test_a_reading_goes_stale_by_its_age_alone() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(10.0, loop_v(55.0))
     assert quality(judge, 12.0) is Quality.GOOD
     stale = judge.reading(12.01, 2.0)
@@ -114,7 +114,7 @@ def test_a_reading_goes_stale_by_its_age_alone() -> None:
 
 
 def test_a_stale_reading_is_good_again_with_the_next_sample() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(10.0, loop_v(55.0))
     assert quality(judge, 20.0) is Quality.STALE
     judge.take(20.0, loop_v(54.0))
@@ -122,14 +122,14 @@ def test_a_stale_reading_is_good_again_with_the_next_sample() -> None:
 
 
 def test_a_sample_from_the_future_is_a_broken_clock() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(10.0, loop_v(55.0))
     assert quality(judge, 9.9) is Quality.GOOD
     assert quality(judge, 5.0) is Quality.STALE
 
 
 def test_an_age_limit_that_is_no_number_lets_nothing_pass() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(10.0, loop_v(55.0))
     assert judge.reading(10.0, math.nan).good is None
     assert judge.reading(math.nan, 2.0).good is None
@@ -137,14 +137,14 @@ def test_an_age_limit_that_is_no_number_lets_nothing_pass() -> None:
 
 def test_smoothing_follows_its_time_constant() -> None:
     slow = CurrentLoop(**AT, low=0.0, high=100.0, error=0.5, smoothing_s=1.0)
-    judge = ChannelJudge("membrane_pressure", slow)
+    judge = ChannelJudge("vessel_pressure", slow)
     now_s = feed(judge, loop_v(10.0), start_s=0.0, seconds=5.0, noise_v=LSB_V)
     now_s = feed(judge, loop_v(20.0), start_s=now_s, seconds=1.0, noise_v=LSB_V, step_s=0.01)
     assert judge.reading(now_s, 2.0).good == pytest.approx(20.0 - 10.0 * math.exp(-1.0), abs=0.1)
 
 
 def test_raw_stands_beside_calibrated() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE, Calibration(zero=1.0, span=1.1))
+    judge = ChannelJudge("vessel_pressure", PRESSURE, Calibration(zero=1.0, span=1.1))
     judge.take(0.0, loop_v(51.0))
     seen = judge.reading(0.0, 2.0)
     assert seen.value == pytest.approx(55.0)
@@ -153,14 +153,14 @@ def test_raw_stands_beside_calibrated() -> None:
 
 
 def test_nothing_is_calibrated_from_a_bad_reading() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     assert judge.uncalibrated() is None
     judge.take(0.0, 0.0)
     assert judge.uncalibrated() is None
 
 
 def test_statistics_are_the_extremes_since_the_last_row() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     assert judge.take_statistics() == (None, None)
     for tick, bar in enumerate((50.0, 61.0, 55.0)):
         judge.take(tick * 0.05, loop_v(bar))
@@ -176,7 +176,7 @@ def test_statistics_are_the_extremes_since_the_last_row() -> None:
     [(0.0, Quality.OPEN), (0.53, Quality.OPEN), (3.2, Quality.SHORT), (4.0959, Quality.SHORT)],
 )
 def test_two_bad_samples_make_a_fault_and_one_does_not(volts: float, fault: Quality) -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(55.0))
+    judge, now_s = settled("vessel_pressure", loop_v(55.0))
     judge.take(now_s + 0.01, volts)
     assert judge.reading(now_s + 0.01, 0.15).good == pytest.approx(55.0, abs=0.1)
     judge.take(now_s + 0.02, volts)
@@ -185,20 +185,20 @@ def test_two_bad_samples_make_a_fault_and_one_does_not(volts: float, fault: Qual
 
 
 def test_one_bad_sample_is_a_fault_when_nothing_better_follows() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(55.0))
+    judge, now_s = settled("vessel_pressure", loop_v(55.0))
     judge.take(now_s + 0.05, 0.0)
     assert quality(judge, now_s + 0.2) is Quality.GOOD
     assert quality(judge, now_s + 0.26) is Quality.OPEN
 
 
 def test_the_first_sample_of_all_may_be_a_fault() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.take(0.0, 0.0)
     assert quality(judge, 0.0) is Quality.OPEN
 
 
 def test_a_fault_is_over_only_after_a_second_of_good_samples() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(55.0))
+    judge, now_s = settled("vessel_pressure", loop_v(55.0))
     now_s = feed(judge, 0.0, start_s=now_s, seconds=1.0, noise_v=0.0)
     now_s = feed(judge, loop_v(55.0), start_s=now_s, seconds=0.9)
     assert quality(judge, now_s) is Quality.OPEN
@@ -220,7 +220,7 @@ def test_a_loose_wire_does_not_get_away_with_some_good_samples(every: int) -> No
 
 
 def test_a_value_at_the_rail_is_told_and_counts_as_the_top() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(99.0))
+    judge, now_s = settled("vessel_pressure", loop_v(99.0))
     now_s = feed(judge, 20.8 * 0.15, start_s=now_s, seconds=0.2)
     seen = judge.reading(now_s, 2.0)
     assert seen.quality is Quality.OVER
@@ -231,7 +231,7 @@ def test_a_value_at_the_rail_is_told_and_counts_as_the_top() -> None:
 
 @pytest.mark.parametrize("volts", [None, math.nan, math.inf, -math.inf, 1e9])
 def test_what_the_electronics_cannot_deliver_is_missing(volts: float | None) -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(55.0))
+    judge, now_s = settled("vessel_pressure", loop_v(55.0))
     judge.take(now_s + 0.05, volts)
     judge.take(now_s + 0.10, volts)
     seen = judge.reading(now_s + 0.1, 2.0)
@@ -241,7 +241,7 @@ def test_what_the_electronics_cannot_deliver_is_missing(volts: float | None) -> 
 
 
 def test_missing_stays_missing_however_old_it_gets() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(55.0))
+    judge, now_s = settled("vessel_pressure", loop_v(55.0))
     now_s = feed(judge, None, start_s=now_s, seconds=30.0)
     assert quality(judge, now_s) is Quality.MISSING
 
@@ -263,7 +263,7 @@ def test_a_measured_supply_is_needed_and_compensates() -> None:
 
 
 def test_unchanged_codes_for_thirty_seconds_are_stuck() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     now_s = feed(judge, loop_v(55.0), start_s=0.0, seconds=29.0, noise_v=0.0)
     assert quality(judge, now_s) is Quality.GOOD
     now_s = feed(judge, loop_v(55.0), start_s=now_s, seconds=1.5, noise_v=0.0)
@@ -272,13 +272,13 @@ def test_unchanged_codes_for_thirty_seconds_are_stuck() -> None:
 
 
 def test_a_single_code_of_noise_is_life() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     now_s = feed(judge, lambda t: loop_v(55.0) + round(t / 5.0) % 2 * LSB_V, start_s=0.0, seconds=120.0, noise_v=0.0)
     assert quality(judge, now_s) is Quality.GOOD
 
 
 def test_a_stuck_channel_that_moves_again_is_good_after_a_second() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     now_s = feed(judge, loop_v(55.0), start_s=0.0, seconds=31.0, noise_v=0.0)
     now_s = feed(judge, loop_v(50.0), start_s=now_s, seconds=0.5)
     assert quality(judge, now_s) is Quality.STUCK
@@ -287,7 +287,7 @@ def test_a_stuck_channel_that_moves_again_is_good_after_a_second() -> None:
 
 
 def test_at_rest_a_signal_may_stand_still() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     judge.expect_rest()
     now_s = feed(judge, loop_v(1.0), start_s=0.0, seconds=120.0, noise_v=0.0)
     assert quality(judge, now_s) is Quality.GOOD
@@ -299,7 +299,7 @@ def test_at_rest_a_signal_may_stand_still() -> None:
 
 
 def test_a_pump_that_started_must_show_in_a_living_signal_at_once() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE)
+    judge = ChannelJudge("vessel_pressure", PRESSURE)
     now_s = feed(judge, loop_v(1.0), start_s=0.0, seconds=10.0, noise_v=0.0)
     for _ in range(3):
         judge.expect_movement(now_s, "pump started", within_s=3.0)
@@ -310,7 +310,7 @@ def test_a_pump_that_started_must_show_in_a_living_signal_at_once() -> None:
 
 
 def test_a_movement_that_came_is_not_asked_for_again() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(1.0))
+    judge, now_s = settled("vessel_pressure", loop_v(1.0))
     judge.expect_movement(now_s, "pump started", within_s=3.0)
     now_s = feed(judge, loop_v(8.0), start_s=now_s, seconds=1.0)
     now_s = feed(judge, loop_v(8.0), start_s=now_s, seconds=10.0, noise_v=0.0)
@@ -328,7 +328,7 @@ def test_an_input_on_ground_has_no_noise_to_show() -> None:
 
 
 def test_water_cannot_jump_ten_degrees_but_a_level_that_holds_is_believed() -> None:
-    judge, now_s = settled("water_temperature", water_v(20.0))
+    judge, now_s = settled("sea_temperature", water_v(20.0))
     now_s = feed(judge, water_v(30.0), start_s=now_s, seconds=0.5)
     assert quality(judge, now_s) is Quality.IMPLAUSIBLE
     now_s = feed(judge, water_v(30.0), start_s=now_s, seconds=2.0)
@@ -336,7 +336,7 @@ def test_water_cannot_jump_ten_degrees_but_a_level_that_holds_is_believed() -> N
 
 
 def test_a_single_spike_is_left_out() -> None:
-    judge, now_s = settled("water_temperature", water_v(20.0))
+    judge, now_s = settled("sea_temperature", water_v(20.0))
     judge.take(now_s + 0.05, water_v(40.0))
     judge.take(now_s + 0.10, water_v(20.0) + LSB_V)
     assert judge.reading(now_s + 0.1, 2.0).good == pytest.approx(20.0, abs=0.1)
@@ -344,14 +344,14 @@ def test_a_single_spike_is_left_out() -> None:
 
 
 def test_water_that_warms_at_its_own_pace_is_believed() -> None:
-    judge, now_s = settled("water_temperature", water_v(20.0))
+    judge, now_s = settled("sea_temperature", water_v(20.0))
     start_s = now_s
     for _ in range(20):
         now_s = feed(judge, lambda t: water_v(20.0 + 1.5 * (t - start_s)), start_s=now_s, seconds=0.5)
         assert quality(judge, now_s) is Quality.GOOD
 
 
-@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure"])
+@pytest.mark.parametrize("channel", ["vessel_pressure", "feed_pressure"])
 def test_no_rise_of_pressure_is_too_fast_to_be_true(channel: str) -> None:
     sensor = CHANNELS[channel]
     assert isinstance(sensor, CurrentLoop)
@@ -360,7 +360,7 @@ def test_no_rise_of_pressure_is_too_fast_to_be_true(channel: str) -> None:
     assert judge.reading(now_s + 0.001, 0.15).good == pytest.approx(sensor.high)
 
 
-@pytest.mark.parametrize("channel", ["membrane_pressure", "feed_pressure", "product_conductivity"])
+@pytest.mark.parametrize("channel", ["vessel_pressure", "feed_pressure", "product_conductivity"])
 def test_garbage_is_never_good_for_long(channel: str) -> None:
     judge, now_s = settled(channel, loop_v(10.0, SALT) if channel == "product_conductivity" else 1.5)
     noise = random.Random(3)
@@ -372,7 +372,7 @@ def test_garbage_is_never_good_for_long(channel: str) -> None:
 
 
 def test_garbage_inside_the_span_is_seen_too() -> None:
-    judge, now_s = settled("membrane_pressure", loop_v(50.0))
+    judge, now_s = settled("vessel_pressure", loop_v(50.0))
     noise = random.Random(5)
     for tick in range(1, 101):
         judge.take(now_s + tick * 0.05, noise.uniform(loop_v(0.0), loop_v(100.0)))
@@ -388,7 +388,7 @@ def test_salt_that_arrives_at_once_is_believed_and_salt_that_vanishes_is_not() -
 
 
 def test_an_own_rate_limit_replaces_the_table() -> None:
-    judge = ChannelJudge("membrane_pressure", PRESSURE, rate=RateLimit(None, 1.0, 0.5))
+    judge = ChannelJudge("vessel_pressure", PRESSURE, rate=RateLimit(None, 1.0, 0.5))
     now_s = feed(judge, loop_v(50.0), start_s=0.0, seconds=2.0)
     now_s = feed(judge, loop_v(40.0), start_s=now_s, seconds=0.2)
     assert quality(judge, now_s) is Quality.IMPLAUSIBLE
@@ -458,15 +458,15 @@ def test_conductivity_is_never_negative() -> None:
 
 
 def test_the_instant_value_knows_no_smoothing_and_no_debounce() -> None:
-    judge, _ = settled("membrane_pressure", loop_v(55.0))
+    judge, _ = settled("vessel_pressure", loop_v(55.0))
     assert judge.instant(loop_v(70.0)) == pytest.approx(70.0)
     assert judge.instant(20.9 * 0.15) == pytest.approx(105.625)
-    assert ChannelJudge("membrane_pressure", PRESSURE, Calibration(zero=9.0)).instant(20.9 * 0.15) == 100.0
+    assert ChannelJudge("vessel_pressure", PRESSURE, Calibration(zero=9.0)).instant(20.9 * 0.15) == 100.0
 
 
 @pytest.mark.parametrize("volts", [None, math.nan, math.inf, 0.0, 3.3])
 def test_an_unusable_conversion_has_no_instant_value(volts: float | None) -> None:
-    judge, _ = settled("membrane_pressure", loop_v(55.0))
+    judge, _ = settled("vessel_pressure", loop_v(55.0))
     assert judge.instant(volts) is None
 
 
@@ -474,7 +474,7 @@ def test_an_unusable_conversion_has_no_instant_value(volts: float | None) -> Non
 
 
 def test_sloshing_does_not_move_the_tank() -> None:
-    judge = ChannelJudge("tank_level", TANK)
+    judge = ChannelJudge("tank_fill", TANK)
     now_s = feed(judge, lambda t: tank_v(60.0 + 25.0 * math.sin(1.9 * t)), start_s=0.0, seconds=90.0)
     assert judge.reading(now_s, 2.0).good == pytest.approx(60.0, abs=8.0)
 
@@ -550,13 +550,13 @@ def test_a_pulse_pin_that_cannot_be_read_is_missing() -> None:
 
 
 def test_pulses_and_volts_are_not_mistaken_for_each_other() -> None:
-    with pytest.raises(ValueError, match="membrane_pressure is not read by pulses; its input is 'current_loop'"):
-        ChannelJudge("membrane_pressure", PRESSURE).take_pulses(0.0, 1, 0.0)
+    with pytest.raises(ValueError, match="vessel_pressure is not read by pulses; its input is 'current_loop'"):
+        ChannelJudge("vessel_pressure", PRESSURE).take_pulses(0.0, 1, 0.0)
     meter = ChannelJudge("product_flow", METER)
     meter.take(0.0, 1.0)
     assert quality(meter, 0.0) is Quality.MISSING
     assert meter.instant(1.0) is None
-    assert ChannelJudge("membrane_pressure", PRESSURE).take_litres() == 0.0
+    assert ChannelJudge("vessel_pressure", PRESSURE).take_litres() == 0.0
 
 
 # ---- whatever comes -------------------------------------------------------------------------------

@@ -54,7 +54,7 @@ def test_every_truth_stays_finite_and_possible(rig, actions, salty):
         truth = boat.run(1.5).truth
         for name, value in dataclasses.asdict(truth).items():
             assert not isinstance(value, float) or math.isfinite(value), name
-        assert 0.0 <= truth.membrane_pressure_bar <= truth.peak_membrane_pressure_bar < 80.0
+        assert 0.0 <= truth.vessel_pressure_bar <= truth.peak_vessel_pressure_bar < 80.0
         assert -0.9 < truth.feed_pressure_bar < 3.6
         assert 0.0 <= truth.element_salinity_g_kg <= 36.5
         assert 0.0 <= truth.product_tds_mg_l < 80_000.0

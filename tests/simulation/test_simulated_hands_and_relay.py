@@ -84,10 +84,10 @@ def test_other_outputs_do_not_depend_on_the_relay(rig):
 
 def test_the_hand_raises_at_a_steady_pace_and_holds(rig):
     boat = rig().pump().run(60.0).ask("raise_pressure")
-    start = boat.truth.membrane_pressure_bar
-    assert boat.run(40.0).truth.membrane_pressure_bar == pytest.approx(start + 20.0, abs=0.5)
-    assert boat.run(80.0).truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.1)
-    assert boat.run(60.0).truth.peak_membrane_pressure_bar < 55.2
+    start = boat.truth.vessel_pressure_bar
+    assert boat.run(40.0).truth.vessel_pressure_bar == pytest.approx(start + 20.0, abs=0.5)
+    assert boat.run(80.0).truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.1)
+    assert boat.run(60.0).truth.peak_vessel_pressure_bar < 55.2
 
 
 def test_asked_nothing_the_hand_leaves_the_regulator_alone(producing):
@@ -98,14 +98,14 @@ def test_asked_nothing_the_hand_leaves_the_regulator_alone(producing):
 def test_the_hand_opens_the_regulator_within_two_seconds(producing):
     producing.ask("open_regulator").run(2.0)
     assert producing.truth.regulator_open == 1.0
-    assert producing.truth.membrane_pressure_bar < 8.0
+    assert producing.truth.vessel_pressure_bar < 8.0
 
 
 def test_the_hand_does_not_raise_what_does_not_run(rig):
     boat = rig().prime().ask("raise_pressure").run(30.0)
     assert boat.truth.regulator_open == 1.0
     boat.switch(high_pressure_pump=True).run(20.0)
-    assert 10.0 < boat.truth.membrane_pressure_bar < 15.0
+    assert 10.0 < boat.truth.vessel_pressure_bar < 15.0
 
 
 def with_drive(demo, **changes):
@@ -114,22 +114,22 @@ def with_drive(demo, **changes):
 
 def test_a_regulator_left_set_gives_working_pressure_at_once(rig, demo):
     boat = rig(with_drive(demo, regulator="left_set"), rested_feed_g_kg=36.0).pump()
-    assert boat.run(20.0).truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.5)
-    assert boat.switch(high_pressure_pump=False).run(3.0).truth.membrane_pressure_bar < 5.0
+    assert boat.run(20.0).truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.5)
+    assert boat.switch(high_pressure_pump=False).run(3.0).truth.vessel_pressure_bar < 5.0
 
 
 def test_a_spring_regulator_holds_pressure_and_lets_go_slowly(rig, demo):
     boat = rig(with_drive(demo, regulator="left_set", regulator_kind="spring"), rested_feed_g_kg=36.0).pump()
-    assert boat.run(20.0).truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.5)
+    assert boat.run(20.0).truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.5)
     boat.switch(high_pressure_pump=False, feed_pump=False)
-    assert boat.run(3.0).truth.membrane_pressure_bar > 5.0
-    assert boat.run(57.0).truth.membrane_pressure_bar < 5.0
+    assert boat.run(3.0).truth.vessel_pressure_bar > 5.0
+    assert boat.run(57.0).truth.vessel_pressure_bar < 5.0
 
 
 def test_a_spring_regulator_is_raised_and_opened_by_hand_too(rig, demo):
     boat = rig(with_drive(demo, regulator_kind="spring")).produce()
-    assert boat.truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.5)
-    assert boat.ask("open_regulator").run(3.0).truth.membrane_pressure_bar < 8.0
+    assert boat.truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.5)
+    assert boat.ask("open_regulator").run(3.0).truth.vessel_pressure_bar < 8.0
 
 
 def test_a_person_switches_the_pump_where_the_relay_only_permits(rig, demo):

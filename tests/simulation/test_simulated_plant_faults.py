@@ -13,7 +13,7 @@ STEADY_BAR = 55.0
 def steady_again(rig, seconds=60.0):
     truth = rig.run(seconds).truth
     assert truth.faults == ()
-    assert truth.membrane_pressure_bar == pytest.approx(STEADY_BAR, abs=0.3)
+    assert truth.vessel_pressure_bar == pytest.approx(STEADY_BAR, abs=0.3)
     assert truth.feed_pressure_bar == pytest.approx(1.5, abs=0.05)
     return truth
 
@@ -43,7 +43,7 @@ def test_a_shut_prefilter_stops_all_water_but_stands_under_the_feed_pump(produci
     truth = producing.inject("prefilter_clogged", severity=1).run(5.0).truth
     assert truth.feed_flow_l_h == 0.0
     assert truth.filter_inlet_pressure_bar == pytest.approx(2.2, abs=0.05)
-    assert truth.membrane_pressure_bar < 1.0
+    assert truth.vessel_pressure_bar < 1.0
     producing.clear("prefilter_clogged")
     steady_again(producing)
 
@@ -52,7 +52,7 @@ def test_a_closed_seacock_leaves_the_pump_dry_and_pressure_collapses(producing):
     truth = producing.inject("seacock_closed").run(5.0).truth
     assert truth.feed_pressure_bar < -0.5
     assert truth.filter_inlet_pressure_bar < 0.0
-    assert truth.membrane_pressure_bar < 1.0
+    assert truth.vessel_pressure_bar < 1.0
     assert truth.hp_pump_dry_s > 4.0
     producing.clear("seacock_closed")
     steady_again(producing)
@@ -63,13 +63,13 @@ def test_a_closed_seacock_gives_no_feed_pressure_in_priming(rig):
     assert truth.feed_pressure_bar == pytest.approx(0.0, abs=0.01)
 
 
-def test_air_makes_feed_and_membrane_pressure_unsteady(producing):
+def test_air_makes_feed_and_vessel_pressure_unsteady(producing):
     producing.inject("air_in_suction", severity=0.5)
     feed, membrane = [], []
     for _ in range(100):
         truth = producing.run(0.1).truth
         feed.append(truth.feed_pressure_bar)
-        membrane.append(truth.membrane_pressure_bar)
+        membrane.append(truth.vessel_pressure_bar)
     assert max(feed) - min(feed) > 0.3
     assert max(membrane) - min(membrane) > 5.0
     producing.clear("air_in_suction")
@@ -85,10 +85,10 @@ def test_nothing_but_air_starves_the_pump(producing):
 def test_a_blocked_brine_outlet_raises_pressure_within_milliseconds(producing, rate_bar_per_ms):
     given = {} if rate_bar_per_ms is None else {"rate_bar_per_ms": rate_bar_per_ms}
     producing.inject("brine_blocked", **given)
-    before = producing.truth.membrane_pressure_bar
+    before = producing.truth.vessel_pressure_bar
     producing.sea.advance(producing.now + 0.005)
     producing.now += 0.005
-    risen = (producing.truth.membrane_pressure_bar - before) / 5.0
+    risen = (producing.truth.vessel_pressure_bar - before) / 5.0
     assert 0.1 * 0.9 <= risen <= 1.0
     if rate_bar_per_ms is not None:
         assert risen == pytest.approx(rate_bar_per_ms, rel=0.1)
@@ -101,8 +101,8 @@ def test_the_relief_valve_lifts_at_its_setting_and_holds_a_blocked_plant(rig, ra
     blocked.inject("brine_blocked", rate_bar_per_ms=rate_bar_per_ms).run(3.0)
     truth = blocked.truth
     assert truth.relief_lifted
-    assert 69.0 < truth.membrane_pressure_bar < 73.0
-    assert truth.peak_membrane_pressure_bar < 73.0
+    assert 69.0 < truth.vessel_pressure_bar < 73.0
+    assert truth.peak_vessel_pressure_bar < 73.0
     assert truth.relief_flow_l_h + truth.product_flow_l_h == pytest.approx(truth.feed_flow_l_h, rel=0.01)
     blocked.clear("brine_blocked")
     assert steady_again(blocked).relief_lifted
@@ -110,9 +110,9 @@ def test_the_relief_valve_lifts_at_its_setting_and_holds_a_blocked_plant(rig, ra
 
 def test_a_blocked_plant_keeps_the_osmotic_pressure_after_its_pump_stopped(producing):
     producing.inject("brine_blocked").switch(high_pressure_pump=False, feed_pump=False).run(20.0)
-    assert 10.0 < producing.truth.membrane_pressure_bar < 40.0
+    assert 10.0 < producing.truth.vessel_pressure_bar < 40.0
     producing.clear("brine_blocked").run(5.0)
-    assert producing.truth.membrane_pressure_bar < 5.0
+    assert producing.truth.vessel_pressure_bar < 5.0
 
 
 def test_a_blocked_brine_outlet_opens_the_pressure_switch_which_stops_the_pump(producing):
@@ -126,18 +126,18 @@ def test_a_blocked_brine_outlet_opens_the_pressure_switch_which_stops_the_pump(p
 @pytest.mark.parametrize("bar_per_min", [4.0, -4.0])
 def test_a_drifting_regulator_moves_pressure_at_its_rate(producing, bar_per_min):
     truth = producing.inject("regulator_drift", bar_per_min=bar_per_min).run(60.0).truth
-    assert truth.membrane_pressure_bar == pytest.approx(STEADY_BAR + bar_per_min, abs=0.3)
+    assert truth.vessel_pressure_bar == pytest.approx(STEADY_BAR + bar_per_min, abs=0.3)
     stopped = producing.clear("regulator_drift").run(30.0).truth
-    assert stopped.membrane_pressure_bar == pytest.approx(truth.membrane_pressure_bar, abs=0.2)
+    assert stopped.vessel_pressure_bar == pytest.approx(truth.vessel_pressure_bar, abs=0.2)
 
 
 def test_a_regulator_left_where_it_was_gives_that_pressure_at_once(rig):
     left = rig().inject("regulator_left_at", bar=40).prime().ask("open_regulator").run(5.0)
     left.switch(high_pressure_pump=True).run(2.0)
-    assert left.truth.membrane_pressure_bar > 20.0, "less than 40 while the element is full of fresh water"
-    assert left.run(100.0).truth.membrane_pressure_bar == pytest.approx(40.0, abs=0.3)
+    assert left.truth.vessel_pressure_bar > 20.0, "less than 40 while the element is full of fresh water"
+    assert left.run(100.0).truth.vessel_pressure_bar == pytest.approx(40.0, abs=0.3)
     left.switch(high_pressure_pump=False).run(3.0).clear("regulator_left_at")
-    assert left.switch(high_pressure_pump=True).run(3.0).truth.membrane_pressure_bar < 7.0
+    assert left.switch(high_pressure_pump=True).run(3.0).truth.vessel_pressure_bar < 7.0
 
 
 def test_a_leaking_membrane_passes_more_salt(producing):
@@ -180,7 +180,7 @@ def test_a_closed_product_line_lifts_its_own_relief_and_stops_the_meter(producin
 def test_a_dead_high_pressure_pump_makes_no_pressure(producing):
     dead = producing.inject("hp_pump_dead").run(3.0).truth
     assert dead.high_pressure_pump_speed == 0.0
-    assert dead.membrane_pressure_bar < 5.0
+    assert dead.vessel_pressure_bar < 5.0
     producing.clear("hp_pump_dead")
     steady_again(producing)
 
@@ -188,7 +188,7 @@ def test_a_dead_high_pressure_pump_makes_no_pressure(producing):
 def test_a_worn_high_pressure_pump_delivers_less(producing):
     worn = producing.inject("hp_pump_worn", factor=0.8).run(10.0).truth
     assert worn.feed_flow_l_h == pytest.approx(0.8 * 340.0)
-    assert worn.membrane_pressure_bar < 50.0
+    assert worn.vessel_pressure_bar < 50.0
     producing.clear("hp_pump_worn")
     steady_again(producing)
 
@@ -204,10 +204,10 @@ def test_without_its_feed_pump_the_high_pressure_pump_sucks(producing):
 
 def test_a_welded_relay_keeps_the_pump_running(producing):
     producing.inject("relay_welded", output="high_pressure_pump").switch(high_pressure_pump=False).run(5.0)
-    assert producing.truth.membrane_pressure_bar > 50.0
+    assert producing.truth.vessel_pressure_bar > 50.0
     assert not producing.truth.effective_outputs["high_pressure_pump"]
     producing.clear("relay_welded", output="high_pressure_pump").run(3.0)
-    assert producing.truth.membrane_pressure_bar < 5.0
+    assert producing.truth.vessel_pressure_bar < 5.0
 
 
 def test_two_relays_weld_and_are_cleared_one_by_one(producing):
@@ -274,18 +274,18 @@ def test_a_sagging_battery(producing):
 
 def test_the_tank_stands_where_it_is_put_and_fills_on_from_there(producing):
     before = producing.truth
-    producing.inject("tank_level", percent=97).switch(product_to_tank=True).run(60.0)
+    producing.inject("tank_fill", percent=97).switch(product_to_tank=True).run(60.0)
     assert producing.truth.tank_litres == pytest.approx(0.97 * 300 + producing.truth.tank_added_l, abs=0.01)
-    producing.clear("tank_level")
+    producing.clear("tank_fill")
     assert producing.truth.tank_litres == pytest.approx(before.tank_litres + producing.truth.tank_added_l, abs=0.01)
 
 
 def test_a_full_tank_lifts_its_float(rig):
     boat = rig()
     assert boat.sea.contact_closed("tank_float", boat.now)
-    boat.inject("tank_level", percent=99)
+    boat.inject("tank_fill", percent=99)
     assert not boat.sea.contact_closed("tank_float", boat.now)
-    boat.clear("tank_level")
+    boat.clear("tank_fill")
     assert boat.sea.contact_closed("tank_float", boat.now)
 
 
@@ -325,13 +325,13 @@ def test_a_leaking_flush_valve_hardly_matters_while_the_plant_runs(producing):
 
 def test_the_sea_changes_its_temperature(producing):
     before = producing.truth
-    warm = producing.inject("water_temperature", value=35).run(120.0).truth
-    assert warm.water_temperature_c == pytest.approx(35.0, abs=0.1)
+    warm = producing.inject("sea_temperature", value=35).run(120.0).truth
+    assert warm.sea_temperature_c == pytest.approx(35.0, abs=0.1)
     assert warm.product_flow_l_h > 1.1 * before.product_flow_l_h
-    producing.inject("water_temperature", value=43).run(120.0)
-    assert producing.truth.water_temperature_c == pytest.approx(43.0, abs=0.1)
-    producing.clear("water_temperature").run(120.0)
-    assert producing.truth.water_temperature_c == pytest.approx(22.0, abs=0.1)
+    producing.inject("sea_temperature", value=43).run(120.0)
+    assert producing.truth.sea_temperature_c == pytest.approx(43.0, abs=0.1)
+    producing.clear("sea_temperature").run(120.0)
+    assert producing.truth.sea_temperature_c == pytest.approx(22.0, abs=0.1)
 
 
 @pytest.mark.parametrize("contact", ["bilge_wet", "stop_button", "pressure_switch"])
@@ -361,9 +361,9 @@ def test_a_wet_bilge_is_left_to_software(producing):
 def test_the_flush_valve_and_a_release_valve_can_stick_too(rig, demo):
     outputs = {**demo.outputs, "pressure_release": OutputPin(pin=9)}
     released = rig(replace(demo, outputs=outputs)).run(2.0).switch(pressure_release=True).produce()
-    assert released.truth.membrane_pressure_bar > 50.0
+    assert released.truth.vessel_pressure_bar > 50.0
     released.inject("valve_stuck", output="pressure_release", position="off").run(3.0)
-    assert released.truth.membrane_pressure_bar < 10.0
+    assert released.truth.vessel_pressure_bar < 10.0
     released.clear("valve_stuck")
     steady_again(released)
 
@@ -383,7 +383,7 @@ def test_every_plant_fault_can_be_given_twice_and_cleared(rig):
         boat.clear(fault.name).run(0.5)
         assert boat.truth.faults == (), fault.name
     boat.run(60.0)
-    assert boat.truth.membrane_pressure_bar < 0.1
+    assert boat.truth.vessel_pressure_bar < 0.1
 
 
 def test_a_fault_given_again_replaces_its_arguments(producing):

@@ -8,7 +8,7 @@ from halocline.physics.transients import two_volumes_washout
 
 def test_at_the_beginning_the_plant_is_rested_and_full_of_fresh_water(rig):
     truth = rig().truth
-    assert truth.membrane_pressure_bar == 0.0
+    assert truth.vessel_pressure_bar == 0.0
     assert truth.feed_pressure_bar == 0.0
     assert truth.element_salinity_g_kg < 0.5
     assert truth.regulator_open == pytest.approx(1.0)
@@ -25,20 +25,20 @@ def test_two_hundred_litres_fit_into_the_tank(rig):
 def test_the_feed_pump_alone_primes_the_plant(rig):
     truth = rig().prime().truth
     assert truth.feed_pressure_bar > 1.0
-    assert truth.membrane_pressure_bar < 3.0
+    assert truth.vessel_pressure_bar < 3.0
     assert truth.brine_flow_l_h > 100.0
     assert truth.hp_pump_dry_s == 0.0
 
 
 def test_an_open_regulator_holds_no_pressure(rig):
     truth = rig().pump().truth
-    assert 5.5 < truth.membrane_pressure_bar < 6.5
+    assert 5.5 < truth.vessel_pressure_bar < 6.5
     assert truth.feed_pressure_bar == pytest.approx(1.5, abs=0.1)
 
 
 def test_sixty_litres_an_hour_of_good_water_at_working_pressure(producing):
     truth = producing.truth
-    assert truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.2)
+    assert truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.2)
     assert truth.product_flow_l_h == pytest.approx(60.0, abs=4.0)
     assert truth.product_tds_mg_l < 450.0
 
@@ -46,14 +46,14 @@ def test_sixty_litres_an_hour_of_good_water_at_working_pressure(producing):
 def test_steady_state_agrees_with_the_membrane_model(producing):
     truth, p = producing.truth, producing.sea.settings
     membrane = Membrane(p.membrane.water_permeability_lmh_bar, p.membrane.salt_permeability_lmh, p.membrane.area_m2)
-    point = lumped(membrane, 36.3, 22.0, truth.membrane_pressure_bar, truth.feed_flow_l_h, truth.product_pressure_bar)
+    point = lumped(membrane, 36.3, 22.0, truth.vessel_pressure_bar, truth.feed_flow_l_h, truth.product_pressure_bar)
     assert truth.product_flow_l_h == pytest.approx(point.product_flow_l_h, rel=0.002)
     assert truth.product_tds_mg_l == pytest.approx(point.product_tds_mg_l, rel=0.01)
     along = project(
         membrane,
         36.3,
         22.0,
-        truth.membrane_pressure_bar,
+        truth.vessel_pressure_bar,
         truth.feed_flow_l_h,
         product_pressure_bar=truth.product_pressure_bar,
     )
@@ -71,7 +71,7 @@ def test_other_seas_agree_with_the_membrane_model_too(rig, temperature_c, salini
         Membrane(p.water_permeability_lmh_bar, p.salt_permeability_lmh, p.area_m2),
         salinity_g_kg,
         temperature_c,
-        truth.membrane_pressure_bar,
+        truth.vessel_pressure_bar,
         truth.feed_flow_l_h,
         product_pressure_bar=truth.product_pressure_bar,
     )
@@ -133,7 +133,7 @@ def test_standing_sea_water_seeps_through_to_the_product_side(rig):
 
 def test_pressure_leaves_through_the_regulator_after_a_stop(producing):
     producing.switch(high_pressure_pump=False).run(2.0)
-    assert producing.truth.membrane_pressure_bar < 5.0
+    assert producing.truth.vessel_pressure_bar < 5.0
 
 
 def test_suck_back_at_a_stop_is_never_counted_as_product(producing):

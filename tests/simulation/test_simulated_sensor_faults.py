@@ -19,14 +19,14 @@ def conversions(rig, channel, count=200):
 @pytest.mark.parametrize(
     "channel",
     [
-        "membrane_pressure",
+        "vessel_pressure",
         "feed_pressure",
         "product_conductivity",
-        "water_temperature",
+        "sea_temperature",
         "filter_inlet_pressure",
         "battery_voltage",
         "battery_current",
-        "tank_level",
+        "tank_fill",
     ],
 )
 def test_every_analogue_channel_is_noisy_by_more_than_two_steps_of_the_converter(rig, channel):
@@ -37,10 +37,10 @@ def test_every_analogue_channel_is_noisy_by_more_than_two_steps_of_the_converter
 @pytest.mark.parametrize(
     ("channel", "open_v", "short_v"),
     [
-        ("membrane_pressure", (-0.01, 0.01), (3.15, 3.6)),
+        ("vessel_pressure", (-0.01, 0.01), (3.15, 3.6)),
         ("product_conductivity", (-0.01, 0.01), (3.15, 3.6)),
-        ("water_temperature", (3.29, 3.31), (-0.01, 0.01)),
-        ("tank_level", (3.29, 3.31), (-0.01, 0.01)),
+        ("sea_temperature", (3.29, 3.31), (-0.01, 0.01)),
+        ("tank_fill", (3.29, 3.31), (-0.01, 0.01)),
     ],
 )
 def test_broken_and_shorted_wires(rig, channel, open_v, short_v):
@@ -62,24 +62,24 @@ def test_a_battery_tap_short_reads_above_all_it_could_mean(rig):
 
 
 def test_a_stuck_sensor_repeats_its_last_volts_exactly(producing):
-    producing.inject("sensor_stuck", channel="membrane_pressure")
-    stuck = set(conversions(producing, "membrane_pressure"))
+    producing.inject("sensor_stuck", channel="vessel_pressure")
+    stuck = set(conversions(producing, "vessel_pressure"))
     producing.switch(high_pressure_pump=False).run(5.0)
-    assert set(conversions(producing, "membrane_pressure")) == stuck
+    assert set(conversions(producing, "vessel_pressure")) == stuck
     assert len(stuck) == 1
-    producing.clear("sensor_stuck", channel="membrane_pressure")
-    assert producing.value("membrane_pressure") < 5.0
+    producing.clear("sensor_stuck", channel="vessel_pressure")
+    assert producing.value("vessel_pressure") < 5.0
 
 
 def test_a_drifting_sensor_creeps_from_the_moment_it_began(producing):
-    producing.inject("sensor_drift", channel="membrane_pressure", per_min=2.0)
-    assert producing.value("membrane_pressure") == pytest.approx(55.0, abs=0.1)
-    assert producing.run(90.0).value("membrane_pressure") == pytest.approx(58.0, abs=0.1)
-    assert producing.truth.membrane_pressure_bar == pytest.approx(55.0, abs=0.1)
-    producing.inject("sensor_drift", channel="membrane_pressure", per_min=-2.0)
-    assert producing.run(30.0).value("membrane_pressure") == pytest.approx(54.0, abs=0.1)
+    producing.inject("sensor_drift", channel="vessel_pressure", per_min=2.0)
+    assert producing.value("vessel_pressure") == pytest.approx(55.0, abs=0.1)
+    assert producing.run(90.0).value("vessel_pressure") == pytest.approx(58.0, abs=0.1)
+    assert producing.truth.vessel_pressure_bar == pytest.approx(55.0, abs=0.1)
+    producing.inject("sensor_drift", channel="vessel_pressure", per_min=-2.0)
+    assert producing.run(30.0).value("vessel_pressure") == pytest.approx(54.0, abs=0.1)
     producing.clear("sensor_drift")
-    assert producing.value("membrane_pressure") == pytest.approx(55.0, abs=0.1)
+    assert producing.value("vessel_pressure") == pytest.approx(55.0, abs=0.1)
 
 
 def test_an_offset_is_in_the_channels_unit(producing):
@@ -89,32 +89,32 @@ def test_an_offset_is_in_the_channels_unit(producing):
 
 
 def test_a_noisy_sensor(producing):
-    producing.inject("sensor_noise", channel="membrane_pressure", sd=2.0)
+    producing.inject("sensor_noise", channel="vessel_pressure", sd=2.0)
     bar_per_v = 100.0 / 2.4
-    assert statistics.stdev(conversions(producing, "membrane_pressure")) * bar_per_v == pytest.approx(2.0, rel=0.2)
+    assert statistics.stdev(conversions(producing, "vessel_pressure")) * bar_per_v == pytest.approx(2.0, rel=0.2)
     producing.clear("sensor_noise")
-    assert statistics.stdev(conversions(producing, "membrane_pressure")) * bar_per_v < 0.1
+    assert statistics.stdev(conversions(producing, "vessel_pressure")) * bar_per_v < 0.1
 
 
 def test_a_delayed_sensor_shows_the_past(producing):
-    producing.inject("sensor_delayed", channel="membrane_pressure", seconds=10).run(2.0)
+    producing.inject("sensor_delayed", channel="vessel_pressure", seconds=10).run(2.0)
     producing.switch(high_pressure_pump=False).run(8.0)
-    assert producing.value("membrane_pressure") == pytest.approx(55.0, abs=0.3)
-    assert producing.run(4.0).value("membrane_pressure") < 10.0
+    assert producing.value("vessel_pressure") == pytest.approx(55.0, abs=0.3)
+    assert producing.run(4.0).value("vessel_pressure") < 10.0
     producing.switch(high_pressure_pump=True).run(5.0).clear("sensor_delayed")
-    assert producing.value("membrane_pressure") == pytest.approx(55.0, abs=0.5)
+    assert producing.value("vessel_pressure") == pytest.approx(55.0, abs=0.5)
 
 
 def test_a_loose_wire_is_open_for_its_fraction_of_the_time(producing):
-    producing.inject("sensor_intermittent", channel="membrane_pressure", fraction=0.3)
-    sensor = producing.settings.inputs["membrane_pressure"]
+    producing.inject("sensor_intermittent", channel="vessel_pressure", fraction=0.3)
+    sensor = producing.settings.inputs["vessel_pressure"]
     seen = []
     for _ in range(600):
         producing.run(0.1)
         seen.append(producing.sea.volts(sensor.address, sensor.mux, producing.now) < 0.1)
     assert 0.2 < sum(seen) / len(seen) < 0.4
     producing.clear("sensor_intermittent")
-    assert min(conversions(producing, "membrane_pressure")) > 1.5
+    assert min(conversions(producing, "vessel_pressure")) > 1.5
 
 
 @pytest.mark.parametrize("fault", ["pulses_lost", "sensor_open", "sensor_short"])
@@ -146,11 +146,11 @@ def test_a_meter_that_lags(producing):
 
 
 def test_two_faults_of_one_sensor_add_up_and_clear_apart(producing):
-    producing.inject("sensor_offset", channel="membrane_pressure", value=5.0)
-    producing.inject("sensor_drift", channel="membrane_pressure", per_min=6.0).run(60.0)
-    assert producing.value("membrane_pressure") == pytest.approx(66.0, abs=0.2)
-    assert producing.clear("sensor_offset").value("membrane_pressure") == pytest.approx(61.0, abs=0.2)
-    assert producing.clear("sensor_drift").value("membrane_pressure") == pytest.approx(55.0, abs=0.2)
+    producing.inject("sensor_offset", channel="vessel_pressure", value=5.0)
+    producing.inject("sensor_drift", channel="vessel_pressure", per_min=6.0).run(60.0)
+    assert producing.value("vessel_pressure") == pytest.approx(66.0, abs=0.2)
+    assert producing.clear("sensor_offset").value("vessel_pressure") == pytest.approx(61.0, abs=0.2)
+    assert producing.clear("sensor_drift").value("vessel_pressure") == pytest.approx(55.0, abs=0.2)
 
 
 def test_chip_faults_are_handed_to_the_chips(rig):
@@ -253,7 +253,7 @@ def test_a_position_may_be_a_truth_value(rig):
 
 
 def test_clearing_what_never_stood_is_no_error(rig):
-    assert rig().clear("brine_blocked").clear("sensor_open", channel="tank_level").truth.faults == ()
+    assert rig().clear("brine_blocked").clear("sensor_open", channel="tank_fill").truth.faults == ()
 
 
 def test_a_boat_without_a_channel_cannot_have_its_fault(rig, demo):
@@ -264,8 +264,8 @@ def test_a_boat_without_a_channel_cannot_have_its_fault(rig, demo):
 
 @pytest.mark.parametrize("value", [-1e6, -300.0, 1e6])
 def test_a_thermistor_shown_far_beyond_nature_still_gives_volts(rig, value):
-    boat = rig().inject("sensor_offset", channel="water_temperature", value=value).run(1.0)
-    assert 0.0 <= boat.volts("water_temperature") <= 3.3 + 0.01
+    boat = rig().inject("sensor_offset", channel="sea_temperature", value=value).run(1.0)
+    assert 0.0 <= boat.volts("sea_temperature") <= 3.3 + 0.01
 
 
 @pytest.mark.parametrize("fault", FAULTS)

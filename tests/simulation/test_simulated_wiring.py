@@ -88,7 +88,7 @@ def everything(demo):
         "product_pressure": voltage(5),
         "battery_charge_percent": voltage(100),
         "motor_current": voltage(20),
-        "motor_temperature": voltage(120),
+        "pump_motor_temperature": voltage(120),
         "brine_flow": Pulses(pin=4, pulses_per_l=450, high=600),
     }
     return replace(demo, inputs={**demo.inputs, **added})
@@ -98,23 +98,23 @@ def test_optional_channels_tell_the_truth_where_they_are_fitted(rig, demo):
     boat = rig(everything(demo)).produce()
     truth = boat.truth
     assert boat.value("brine_pressure") == pytest.approx(truth.brine_pressure_bar, abs=0.05)
-    assert boat.value("brine_pressure") < truth.membrane_pressure_bar - 0.1
+    assert boat.value("brine_pressure") < truth.vessel_pressure_bar - 0.1
     assert boat.value("product_pressure") == pytest.approx(truth.product_pressure_bar, abs=0.005)
     assert boat.value("battery_charge_percent") == pytest.approx(truth.battery_charge_percent, abs=0.1)
     assert boat.value("motor_current") == pytest.approx(1310.0 / 230.0, rel=0.02)
-    assert boat.value("motor_temperature") == pytest.approx(truth.motor_temperature_c, abs=0.1)
+    assert boat.value("pump_motor_temperature") == pytest.approx(truth.pump_motor_temperature_c, abs=0.1)
     assert boat.flow("brine_flow") == pytest.approx(truth.brine_flow_l_h, rel=0.01)
 
 
 def test_the_demos_own_channels_tell_the_truth(producing):
     truth = producing.truth
-    assert producing.value("membrane_pressure") == pytest.approx(truth.membrane_pressure_bar, abs=0.02)
+    assert producing.value("vessel_pressure") == pytest.approx(truth.vessel_pressure_bar, abs=0.02)
     assert producing.value("feed_pressure") == pytest.approx(truth.feed_pressure_bar, abs=0.002)
     assert producing.value("filter_inlet_pressure") == pytest.approx(truth.filter_inlet_pressure_bar, abs=0.002)
     assert producing.value("battery_voltage") == pytest.approx(truth.battery_v, abs=0.01)
     assert producing.value("battery_current") == pytest.approx(truth.battery_current_a, abs=0.2)
     assert producing.flow("product_flow", 20.0) == pytest.approx(truth.product_flow_l_h, rel=0.005)
-    ohm = 10_000.0 * producing.volts("water_temperature") / (3.3 - producing.volts("water_temperature"))
+    ohm = 10_000.0 * producing.volts("sea_temperature") / (3.3 - producing.volts("sea_temperature"))
     kelvin = 1.0 / (1.0 / 298.15 + math.log(ohm / 10_000.0) / 3950.0)
     assert kelvin - 273.15 == pytest.approx(22.0, abs=0.05)
 
@@ -167,8 +167,8 @@ def test_pulses_carry_the_time_of_the_last_one(producing):
     ("call", "text"),
     [
         (
-            lambda sea: sea.edges("tank_level", 0.0),
-            "no meter is called 'tank_level'; there are product_flow, flush_flow",
+            lambda sea: sea.edges("tank_fill", 0.0),
+            "no meter is called 'tank_fill'; there are product_flow, flush_flow",
         ),
         (lambda sea: sea.contact_closed("doorbell", 0.0), "no contact is called 'doorbell'"),
         (lambda sea: sea.set_output("siren", True, 0.0), "no output is called 'siren'; there are feed_pump"),

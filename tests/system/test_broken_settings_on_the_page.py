@@ -14,7 +14,7 @@ from halocline.config import demo_text
 
 pytestmark = pytest.mark.system
 
-BROKEN_CONTROL = ("[limits]\n", "[limits]\nmembrane_pressure_high_bar = 70\n")
+BROKEN_CONTROL = ("[limits]\n", "[limits]\nvessel_pressure_high_bar = 70\n")
 BROKEN_REPORT = ("[http]\nport = 8080\n", "[http]\nport = 99999\n")
 
 
@@ -95,13 +95,13 @@ def test_broken_tables_of_either_process_are_shown_by_the_page_with_key_and_reme
     found = wait_until(lambda: conditions(port), 20)
     assert set(found) == {"control_configuration", "report_configuration"}
     keys = {problem["key"]: problem["do"] for problem in found["control_configuration"]["problems"]}
-    assert "limits.membrane_pressure_high_bar" in keys
+    assert "limits.vessel_pressure_high_bar" in keys
     assert all(keys.values())
     (own,) = found["report_configuration"]["problems"]
     assert (own["key"], own["found"], own["do"] != "") == ("http.port", "99999", True)
     assert asked(port, "/healthz")["conditions"] == ["control_configuration", "report_configuration"]
     plain = asked(port, "/plain")
-    assert "limits.membrane_pressure_high_bar" in plain
+    assert "limits.vessel_pressure_high_bar" in plain
     assert "http.port" in plain
 
     file_with(tmp_path)

@@ -34,7 +34,7 @@ def kill_and_look(boat):
 
 
 def bar(now):
-    return now["readings"]["membrane_pressure"]["value"]
+    return now["readings"]["vessel_pressure"]["value"]
 
 
 def back_at_rest(boat, flush_owed=True):

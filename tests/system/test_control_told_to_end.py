@@ -15,7 +15,7 @@ BACK_WITHIN_S = 15.0
 
 def test_told_to_end_it_lets_go_of_every_pin_at_once_without_waiting_for_the_relay(ready):
     assert ready.order("start", litres=1)["accepted"]
-    ready.wait(lambda now: (now["readings"]["membrane_pressure"]["value"] or 0) > 15)
+    ready.wait(lambda now: (now["readings"]["vessel_pressure"]["value"] or 0) > 15)
     assert ready.truth()["pins"]["high_pressure_pump"]
     before = ready.now()
     ready.kill("control", signal.SIGTERM)

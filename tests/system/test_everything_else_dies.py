@@ -40,7 +40,7 @@ def test_a_computer_that_lets_nobody_run_slows_the_plant_down_and_trips_nothing(
 def test_a_dead_sea_stops_control_and_both_come_back_sane(boat):
     if boat.now()["state"] != "pressurising":
         assert boat.wait_ready().order("start", litres=1)["accepted"]
-    boat.wait(lambda now: now["state"] == "pressurising" and (now["readings"]["membrane_pressure"]["value"] or 0) > 5)
+    boat.wait(lambda now: now["state"] == "pressurising" and (now["readings"]["vessel_pressure"]["value"] or 0) > 5)
     before = boat.now()
     boat.kill("sea")
     now = boat.wait(lambda now: now["boot"] != before["boot"], 20.0)

@@ -23,7 +23,7 @@ def guarded(a_boat, tmp_path_factory):
 
 def test_it_opens_before_the_time_out_relay_would_and_closes_by_a_person_only(guarded):
     assert guarded.order("start", litres=5)["accepted"]
-    guarded.wait(lambda now: (now["readings"]["membrane_pressure"]["value"] or 0) > 53)
+    guarded.wait(lambda now: (now["readings"]["vessel_pressure"]["value"] or 0) > 53)
     before_s = guarded.truth()["time_s"]
     pid = guarded.kill("control", signal.SIGSTOP)
     try:
@@ -38,8 +38,8 @@ def test_it_opens_before_the_time_out_relay_would_and_closes_by_a_person_only(gu
         os.kill(pid, signal.SIGCONT)
     guarded.fault("brine_blocked", clear=True)
     now = guarded.wait_state("tripped")
-    assert now["first_out"] in ("pressure_switch", "membrane_pressure_high_high", "scan_overrun")
-    guarded.wait(lambda now: (now["readings"]["membrane_pressure"]["value"] or 99) < 2)
+    assert now["first_out"] in ("pressure_switch", "vessel_pressure_high_high", "scan_overrun")
+    guarded.wait(lambda now: (now["readings"]["vessel_pressure"]["value"] or 99) < 2)
     assert guarded.now()["contacts"]["pressure_switch"]
     assert not guarded.truth()["relay_closed"]
     assert guarded.order("acknowledge")["accepted"]

@@ -28,9 +28,9 @@ const FOLLOWS = {
 const LEVELS = {
   product_tds_mg_l: [320, 40],
   product_flow: [58, 4],
-  membrane_pressure: [55, 1.5],
+  vessel_pressure: [55, 1.5],
   feed_pressure: [0.58, 0.06],
-  tank_level: [54, 12],
+  tank_fill: [54, 12],
 };
 
 function history(query) {

@@ -72,7 +72,7 @@ const PART_OF: [pattern: RegExp, part: Part][] = [
   [/^tank_full|sensor_fault_tank/, "tank"],
   [/^quality_|^product_|sensor_fault_product/, "product"],
   [/^water_too|sensor_fault_water|frost_risk/, "sea"],
-  [/membrane_pressure|regulator_closed|pressure_|recovery_high|^water_(unaccounted|lost)/, "membrane"],
+  [/vessel_pressure|regulator_closed|pressure_|recovery_high|^water_(unaccounted|lost)/, "membrane"],
 ];
 
 /** The part of the drawing an alarm belongs to, if any. */

@@ -11,9 +11,9 @@ export interface Named {
 export const CHANNELS: Record<string, Named> = {
   product_tds_mg_l: { label: "Salt in product", quantity: "salt" },
   product_flow: { label: "Product flow", quantity: "flow" },
-  membrane_pressure: { label: "Membrane pressure", quantity: "high_pressure" },
+  vessel_pressure: { label: "Membrane pressure", quantity: "high_pressure" },
   feed_pressure: { label: "Pump inlet pressure", quantity: "pressure" },
-  water_temperature: { label: "Sea temperature", quantity: "temperature" },
+  sea_temperature: { label: "Sea temperature", quantity: "temperature" },
   product_conductivity: { label: "Product conductivity", quantity: "conductivity" },
   filter_inlet_pressure: { label: "Pressure before the filters", quantity: "pressure" },
   filter_drop_bar: { label: "Drop over the filters", quantity: "pressure" },
@@ -29,8 +29,8 @@ export const CHANNELS: Record<string, Named> = {
   battery_current: { label: "Battery current", quantity: "current" },
   battery_charge_percent: { label: "Battery charge", quantity: "percent" },
   motor_current: { label: "Motor current", quantity: "current" },
-  motor_temperature: { label: "Motor temperature", quantity: "temperature" },
-  tank_level: { label: "Tank level", quantity: "percent" },
+  pump_motor_temperature: { label: "Motor temperature", quantity: "temperature" },
+  tank_fill: { label: "Tank level", quantity: "percent" },
 };
 
 export function named(channel: string): Named {

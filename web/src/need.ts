@@ -52,7 +52,7 @@ export function tellingRun<T extends Telling>(runs: T[]): T | null {
 
 function room(plant: Plant | null): number | null {
   const capacity = plant?.limits?.["tank_capacity_l"];
-  const level = plant?.readings["tank_level"];
+  const level = plant?.readings["tank_fill"];
   if (typeof capacity !== "number" || level?.quality !== "good" || level.value === null) return null;
   return Math.max(0, capacity * (1 - level.value / 100));
 }

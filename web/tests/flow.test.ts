@@ -47,7 +47,7 @@ test("nothing moves in the past", () => {
 
 test("a reading older than 10 s is not believed", () => {
   const snapshot = fixture("stale");
-  expect(believed(seen(snapshot), "membrane_pressure")).toBeNull();
+  expect(believed(seen(snapshot), "vessel_pressure")).toBeNull();
   expect(believed(seen(snapshot), "product_flow")).toBe(58.1);
   expect(believed(seen(snapshot, 6), "product_flow")).toBeNull();
 });
@@ -74,14 +74,14 @@ test("one switch is enough; without any the coil counts and is called an assumpt
 test.each([
   ["feed_pressure_low_low", "pump_inlet"],
   ["filter_drop_high", "filters"],
-  ["membrane_pressure_high_high", "membrane"],
+  ["vessel_pressure_high_high", "membrane"],
   ["pressure_not_released", "membrane"],
   ["water_lost", "membrane"],
   ["water_too_warm", "sea"],
   ["product_salty", "product"],
   ["quality_lost", "product"],
   ["sensor_fault_product_conductivity", "product"],
-  ["sensor_fault_membrane_pressure", "membrane"],
+  ["sensor_fault_vessel_pressure", "membrane"],
   ["flush_valve_leaking", "flush"],
   ["bilge_wet", null],
 ])("alarm %s belongs to %s", (alarm, part) => {

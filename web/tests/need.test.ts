@@ -28,7 +28,7 @@ test("without a run and without limits nothing is known but a usual wait", () =>
 
 test("a tank level that is not good gives no room", () => {
   const doubtful = fixture("standby");
-  doubtful.readings["tank_level"]!.quality = "stuck";
+  doubtful.readings["tank_fill"]!.quality = "stuck";
   expect(factsOf(doubtful, RUN).room_l).toBeNull();
 });
 

@@ -294,7 +294,7 @@ test("a lost link strikes every number out", () => {
 
 test("a faulty probe is named, not shown as a number", () => {
   const snapshot = fixture("producing");
-  snapshot.readings!["membrane_pressure"] = { value: null, raw: 0, unit: "bar", quality: "open", age_s: 0.1 };
+  snapshot.readings!["vessel_pressure"] = { value: null, raw: 0, unit: "bar", quality: "open", age_s: 0.1 };
   expect(textOf(show(<Numbers />, pageOf(snapshot)))).toContain("no signal");
 });
 
@@ -317,7 +317,7 @@ test("each number opens its trend", () => {
   expect(hrefs).toEqual([
     "#/trends?show=product_tds_mg_l",
     "#/trends?show=product_flow",
-    "#/trends?show=membrane_pressure",
+    "#/trends?show=vessel_pressure",
     "#/log",
   ]);
 });

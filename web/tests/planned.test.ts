@@ -27,7 +27,7 @@ test("only what has room in the tank is offered, and the full tank last", () => 
 
 test("the tank is known only by a good level and a configured size", () => {
   const plant = fixture("standby");
-  const level = plant.readings["tank_level"];
+  const level = plant.readings["tank_fill"];
   if (level === undefined || plant.limits === null) throw new Error("the fixture has a tank");
   Object.assign(level, { quality: "good", value: 50 });
   plant.limits["tank_capacity_l"] = 300;

@@ -80,7 +80,7 @@ test("a step that waits lets nobody pass on old news, on an unknown value or on 
   expect(look("no_pressure", standby, true, METRIC).met).toBeNull();
   expect(look("no_pressure", null, false, METRIC).met).toBeNull();
   const blind = structuredClone(standby);
-  blind.readings!["membrane_pressure"]!.quality = "open";
+  blind.readings!["vessel_pressure"]!.quality = "open";
   expect(look("no_pressure", blind, false, METRIC).met).toBeNull();
   expect(look("no_pressure", fixture("producing"), false, METRIC).met).toBe(false);
   for (const name of Object.keys(CONDITIONS) as (keyof typeof CONDITIONS)[]) {

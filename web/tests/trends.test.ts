@@ -16,7 +16,7 @@ import { ReadError } from "../src/api";
 import { METRIC } from "../src/units";
 
 const HISTORY: History = {
-  channel: "membrane_pressure",
+  channel: "vessel_pressure",
   unit: "bar",
   from: 100,
   to: 120,
@@ -65,8 +65,8 @@ test("the download holds channel, unit, UTC time and values, empty where nothing
       .slice(0, 3),
   ).toEqual([
     "channel,unit,time_utc,min,mean,max",
-    "membrane_pressure,bar,1970-01-01T00:01:40.000Z,54,55,56",
-    "membrane_pressure,bar,1970-01-01T00:01:50.000Z,,,",
+    "vessel_pressure,bar,1970-01-01T00:01:40.000Z,54,55,56",
+    "vessel_pressure,bar,1970-01-01T00:01:50.000Z,,,",
   ]);
 });
 

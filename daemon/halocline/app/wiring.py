@@ -35,7 +35,7 @@ def prove_interlock(settings: Settings, data_dir: Path, sea_path: Path | None) -
     Raises NotProved, or CannotStart with one line why the board could not be had.
     """
     with _board_of(settings, data_dir, sea_path) as (clock, board):
-        pressure = look(settings, board, clock).readings["membrane_pressure"]
+        pressure = look(settings, board, clock).readings["vessel_pressure"]
         if pressure.good is None:
             raise NotProved("membrane pressure cannot be read, so nobody knows whether the plant is at rest")
         if pressure.good > AT_REST_BAR:

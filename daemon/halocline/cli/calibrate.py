@@ -13,7 +13,7 @@ EPILOG = """\
 Zeros are taken at 0 bar on the mechanical gauge, pump off, regulator open. Never open a joint under pressure.
 
   halocline calibrate feed_pressure --now 0 --initials MB          vented: what it shows now is 0 bar
-  halocline calibrate membrane_pressure --point 54.2 55.0 --initials MB
+  halocline calibrate vessel_pressure --point 54.2 55.0 --initials MB
                                                                    noted in a run: it showed 54.2, the test gauge 55.0
   halocline calibrate product_conductivity --point 690 706 --point 1380 1413 --initials MB
                                                                    two solutions make a line

@@ -21,11 +21,11 @@ FOLLOWS = "suppressed"
 """An alarm in this state comes with another, and goes with it: that one says what to do."""
 
 SHOWN = (
-    "membrane_pressure",
+    "vessel_pressure",
     "feed_pressure",
     "product_flow",
-    "water_temperature",
-    "tank_level",
+    "sea_temperature",
+    "tank_fill",
     "battery_voltage",
 )
 

@@ -17,9 +17,9 @@ HIGHEST_NE43 = 1.06
 
 
 def _tank(settings: Settings) -> Iterator[str]:
-    if "tank_level" not in settings.inputs and "tank_float" not in settings.contacts:
+    if "tank_fill" not in settings.inputs and "tank_float" not in settings.contacts:
         yield (
-            "Neither inputs.tank_level nor inputs.tank_float is fitted: a full tank will not stop a run; "
+            "Neither inputs.tank_fill nor inputs.tank_float is fitted: a full tank will not stop a run; "
             "start runs for a number of litres and watch the vent."
         )
 
@@ -61,7 +61,7 @@ def _diverter(settings: Settings) -> Iterator[str]:
 
 
 def _flush(settings: Settings) -> Iterator[str]:
-    if not {"flush_flow", "brine_flow", "tank_level"} & settings.inputs.keys():
+    if not {"flush_flow", "brine_flow", "tank_fill"} & settings.inputs.keys():
         yield "No input measures the flush: it will be recorded as not measured."
 
 
@@ -170,16 +170,16 @@ def _compensation(settings: Settings) -> Iterator[str]:
 
 
 def _interlock(settings: Settings) -> Iterator[str]:
-    sensor = settings.inputs["membrane_pressure"]
+    sensor = settings.inputs["vessel_pressure"]
     if settings.interlock is None:
         return
     if isinstance(sensor, Ratiometric):
         yield (
-            "interlock compares volts and cannot follow the supply of inputs.membrane_pressure: with a supply 5 % low "
+            "interlock compares volts and cannot follow the supply of inputs.vessel_pressure: with a supply 5 % low "
             "it opens 5 % of the signal late. Prove it with the sensor's own supply."
         )
     if isinstance(sensor, Voltage) and sensor.volts_low == 0.0:
-        yield "interlock does not see a broken wire: the signal of inputs.membrane_pressure starts at 0 V."
+        yield "interlock does not see a broken wire: the signal of inputs.vessel_pressure starts at 0 V."
 
 
 NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (

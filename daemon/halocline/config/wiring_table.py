@@ -124,7 +124,7 @@ def converter_inputs(settings: Settings) -> str:
 
 
 def _interlock_input(settings: Settings) -> Iterator[Row]:
-    fitted, sensor = settings.interlock, settings.inputs.get("membrane_pressure")
+    fitted, sensor = settings.interlock, settings.inputs.get("vessel_pressure")
     if fitted is None or not isinstance(sensor, AnalogueInput):
         return
     opens = f"{number(fitted.opens_bar)} bar"
@@ -195,8 +195,8 @@ HARD_WIRED = frozenset({"pressure_switch_bar", "relief_bar", "lowest_rated_part_
 PRESSURE_LADDER = (
     ("drive.working_pressure_bar", "a run is set to", "you"),
     ("limits.working_pressure_max_bar", "never set higher", "you"),
-    ("limits.membrane_pressure_high_bar", "warning", "program"),
-    ("limits.membrane_pressure_high_high_bar", "trip", "program"),
+    ("limits.vessel_pressure_high_bar", "warning", "program"),
+    ("limits.vessel_pressure_high_high_bar", "trip", "program"),
     ("plant.pressure_switch_bar", "opens the coil chain", "pressure switch"),
     ("plant.relief_bar", "lifts", "relief valve"),
     ("plant.lowest_rated_part_bar", "rating of the weakest part", "nothing: it may burst"),
@@ -205,7 +205,7 @@ PRESSURE_LADDER = (
 
 def pressure_ladder(settings: Settings) -> str:
     """What happens at which pressure, with the sensor's signal there."""
-    sensor = settings.inputs["membrane_pressure"]
+    sensor = settings.inputs["vessel_pressure"]
     rows = [
         (number(step.value), _signal(sensor, step.value), what, who, f"`{key}`")
         for key, what, who in PRESSURE_LADDER
@@ -229,9 +229,9 @@ def trip_signals(settings: Settings) -> str:
 
 
 TRIP_SIGNALS = (
-    ("membrane_pressure", "limits.membrane_pressure_high_bar", "warning after 0.5 s, rising"),
-    ("membrane_pressure", "limits.membrane_pressure_high_high_bar", "trip at once, rising"),
-    ("membrane_pressure", "interlock.opens_bar", "interlock relay falls off"),
+    ("vessel_pressure", "limits.vessel_pressure_high_bar", "warning after 0.5 s, rising"),
+    ("vessel_pressure", "limits.vessel_pressure_high_high_bar", "trip at once, rising"),
+    ("vessel_pressure", "interlock.opens_bar", "interlock relay falls off"),
     ("feed_pressure", "limits.feed_pressure_low_bar", "warning after 1 s, falling"),
     ("feed_pressure", "limits.feed_pressure_low_low_bar", "trip, falling, 3 s or more after the feed pump"),
     ("product_pressure", "limits.product_pressure_high_bar", "trip after 2 s, rising"),

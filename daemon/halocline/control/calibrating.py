@@ -61,7 +61,7 @@ MEMBRANE_EVERY_S = 5.0
 RUN_FOR_WINDOWS = 3.0
 """An element is steady after half an hour (common practice): three of the ten-minute windows that are averaged."""
 
-SHIFTED = frozenset({"water_temperature", "motor_temperature"})
+SHIFTED = frozenset({"sea_temperature", "pump_motor_temperature"})
 TURNED = frozenset({"product_conductivity"})
 SOLUTIONS_US_CM = 2_000.0
 """The part of a cell's span in which it watches the product: points a tenth of it apart are far enough."""
@@ -288,7 +288,7 @@ class Calibrating:
         if max(pressures) - min(pressures) > STEADY_BAR:
             span_bar = max(pressures) - min(pressures)
             raise CalibrationRefused(
-                Reason("membrane_pressure_moves", {"pressure_bar": span_bar, "limit_bar": STEADY_BAR})
+                Reason("vessel_pressure_moves", {"pressure_bar": span_bar, "limit_bar": STEADY_BAR})
             )
         columns = list(zip(*seen, strict=True))
         return median(columns[0]), median(columns[1]), median(columns[2]), median(columns[3])
@@ -363,7 +363,7 @@ def _factor_to_25c(sensor: Input, channel: str, now: Situation) -> float:
     if channel != "product_conductivity" or isinstance(sensor, Pulses) or sensor.compensation == "done":
         return 1.0
     if now.temperature_c is None:
-        raise CalibrationRefused(Reason("sensor_not_good", {"channel": "water_temperature"}))
+        raise CalibrationRefused(Reason("sensor_not_good", {"channel": "sea_temperature"}))
     compensation = Compensation(sensor.compensation)
     compensation.know(now.temperature_c)
     return compensation.apply(1.0)

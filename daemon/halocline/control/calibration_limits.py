@@ -8,9 +8,9 @@ from halocline.plant.settings import Settings
 from halocline.signals.calibration import Calibration
 
 PROTECTING: Mapping[str, tuple[float, float, float]] = {
-    "membrane_pressure": (0.03, 0.9, 1.1),
+    "vessel_pressure": (0.03, 0.9, 1.1),
     "feed_pressure": (0.03, 0.9, 1.1),
-    "water_temperature": (0.04, 0.9, 1.1),
+    "sea_temperature": (0.04, 0.9, 1.1),
     "product_conductivity": (0.0025, 0.85, 1.4),
 }
 """Channels that protect people, pump and tank: largest zero (fraction of the span), least and most slope. A sensor
@@ -51,7 +51,7 @@ def require_believable(channel: str, made: Calibration, sensor: Input) -> None:
 def require_limits_in_reach(settings: Settings, channel: str, made: Calibration, sensor: Input) -> None:
     """Raises CalibrationRefused where a limit would lie beyond what the sensor can then show."""
     limits_bar = {
-        "membrane_pressure": (settings.limits.membrane_pressure_high_high_bar, settings.plant.relief_bar),
+        "vessel_pressure": (settings.limits.vessel_pressure_high_high_bar, settings.plant.relief_bar),
         "feed_pressure": (settings.limits.feed_pressure_low_low_bar, settings.limits.feed_pressure_start_bar),
     }.get(channel)
     if limits_bar is None:

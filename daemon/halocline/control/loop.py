@@ -85,7 +85,7 @@ class Tick:
         self.measurement = Measurement(settings, board, core.calibrating.in_force.channels)
         self.measurement.expect(clock.now(), core.state)
         self.watch = FastWatch(
-            settings.limits.membrane_pressure_high_high_bar, self.measurement.judges["membrane_pressure"].instant
+            settings.limits.vessel_pressure_high_high_bar, self.measurement.judges["vessel_pressure"].instant
         )
         self.woken = threading.Event()
         self.scanner = Scanner(board, settings, clock, self.watch, self.woken.set)

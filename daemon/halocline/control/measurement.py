@@ -13,13 +13,13 @@ from halocline.signals.contacts import ContactJudge
 from halocline.signals.judge import ChannelJudge
 
 PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING, State.STOPPING, State.HAND_RUN})
-AGE_LIMITS_S = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
+AGE_LIMITS_S = {"vessel_pressure": 0.15, "feed_pressure": 0.5}
 AGE_LIMIT_S = 2.0
 AGE_LIMIT_AT_REST_S = 3.0
 MOVES_WITHIN_S = 10.0
 """A living signal shows its converter's noise long before; one that stood still through a change of state is dead."""
 
-LIVELY = frozenset({"membrane_pressure", "feed_pressure", "product_conductivity", "water_temperature"})
+LIVELY = frozenset({"vessel_pressure", "feed_pressure", "product_conductivity", "sea_temperature"})
 
 
 class Measurement:
@@ -74,10 +74,10 @@ class Measurement:
     def readings(self, now_s: float, state: State) -> dict[str, Reading]:
         """Every channel as it is now."""
         running = state in PRESSURE_STATES
-        temperature = self.judges["water_temperature"].reading(now_s, AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S)
-        readings = {"water_temperature": temperature}
+        temperature = self.judges["sea_temperature"].reading(now_s, AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S)
+        readings = {"sea_temperature": temperature}
         for channel, judge in self.judges.items():
-            if channel == "water_temperature":
+            if channel == "sea_temperature":
                 continue
             limit_s = AGE_LIMITS_S.get(channel, AGE_LIMIT_S) if running else AGE_LIMIT_AT_REST_S
             readings[channel] = judge.reading(now_s, limit_s, temperature_c=temperature.good)

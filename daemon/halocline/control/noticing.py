@@ -72,7 +72,7 @@ class Noticing:
             at.notes.clear("quality_lost")
 
     def _full_tank(self, now: Situation) -> None:
-        level, limit = now.value("tank_level"), self._at.settings.limits.tank_full_percent
+        level, limit = now.value("tank_fill"), self._at.settings.limits.tank_full_percent
         band = TANK_BAND_PERCENT if "tank_full" in self._at.notes.standing else 0.0
         full = level is not None and level >= limit - band
         full_s = self._held.seconds("tank_full", full, now.now_s)

@@ -91,7 +91,7 @@ class QualityJudge:
         limits, tds_mg_l = now.settings.limits, self._coming_mg_l
         losses = [
             Reason("sensor_not_good", {"channel": channel})
-            for channel in ("product_conductivity", "water_temperature", "product_flow")
+            for channel in ("product_conductivity", "sea_temperature", "product_flow")
             if now.value(channel) is None
         ]
         if now.flow_l_h is not None and now.flow_l_h < wetted_flow_l_h(now.settings):

@@ -24,7 +24,7 @@ RETRY_WITHIN_S = 0.03
 PROBE_EVERY_S = 1.0
 BLOCKED_AFTER_S = 0.15
 SAMPLES_KEPT = 4096
-PRESSURE = "membrane_pressure"
+PRESSURE = "vessel_pressure"
 
 
 @dataclass(frozen=True, slots=True)

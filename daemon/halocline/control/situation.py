@@ -173,9 +173,9 @@ class Observer:
             reading = readings.get(channel)
             return None if reading is None else reading.good
 
-        pressure_reading = readings.get("membrane_pressure")
+        pressure_reading = readings.get("vessel_pressure")
         pressure_bar = None if pressure_reading is None else pressure_reading.value
-        temperature_c = good("water_temperature")
+        temperature_c = good("sea_temperature")
         flow_l_h = good("product_flow")
         if now_s - self._expected_at_s >= EXPECTATION_EVERY_S:
             self._expected_at_s = now_s

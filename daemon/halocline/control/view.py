@@ -46,8 +46,8 @@ def limits(settings: Settings) -> dict[str, float]:
     return {
         "accept_tds_mg_l": chosen.accept_tds_mg_l,
         "reject_tds_mg_l": chosen.reject_tds_mg_l,
-        "membrane_pressure_high_bar": chosen.membrane_pressure_high_bar,
-        "membrane_pressure_high_high_bar": chosen.membrane_pressure_high_high_bar,
+        "vessel_pressure_high_bar": chosen.vessel_pressure_high_bar,
+        "vessel_pressure_high_high_bar": chosen.vessel_pressure_high_high_bar,
         "working_pressure_bar": settings.drive.working_pressure_bar,
         "feed_pressure_low_bar": chosen.feed_pressure_low_bar,
         "feed_pressure_low_low_bar": chosen.feed_pressure_low_low_bar,

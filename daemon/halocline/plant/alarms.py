@@ -97,9 +97,9 @@ SALT_IN_THE_PRODUCT = ("product_salty", "product_salty_at_once", "quality_not_re
 ROWS: tuple[Cause, ...] = (
     Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
     Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
-    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, follows=("membrane_pressure_high_high",)),
+    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, follows=("vessel_pressure_high_high",)),
     Cause(
-        "membrane_pressure_high_high",
+        "vessel_pressure_high_high",
         T,
         URGENT,
         AWAKE,
@@ -109,8 +109,8 @@ ROWS: tuple[Cause, ...] = (
     ),
     Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0),
     Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3),
-    Cause("membrane_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
-    Cause("membrane_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, follows=("feed_pressure_low_low",)),
+    Cause("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
+    Cause("vessel_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, follows=("feed_pressure_low_low",)),
     Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5),
     Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
     Cause("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05),
@@ -118,7 +118,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, follows=("scan_overrun",)),
     Cause(
-        "sensor_fault_membrane_pressure",
+        "sensor_fault_vessel_pressure",
         T,
         HIGH,
         # After a trip it is what tells when the pressure is gone: losing it then is told as well.
@@ -139,7 +139,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
     Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
     Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
-    Cause("water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, follows=("membrane_pressure_lost",)),
+    Cause("water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, follows=("vessel_pressure_lost",)),
     Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
     Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
     Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, follows=("product_salty_at_once",)),
@@ -166,10 +166,10 @@ ROWS: tuple[Cause, ...] = (
         HIGH,
         frozenset({S.PRODUCING, S.DIVERTING}),
         clear_s=0.0,
-        follows=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "membrane_pressure_lost"),
+        follows=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "vessel_pressure_lost"),
     ),
     Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
-    Cause("sensor_fault_water_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
+    Cause("sensor_fault_sea_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
     Cause(
         "product_flow_missing",
         D,
@@ -177,17 +177,17 @@ ROWS: tuple[Cause, ...] = (
         WATER,
         delay_s=5.0,
         dead_band=0.5,
-        follows=(*FEED_FAILED, "membrane_pressure_lost", "product_pressure_high"),
+        follows=(*FEED_FAILED, "vessel_pressure_lost", "product_pressure_high"),
     ),
     Cause(
-        "membrane_pressure_high",
+        "vessel_pressure_high",
         W,
         HIGH,
         PRESSURE,
         delay_s=0.5,
         clear_s=5.0,
         dead_band=0.5,
-        follows=("membrane_pressure_high_high", "pressure_switch"),
+        follows=("vessel_pressure_high_high", "pressure_switch"),
     ),
     Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
     Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, follows=FEED_FAILED),
@@ -291,10 +291,10 @@ ROWS: tuple[Cause, ...] = (
         for channel in CHANNELS
         if channel
         not in {
-            "membrane_pressure",
+            "vessel_pressure",
             "feed_pressure",
             "product_conductivity",
-            "water_temperature",
+            "sea_temperature",
             "product_flow",
         }
     ),

@@ -99,8 +99,8 @@ class LimitSettings:
     """Where protection acts. Every default is common practice unless the table of causes names a source."""
 
     working_pressure_max_bar: float = setting("highest working pressure", default=58.0, unit="bar", low=5, high=100)
-    membrane_pressure_high_bar: float = setting("warning", default=60.0, unit="bar", low=5, high=100)
-    membrane_pressure_high_high_bar: float = setting("trip", default=64.0, unit="bar", low=5, high=100)
+    vessel_pressure_high_bar: float = setting("warning", default=60.0, unit="bar", low=5, high=100)
+    vessel_pressure_high_high_bar: float = setting("trip", default=64.0, unit="bar", low=5, high=100)
     working_margin_bar: float = setting(
         "working minimum above the feed's osmotic pressure", default=12.0, unit="bar", low=2, high=40
     )

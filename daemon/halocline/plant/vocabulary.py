@@ -50,10 +50,10 @@ class Channel:
 CHANNELS: dict[str, Channel] = {
     channel.id: channel
     for channel in (
-        Channel("membrane_pressure", "bar", needed=True),
+        Channel("vessel_pressure", "bar", needed=True),
         Channel("feed_pressure", "bar", needed=True),
         Channel("product_conductivity", "µS/cm", needed=True),
-        Channel("water_temperature", "°C", needed=True),
+        Channel("sea_temperature", "°C", needed=True),
         Channel("product_flow", "L/h", needed=True),
         Channel("filter_inlet_pressure", "bar", needed=False),
         Channel("brine_pressure", "bar", needed=False),
@@ -64,8 +64,8 @@ CHANNELS: dict[str, Channel] = {
         Channel("battery_current", "A", needed=False),
         Channel("battery_charge_percent", "%", needed=False),
         Channel("motor_current", "A", needed=False),
-        Channel("motor_temperature", "°C", needed=False),
-        Channel("tank_level", "%", needed=False),
+        Channel("pump_motor_temperature", "°C", needed=False),
+        Channel("tank_fill", "%", needed=False),
     )
 }
 

@@ -43,7 +43,7 @@ PANELS: tuple[tuple[str, float, tuple[Line, ...]], ...] = (
     (
         "membrane, bar",
         70.0,
-        (Line("true", _of("true_membrane_pressure_bar")), Line("measured", _of("membrane_pressure"))),
+        (Line("true", _of("true_vessel_pressure_bar")), Line("measured", _of("vessel_pressure"))),
     ),
     ("pump inlet, bar", 2.5, (Line("measured", _of("feed_pressure")),)),
     (

@@ -247,7 +247,7 @@ class Stage:
             "state": self.core.state.value,
             **readings,
             "product_tds_mg_l": _rounded(last.tds_mg_l),
-            "true_membrane_pressure_bar": _rounded(moment.truth.membrane_pressure_bar),
+            "true_vessel_pressure_bar": _rounded(moment.truth.vessel_pressure_bar),
             "true_product_tds_mg_l": _rounded(moment.truth.product_tds_mg_l),
             "tank_added_l": _rounded(moment.truth.tank_added_l),
             "outputs": " ".join(sorted(self.core.on - {"heartbeat", "buzzer", "beacon"})),
@@ -275,7 +275,7 @@ class Stage:
 def truth_message(truth: Any) -> dict[str, Any]:
     """The accumulated truth, as the result carries it."""
     names = (
-        "peak_membrane_pressure_bar",
+        "peak_vessel_pressure_bar",
         "relief_lifted",
         "tank_added_l",
         "tank_worst_tds_mg_l",

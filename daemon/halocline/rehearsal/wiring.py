@@ -41,7 +41,7 @@ def _bus_clear(settings: Settings) -> BusClearPins | None:
 
 def _interlock(settings: Settings) -> Interlock | None:
     """The window: from what can only be a broken wire to the pressure at which it has to open."""
-    fitted, sensor = settings.interlock, settings.inputs.get("membrane_pressure")
+    fitted, sensor = settings.interlock, settings.inputs.get("vessel_pressure")
     if fitted is None or not isinstance(sensor, AnalogueInput):
         return None
     return Interlock(

@@ -40,7 +40,7 @@ CHECKS: Mapping[str, Callable[[Moment, Any], bool]] = {
     "tank_litres_min": lambda at, wanted: at.truth.tank_added_l >= wanted,
     "tank_litres_max": lambda at, wanted: at.truth.tank_added_l <= wanted,
     "tank_tds_max": _tank_tds_ok,
-    "peak_pressure_max": lambda at, wanted: at.truth.peak_membrane_pressure_bar <= wanted,
+    "peak_pressure_max": lambda at, wanted: at.truth.peak_vessel_pressure_bar <= wanted,
 }
 
 SEEN: Mapping[str, Callable[[Moment, Any], Any]] = {
@@ -51,7 +51,7 @@ SEEN: Mapping[str, Callable[[Moment, Any], Any]] = {
     "tank_litres_min": lambda at, _wanted: round(at.truth.tank_added_l, 3),
     "tank_litres_max": lambda at, _wanted: round(at.truth.tank_added_l, 3),
     "tank_tds_max": lambda at, _wanted: at.truth.tank_worst_tds_mg_l,
-    "peak_pressure_max": lambda at, _wanted: round(at.truth.peak_membrane_pressure_bar, 2),
+    "peak_pressure_max": lambda at, _wanted: round(at.truth.peak_vessel_pressure_bar, 2),
 }
 
 

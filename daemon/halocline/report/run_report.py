@@ -24,7 +24,7 @@ from halocline.report.public import minute_utc
 POINTS = 320
 ALARMS_SHOWN = 8
 CHARTED: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
-    ("membrane_pressure", "Membrane pressure", (("membrane_pressure_high_bar", "warning"),)),
+    ("vessel_pressure", "Membrane pressure", (("vessel_pressure_high_bar", "warning"),)),
     (
         "product_tds_mg_l",
         "Product salt",
@@ -32,12 +32,12 @@ CHARTED: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ),
     ("product_flow", "Product flow", ()),
     ("feed_pressure", "Pump inlet pressure", (("feed_pressure_low_bar", "warning"),)),
-    ("water_temperature", "Sea temperature", ()),
+    ("sea_temperature", "Sea temperature", ()),
     ("battery_voltage", "Battery", ()),
 )
 """Quantity, its title, and the limits in force that are drawn with it."""
 
-FAR_FROM_ZERO = frozenset({"water_temperature", "battery_voltage"})
+FAR_FROM_ZERO = frozenset({"sea_temperature", "battery_voltage"})
 
 STYLE = """
 @page{size:A4;margin:10mm}

@@ -112,7 +112,7 @@ class ChannelJudge:
         """What is smoothed and what is compared with the value before begins anew."""
         sensor = self.sensor
         smoothing_s = 0.0 if isinstance(sensor, Pulses) else sensor.smoothing_s
-        self._filter = Median(SLOSHING_S) if self.channel == "tank_level" else LowPass(smoothing_s)
+        self._filter = Median(SLOSHING_S) if self.channel == "tank_fill" else LowPass(smoothing_s)
         self._rate = None if self._limit is None else RateGuard(self._limit)
         self._chatter = ChatterGuard(sensor.high - sensor.low)
 

@@ -20,11 +20,11 @@ class RateLimit:
 
 
 RATE_LIMITS: dict[str, RateLimit] = {
-    "water_temperature": RateLimit(2.0, 2.0, 1.0),
-    "motor_temperature": RateLimit(5.0, 5.0, 2.0),
+    "sea_temperature": RateLimit(2.0, 2.0, 1.0),
+    "pump_motor_temperature": RateLimit(5.0, 5.0, 2.0),
     # Salt may arrive at once, and must be believed; it leaves only as fast as the line is washed out.
     "product_conductivity": RateLimit(None, 20_000.0, 1_000.0),
-    "tank_level": RateLimit(50.0, 50.0, 10.0),
+    "tank_fill": RateLimit(50.0, 50.0, 10.0),
     "battery_charge_percent": RateLimit(5.0, 5.0, 5.0),
 }
 """Pressures are not here: a blocked outlet raises them, and a burst hose drops them, in milliseconds."""

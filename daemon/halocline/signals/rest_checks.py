@@ -18,12 +18,12 @@ ZERO_TOLERANCE = 0.02
 SEA_HEAD_BAR = 0.3
 """Three metres below the waterline; common practice on a cruising boat is less."""
 
-FEED_SIDE = frozenset({"feed_pressure", "filter_inlet_pressure", "membrane_pressure", "brine_pressure"})
+FEED_SIDE = frozenset({"feed_pressure", "filter_inlet_pressure", "vessel_pressure", "brine_pressure"})
 PRESSURES = FEED_SIDE | {"product_pressure"}
 
 REST_WINDOWS: dict[str, tuple[float, float]] = {
-    "water_temperature": (-2.0, 45.0),
-    "motor_temperature": (-20.0, 90.0),
+    "sea_temperature": (-2.0, 45.0),
+    "pump_motor_temperature": (-20.0, 90.0),
     "battery_voltage": (9.0, 64.0),
 }
 """What is believable at rest, besides pressures, in the channel's unit (invented, wide on purpose)."""

@@ -80,11 +80,11 @@ FAULTS: dict[str, Fault] = {
         _plant("hand_start"),
         _plant("hand_stop"),
         _plant("battery_sag", Argument("volts", 0.0, 60.0, "V", typical=1.5)),
-        _plant("tank_level", Argument("percent", 0.0, 100.0, "%", typical=96.0)),
+        _plant("tank_fill", Argument("percent", 0.0, 100.0, "%", typical=96.0)),
         _plant("flush_supply_empty"),
         _plant("flush_check_leaks"),
         _plant("flush_valve_leaks"),
-        _plant("water_temperature", Argument("value", -2.0, 45.0, "°C", typical=43.0)),
+        _plant("sea_temperature", Argument("value", -2.0, 45.0, "°C", typical=43.0)),
         _plant("bilge_wet"),
         _plant("stop_button"),
         _plant("pressure_switch"),
@@ -286,8 +286,8 @@ _ARGUMENT_FIELDS: dict[tuple[str, str], tuple[str, float]] = {
     ("membrane_fouled", "factor"): ("water_factor", 1.0),
     ("hp_pump_worn", "factor"): ("hp_pump_factor", 1.0),
     ("battery_sag", "volts"): ("battery_sag_v", 1.0),
-    ("tank_level", "percent"): ("tank_percent", 1.0),
-    ("water_temperature", "value"): ("sea_temperature_c", 1.0),
+    ("tank_fill", "percent"): ("tank_percent", 1.0),
+    ("sea_temperature", "value"): ("sea_temperature_c", 1.0),
 }
 """Which field an argument sets, and times what."""
 

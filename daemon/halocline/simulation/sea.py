@@ -36,9 +36,9 @@ def _conductivity_us_cm(plant: Plant, compensated: bool, _ahead_s: float) -> flo
 
 
 VALUES: dict[str, Callable[[Plant, float], float]] = {
-    "membrane_pressure": Plant.pressure_after,
+    "vessel_pressure": Plant.pressure_after,
     "feed_pressure": lambda plant, _ahead_s: plant.feed.pressure_bar,
-    "water_temperature": lambda plant, _ahead_s: plant.temperature_c,
+    "sea_temperature": lambda plant, _ahead_s: plant.temperature_c,
     "filter_inlet_pressure": lambda plant, _ahead_s: plant.feed.filter_inlet_bar,
     "brine_pressure": lambda plant, ahead_s: max(0.0, plant.pressure_after(ahead_s) - plant.element.drop_bar),
     "product_pressure": lambda plant, _ahead_s: plant.product.back_bar,
@@ -46,8 +46,8 @@ VALUES: dict[str, Callable[[Plant, float], float]] = {
     "battery_current": lambda plant, _ahead_s: plant.power.current_a,
     "battery_charge_percent": lambda plant, _ahead_s: plant.power.charge_percent,
     "motor_current": lambda plant, _ahead_s: plant.power.motor_w / plant.parameters.motor_voltage_v,
-    "motor_temperature": lambda plant, _ahead_s: plant.power.motor_c,
-    "tank_level": lambda plant, _ahead_s: plant.tank.percent,
+    "pump_motor_temperature": lambda plant, _ahead_s: plant.power.motor_c,
+    "tank_fill": lambda plant, _ahead_s: plant.tank.percent,
     "product_flow": lambda plant, _ahead_s: plant.cell_l_h,
     "brine_flow": lambda plant, _ahead_s: 0.0 if plant.upsets.hoses_swapped else plant.pressure.brine_l_h,
     "flush_flow": lambda plant, _ahead_s: plant.feed.flush_flow_l_h,
@@ -137,7 +137,7 @@ class Sea:
                 supply_v = sensor.supply_v * p.sensor_supply_v / sensor.divider
                 self._supplies[address, sensor.supply_mux] = supply_v
         interlock = self.settings.interlock
-        pressure = self.settings.inputs.get("membrane_pressure")
+        pressure = self.settings.inputs.get("vessel_pressure")
         if interlock is not None and isinstance(pressure, AnalogueInput):
             # One more chip on the same wire: whatever befalls the sensor, both see it.
             self._analogue[interlock.address, interlock.mux] = self._analogue[pressure.address, pressure.mux]
@@ -365,7 +365,7 @@ class Sea:
         worst = plant.worst_g_l
         return Truth(
             time_s=own_s,
-            membrane_pressure_bar=bar,
+            vessel_pressure_bar=bar,
             pressure_rate_bar_s=plant.pressure.rate_bar_s,
             feed_pressure_bar=plant.feed.pressure_bar,
             filter_inlet_pressure_bar=plant.feed.filter_inlet_bar,
@@ -379,7 +379,7 @@ class Sea:
             element_salinity_g_kg=plant.salinity_g_kg,
             brine_salinity_g_kg=plant.element.brine_g_kg,
             product_tds_mg_l=1000.0 * plant.product.cell_g_l,
-            water_temperature_c=plant.temperature_c,
+            sea_temperature_c=plant.temperature_c,
             diverter_position=plant.diverter.position,
             regulator_open=plant.regulator.conductance / plant.regulator.open_conductance,
             tank_litres=plant.tank.litres,
@@ -387,14 +387,14 @@ class Sea:
             battery_current_a=plant.power.current_a,
             battery_charge_percent=plant.power.charge_percent,
             pumps_w=plant.power.pumps_w,
-            motor_temperature_c=plant.power.motor_c,
+            pump_motor_temperature_c=plant.power.motor_c,
             high_pressure_pump_speed=plant.pump_motor.speed,
             feed_pump_speed=plant.feed_motor.speed,
             flush_valve_open=plant.flush_open,
             relay_closed=plant.coils.relay.closed,
             effective_outputs=self.effective_outputs(now),
             faults=self._faults.names(),
-            peak_membrane_pressure_bar=max(bar, plant.pressure.peak_bar),
+            peak_vessel_pressure_bar=max(bar, plant.pressure.peak_bar),
             relief_lifted=plant.pressure.relief_lifted,
             tank_added_l=plant.tank.added_l,
             tank_worst_tds_mg_l=None if worst is None else 1000.0 * worst,

@@ -11,7 +11,7 @@ class Truth:
     """The plant now, and what happened since the beginning. Units as in the names; flows are true flows."""
 
     time_s: float
-    membrane_pressure_bar: float
+    vessel_pressure_bar: float
     pressure_rate_bar_s: float
     feed_pressure_bar: float
     filter_inlet_pressure_bar: float
@@ -26,7 +26,7 @@ class Truth:
     brine_salinity_g_kg: float
     product_tds_mg_l: float
     """Of the water at the cell, which is the water at the diverter."""
-    water_temperature_c: float
+    sea_temperature_c: float
     diverter_position: float
     """0 overboard, 1 at the tank."""
     regulator_open: float
@@ -35,14 +35,14 @@ class Truth:
     battery_current_a: float
     battery_charge_percent: float
     pumps_w: float
-    motor_temperature_c: float
+    pump_motor_temperature_c: float
     high_pressure_pump_speed: float
     feed_pump_speed: float
     flush_valve_open: bool
     relay_closed: bool
     effective_outputs: Mapping[str, bool]
     faults: tuple[str, ...]
-    peak_membrane_pressure_bar: float
+    peak_vessel_pressure_bar: float
     relief_lifted: bool
     tank_added_l: float
     tank_worst_tds_mg_l: float | None

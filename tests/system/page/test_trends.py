@@ -102,4 +102,4 @@ def test_channels_are_picked_and_remembered_and_what_is_shown_is_downloaded(tren
     lines = Path(download.value.path()).read_text(encoding="utf-8").splitlines()
     assert lines[0] == "channel,unit,time_utc,min,mean,max"
     channels = {line.split(",")[0] for line in lines[1:]}
-    assert channels == {"product_tds_mg_l", "product_flow", "feed_pressure", "water_temperature"}
+    assert channels == {"product_tds_mg_l", "product_flow", "feed_pressure", "sea_temperature"}

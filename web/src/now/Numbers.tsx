@@ -126,11 +126,11 @@ function FlowTile() {
 
 function PressureTile() {
   const { view, units } = usePage();
-  const of = channelValue(view, "membrane_pressure");
-  const limit = limitOf(view, "membrane_pressure_high_bar");
+  const of = channelValue(view, "vessel_pressure");
+  const limit = limitOf(view, "vessel_pressure_high_bar");
   const top = Math.ceil(Math.max(70, (limit ?? 0) * 1.15) / 10) * 10;
   return (
-    <Tile channel="membrane_pressure" of={of} quantity="high_pressure">
+    <Tile channel="vessel_pressure" of={of} quantity="high_pressure">
       <Scale value={believable(of)} to={top} step={10} limit={limit} label="membrane pressure" />
       <span class="tile-note">
         {limit === undefined ? "limit not known" : `warning from ${rounded(limit, "high_pressure", units)}`}

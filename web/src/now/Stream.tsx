@@ -202,7 +202,7 @@ function Figures({ view }: { view: View }) {
   return (
     <>
       <Figure x={138} y={97} of={channel("feed_pressure")} quantity="pressure" />
-      <Figure x={258} y={129} of={channel("membrane_pressure")} quantity="high_pressure" end="middle" />
+      <Figure x={258} y={129} of={channel("vessel_pressure")} quantity="high_pressure" end="middle" />
       <Figure x={274} y={66} of={channel("product_flow")} quantity="flow" end="end" />
       {(moves.product || view.past) && (
         <Figure x={274} y={48} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
@@ -215,7 +215,7 @@ function Figures({ view }: { view: View }) {
         called="drop "
         end="middle"
       />
-      <Figure x={30} y={213} of={channel("water_temperature")} quantity="temperature" />
+      <Figure x={30} y={213} of={channel("sea_temperature")} quantity="temperature" />
       {moves.brine && <Figure x={236} y={172} of={channel("brine_flow")} quantity="flow" end="end" />}
       {moves.flush && <Figure x={153} y={66} of={channel("flush_flow")} quantity="flow" />}
     </>
@@ -239,7 +239,7 @@ export function Stream() {
   const alarms = view.past
     ? []
     : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
-  const level = channelValue(view, "tank_level");
+  const level = channelValue(view, "tank_fill");
   return (
     <section class={`stream${view.past ? " past" : ""}`} aria-label="The stream">
       <svg viewBox="0 0 344 218" role="img" aria-label={streamWords(view, alarms)}>

@@ -14,7 +14,7 @@ export interface Tank {
 /** What stands in the tank by its level sensor; null unless that reads well. */
 export function tankOf(plant: Plant | null): Tank | null {
   const capacity_l = plant?.limits?.["tank_capacity_l"] ?? null;
-  const level = plant?.readings["tank_level"];
+  const level = plant?.readings["tank_fill"];
   if (capacity_l === null || capacity_l <= 0 || level?.quality !== "good" || level.value === null)
     return null;
   return { capacity_l, level_l: (capacity_l * Math.min(100, Math.max(0, level.value))) / 100 };

@@ -12,7 +12,7 @@ export interface Seen {
 export type Condition = (plant: Plant, units: UnitChoice) => Seen;
 
 function pressure_bar(plant: Plant): number | null {
-  const reading = plant.readings?.["membrane_pressure"];
+  const reading = plant.readings?.["vessel_pressure"];
   return reading === undefined || reading.quality !== "good" ? null : reading.value;
 }
 

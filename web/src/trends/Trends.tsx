@@ -22,7 +22,7 @@ import {
 } from "./history";
 import { liveRange, picked, shifted, spanOf, SPANS, type Range } from "./range";
 
-const USUAL = ["product_tds_mg_l", "product_flow", "membrane_pressure", "feed_pressure"];
+const USUAL = ["product_tds_mg_l", "product_flow", "vessel_pressure", "feed_pressure"];
 
 /** The drawing library is fetched when the first trend is looked at. */
 function useChart(): ComponentType<ChartProps> | null {
@@ -35,7 +35,7 @@ function useChart(): ComponentType<ChartProps> | null {
 
 const LIMIT_OF: Record<string, [limit: string, quantity: Quantity, words: string]> = {
   product_tds_mg_l: ["accept_tds_mg_l", "salt", "tank opens below"],
-  membrane_pressure: ["membrane_pressure_high_bar", "high_pressure", "warning"],
+  vessel_pressure: ["vessel_pressure_high_bar", "high_pressure", "warning"],
   feed_pressure: ["feed_pressure_low_bar", "pressure", "low"],
 };
 

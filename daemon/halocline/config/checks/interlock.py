@@ -9,13 +9,13 @@ from halocline.config.signal_levels import signal_volts
 from halocline.plant.sensors import AnalogueInput, Voltage
 from halocline.plant.settings import Settings
 
-PRESSURE = "membrane_pressure"
+PRESSURE = "vessel_pressure"
 CONTACT = "pressure_switch"
 
 
 def interlock_opens_between_trip_and_relief(settings: Settings) -> Iterator[Finding]:
     """Below the trip it would stop what software should; above the relief valve it would come too late."""
-    opens, trip = (named(settings, key) for key in ("interlock.opens_bar", "limits.membrane_pressure_high_high_bar"))
+    opens, trip = (named(settings, key) for key in ("interlock.opens_bar", "limits.vessel_pressure_high_high_bar"))
     relief, error = named(settings, "plant.relief_bar"), sensor_number(settings, PRESSURE, "error") or 0.0
     if opens is None:
         return

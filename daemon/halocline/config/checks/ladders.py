@@ -38,11 +38,11 @@ LADDERS: tuple[Ladder, ...] = (
     Ladder(
         keys=(
             "limits.working_pressure_max_bar",
-            "limits.membrane_pressure_high_bar",
-            "limits.membrane_pressure_high_high_bar",
+            "limits.vessel_pressure_high_bar",
+            "limits.vessel_pressure_high_high_bar",
             "plant.pressure_switch_bar",
         ),
-        channel="membrane_pressure",
+        channel="vessel_pressure",
         why="each protection must act before the next",
     ),
     Ladder(
@@ -91,7 +91,7 @@ LADDERS: tuple[Ladder, ...] = (
     ),
     Ladder(
         keys=("limits.water_too_cold_c", "limits.water_warm_c", "limits.water_too_warm_c"),
-        channel="water_temperature",
+        channel="sea_temperature",
         why="the warning must come before the stop",
     ),
     Ladder(

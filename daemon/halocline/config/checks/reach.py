@@ -11,11 +11,11 @@ from halocline.plant.vocabulary import CHANNELS
 FLOW_MARGIN_SHARE = 0.25  # product above this share of the feed is more than an element can stand
 
 SPANS: dict[str, tuple[str, ...]] = {
-    "membrane_pressure": (
+    "vessel_pressure": (
         "drive.working_pressure_bar",
         "limits.working_pressure_max_bar",
-        "limits.membrane_pressure_high_bar",
-        "limits.membrane_pressure_high_high_bar",
+        "limits.vessel_pressure_high_bar",
+        "limits.vessel_pressure_high_high_bar",
         "plant.pressure_switch_bar",
         "plant.relief_bar",
         "limits.regulator_closed_bar",
@@ -33,15 +33,15 @@ SPANS: dict[str, tuple[str, ...]] = {
         "limits.product_salty_mg_l",
         "limits.product_salty_at_once_mg_l",
     ),
-    "water_temperature": ("limits.water_too_cold_c", "limits.water_warm_c", "limits.water_too_warm_c"),
+    "sea_temperature": ("limits.water_too_cold_c", "limits.water_warm_c", "limits.water_too_warm_c"),
     "product_pressure": ("limits.product_pressure_high_bar",),
     "battery_voltage": ("limits.battery_stop_v", "limits.battery_start_v"),
-    "tank_level": ("limits.tank_full_percent",),
+    "tank_fill": ("limits.tank_full_percent",),
 }
 """The limits judged by a channel. At the very end of a span a limit could never be passed."""
 
 CLEAR_OF_ZERO: dict[str, tuple[str, ...]] = {
-    "membrane_pressure": ("limits.regulator_closed_bar",),
+    "vessel_pressure": ("limits.regulator_closed_bar",),
     "feed_pressure": SPANS["feed_pressure"],
     "product_conductivity": ("limits.accept_tds_mg_l",),
     "product_pressure": ("limits.product_pressure_high_bar",),
@@ -49,7 +49,7 @@ CLEAR_OF_ZERO: dict[str, tuple[str, ...]] = {
 CLEARANCE = 3.0
 """Times its error: what a sensor at rest may show of nothing (common practice)."""
 
-DIFFERENCES: dict[str, tuple[str, ...]] = {"membrane_pressure": ("limits.pressure_lost_bar",)}
+DIFFERENCES: dict[str, tuple[str, ...]] = {"vessel_pressure": ("limits.pressure_lost_bar",)}
 
 
 def limits_lie_within_the_sensors_span(settings: Settings) -> Iterator[Finding]:
@@ -91,11 +91,11 @@ def differences_are_wider_than_the_sensors_error(settings: Settings) -> Iterator
 
 def full_tank_can_be_seen(settings: Settings) -> Iterator[Finding]:
     """A level sender must show the full tank even when it reads low by its error."""
-    high = sensor_number(settings, "tank_level", "high")
-    error = sensor_number(settings, "tank_level", "error")
+    high = sensor_number(settings, "tank_fill", "high")
+    error = sensor_number(settings, "tank_fill", "error")
     full = named(settings, "limits.tank_full_percent")
     if full and high is not None and error is not None and high - error <= full.value < high:
-        allowed = f"below {with_unit(high - error, '%')}, the top of inputs.tank_level less its error"
+        allowed = f"below {with_unit(high - error, '%')}, the top of inputs.tank_fill less its error"
         yield Finding(full.key, full.text, allowed, "lower it: a sender that reads low would never show it")
 
 

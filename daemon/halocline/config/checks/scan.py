@@ -16,9 +16,9 @@ SLOWEST_CHIP = 0.9  # of the nominal rate (ADS111x data sheet: ± 10 %)
 WIRE_BITS = 330.0  # a start with read-back, about three polls, the result, a last look at the config
 PROGRAM_S = 0.0005  # the driver's own time on a small computer, measured generously
 ATTEMPTS = 2
-FIRST = "membrane_pressure"
+FIRST = "vessel_pressure"
 
-AGE_LIMITS_S: dict[str, float] = {"membrane_pressure": 0.15, "feed_pressure": 0.5}
+AGE_LIMITS_S: dict[str, float] = {"vessel_pressure": 0.15, "feed_pressure": 0.5}
 OTHER_AGE_LIMIT_S = 2.0
 
 

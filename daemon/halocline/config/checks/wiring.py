@@ -18,8 +18,8 @@ BUS_CLEAR_KEYS = ("bus_clear_clock_pin", "bus_clear_data_pin")
 
 ONLY_FOR: dict[type, frozenset[str]] = {
     Pulses: FLOW_CHANNELS,
-    Thermistor: frozenset({"water_temperature", "motor_temperature"}),
-    ResistiveSender: frozenset({"tank_level"}),
+    Thermistor: frozenset({"sea_temperature", "pump_motor_temperature"}),
+    ResistiveSender: frozenset({"tank_fill"}),
 }
 
 

@@ -76,7 +76,7 @@ BOAT: dict[str, Condition] = {
     "bilge_wet": contact("bilge_wet"),
     "pressure_switch": contact("pressure_switch"),
     "scan_overrun": Fact(_scan_overrun),
-    "motor_too_warm": over("motor_temperature", lambda _now: MOTOR_TOO_WARM_C, ("temperature_c", "limit_c")),
+    "motor_too_warm": over("pump_motor_temperature", lambda _now: MOTOR_TOO_WARM_C, ("temperature_c", "limit_c")),
     "tank_full": Fact(_tank_full),
     "battery_low": BatteryLow(),
     "run_limit": Fact(_run_limit),

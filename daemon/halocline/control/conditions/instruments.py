@@ -22,7 +22,7 @@ def _sensor_fault(channel: str) -> Fact:
     return Fact(condition)
 
 
-CARRY_ON_AT_END_OF_SPAN = frozenset({"membrane_pressure", "feed_pressure", "tank_level", "battery_current"})
+CARRY_ON_AT_END_OF_SPAN = frozenset({"vessel_pressure", "feed_pressure", "tank_fill", "battery_current"})
 """Channels whose limits still judge a value at the end of the span; for the rest it proves nothing."""
 
 VERY_SALTY = ("product_conductivity", Quality.OVER)

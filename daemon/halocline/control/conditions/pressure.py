@@ -79,9 +79,7 @@ def _unbidden_limit_bar(now: Situation) -> float:
 
 
 PRESSURE: dict[str, Condition] = {
-    "membrane_pressure_high_high": Level(
-        _highest, lambda now: now.settings.limits.membrane_pressure_high_high_bar, BAR
-    ),
+    "vessel_pressure_high_high": Level(_highest, lambda now: now.settings.limits.vessel_pressure_high_high_bar, BAR),
     "regulator_closed": Level(
         _pressure, lambda now: now.settings.limits.regulator_closed_bar, BAR, when=_in_regulator_check
     ),
@@ -91,8 +89,8 @@ PRESSURE: dict[str, Condition] = {
         ("rate_bar_s", "limit_bar_s"),
         when=lambda now, _notes: now.settings.drive.regulator == "hand_each_run",
     ),
-    "membrane_pressure_not_reached": Fact(_not_reached),
-    "membrane_pressure_lost": Level(
+    "vessel_pressure_not_reached": Fact(_not_reached),
+    "vessel_pressure_lost": Level(
         _pressure,
         lambda now: now.expectation.working_minimum_bar - now.settings.limits.pressure_lost_bar,
         BAR,
@@ -107,8 +105,6 @@ PRESSURE: dict[str, Condition] = {
         when=lambda now, _notes: now.clocks.pump_off_s >= _release_s(now),
         more=lambda now, _notes: {"seconds": _release_s(now)},
     ),
-    "membrane_pressure_high": over(
-        "membrane_pressure", lambda now: now.settings.limits.membrane_pressure_high_bar, BAR
-    ),
+    "vessel_pressure_high": over("vessel_pressure", lambda now: now.settings.limits.vessel_pressure_high_bar, BAR),
     "pressure_without_command": Level(_pressure, _unbidden_limit_bar, BAR, when=_is_watched),
 }

@@ -42,5 +42,5 @@ REST: dict[str, Condition] = {
     "flush_valve_leaking": _flush_flow(),
     "flush_backflow": _flush_flow(),
     "preservative_due": Fact(_preservative_due),
-    "frost_risk": below("water_temperature", lambda _now: FROST_C, ("temperature_c", "limit_c")),
+    "frost_risk": below("sea_temperature", lambda _now: FROST_C, ("temperature_c", "limit_c")),
 }

@@ -148,11 +148,11 @@ WATER: dict[str, Condition] = {
     "recovery_high": _recovery(lambda now: now.settings.limits.recovery_stop),
     "recovery_near_limit": _recovery(lambda now: now.settings.limits.recovery_warn),
     "water_too_warm": over(
-        "water_temperature", lambda now: now.settings.limits.water_too_warm_c, ("temperature_c", "limit_c")
+        "sea_temperature", lambda now: now.settings.limits.water_too_warm_c, ("temperature_c", "limit_c")
     ),
-    "water_warm": over("water_temperature", lambda now: now.settings.limits.water_warm_c, ("temperature_c", "limit_c")),
+    "water_warm": over("sea_temperature", lambda now: now.settings.limits.water_warm_c, ("temperature_c", "limit_c")),
     "water_too_cold": below(
-        "water_temperature", lambda now: now.settings.limits.water_too_cold_c, ("temperature_c", "limit_c")
+        "sea_temperature", lambda now: now.settings.limits.water_too_cold_c, ("temperature_c", "limit_c")
     ),
     "quality_lost": noted("quality_lost"),
     "product_flow_missing": Level(

@@ -111,7 +111,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         not_locked,
         no_chlorine,
         chips_answer,
-        sensor_good("membrane_pressure"),
+        sensor_good("vessel_pressure"),
         sensor_good("feed_pressure"),
         contact_clear("stop_button"),
         contact_clear("bilge_wet"),

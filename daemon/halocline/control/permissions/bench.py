@@ -25,7 +25,7 @@ def output_known(at: Context) -> Reason | None:
 
 def bench_sensors(at: Context) -> list[Reason]:
     """What must be seen while this output is on can be."""
-    channels = ("membrane_pressure", "feed_pressure") if _jogs(at) else ("membrane_pressure",)
+    channels = ("vessel_pressure", "feed_pressure") if _jogs(at) else ("vessel_pressure",)
     return [reason for channel in channels if isinstance(reason := sensor_good(channel)(at), Reason)]
 
 

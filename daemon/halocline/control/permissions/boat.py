@@ -11,7 +11,7 @@ def latch_writable(at: Context) -> Reason | None:
 
 def tank_has_room(at: Context) -> Reason | None:
     """Neither float nor level says that the tank is full."""
-    level = at.now.value("tank_level")
+    level = at.now.value("tank_fill")
     limit = at.now.settings.limits.tank_full_percent
     if at.now.active("tank_float"):
         return Reason("tank_float_active")

@@ -11,7 +11,7 @@ TANK_CEILING_L = 200.0
 
 def tank_ceiling_l(now: Situation) -> float:
     """The most one run may put into the tank, whatever the level sensor says later."""
-    level = now.value("tank_level")
+    level = now.value("tank_fill")
     if level is None:
         return min(TANK_CEILING_L, TANK_SHARE * now.settings.plant.tank_capacity_l)
     return TANK_SHARE * now.settings.plant.tank_capacity_l * max(0.0, 1 - level / 100)

@@ -10,11 +10,11 @@ FLUSH_BELOW_BAR = 3.0
 
 def pressure_known(at: Context) -> Reason | None:
     """The membrane pressure can be told."""
-    reading = at.now.inputs.readings.get("membrane_pressure")
+    reading = at.now.inputs.readings.get("vessel_pressure")
     if at.now.pressure_bar is not None:
         return None
     quality = Quality.MISSING if reading is None else reading.quality
-    return Reason("sensor_not_good", {"channel": "membrane_pressure", "quality": quality.value})
+    return Reason("sensor_not_good", {"channel": "vessel_pressure", "quality": quality.value})
 
 
 def no_pressure(at: Context) -> Reason | None:

@@ -32,7 +32,7 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "written down. Make water first.",
     "membrane_not_steady_yet": "The membrane has not run steadily for long enough. {seconds} more, with nothing "
     "touched.",
-    "membrane_pressure_moves": "Membrane pressure moved by {pressure_bar}, allowed is {limit_bar}. Leave the regulator "
+    "vessel_pressure_moves": "Membrane pressure moved by {pressure_bar}, allowed is {limit_bar}. Leave the regulator "
     "alone and wait.",
     # what came out
     "calibration_refused": "{channel}: {text:long}",

@@ -38,13 +38,13 @@ FAULT_TEXTS: Mapping[str, FaultText] = {
     "hand_start": FaultText("Pump run by hand", "Somebody runs the high-pressure pump past its relay."),
     "hand_stop": FaultText("Pump held off by hand", "Somebody ends a run by hand, or holds the pump off."),
     "battery_sag": FaultText("Battery sags", "The battery's voltage is lower by this much."),
-    "tank_level": FaultText("Tank level", "The tank stands at this level."),
+    "tank_fill": FaultText("Tank level", "The tank stands at this level."),
     "flush_supply_empty": FaultText("No flush water", "There is no fresh water to flush with."),
     "flush_check_leaks": FaultText(
         "Check valve leaks", "Sea water runs back into the fresh-water system while the plant runs."
     ),
     "flush_valve_leaks": FaultText("Flush valve leaks", "Fresh water seeps through the shut flush valve."),
-    "water_temperature": FaultText("Sea temperature", "The sea has this temperature."),
+    "sea_temperature": FaultText("Sea temperature", "The sea has this temperature."),
     "bilge_wet": FaultText("Water in the bilge", "The bilge sensor is wet."),
     "stop_button": FaultText("Stop button pressed", "The stop button is pressed and stays so."),
     "pressure_switch": FaultText("Pressure switch open", "The hard-wired pressure switch has opened."),

@@ -5,10 +5,10 @@ from collections.abc import Mapping
 from halocline.plant.words.units import UNKNOWN
 
 CHANNEL_NAMES: Mapping[str, str] = {
-    "membrane_pressure": "membrane pressure",
+    "vessel_pressure": "membrane pressure",
     "feed_pressure": "pump inlet pressure",
     "product_conductivity": "product conductivity",
-    "water_temperature": "sea temperature",
+    "sea_temperature": "sea temperature",
     "product_flow": "product flow",
     "filter_inlet_pressure": "pressure before the filters",
     "brine_pressure": "brine pressure",
@@ -19,8 +19,8 @@ CHANNEL_NAMES: Mapping[str, str] = {
     "battery_current": "battery current",
     "battery_charge_percent": "battery charge",
     "motor_current": "motor current",
-    "motor_temperature": "motor temperature",
-    "tank_level": "tank level",
+    "pump_motor_temperature": "motor temperature",
+    "tank_fill": "tank level",
 }
 
 CONTACT_NAMES: Mapping[str, str] = {

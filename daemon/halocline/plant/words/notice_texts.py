@@ -7,7 +7,7 @@ from halocline.plant.words.alarm_text import AlarmText
 from halocline.plant.words.names import CHANNEL_NAMES
 
 NOTICE_TEXTS: Mapping[str, AlarmText] = {
-    "membrane_pressure_high": AlarmText(
+    "vessel_pressure_high": AlarmText(
         "Membrane pressure high",
         "membrane pressure is {pressure_bar}[, warning from {limit_bar}]",
         "The regulator is set too high, or the brine cannot leave freely.",
@@ -234,7 +234,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
 }
 
 _CONSEQUENCE: Mapping[str, tuple[str, str]] = {
-    "membrane_pressure": (
+    "vessel_pressure": (
         "Without it the plant cannot guard against too much pressure.",
         "No run starts until the sensor is right.",
     ),
@@ -246,7 +246,7 @@ _CONSEQUENCE: Mapping[str, tuple[str, str]] = {
         "Without it nobody knows the salt, so the product goes overboard.",
         "No water reaches the tank.",
     ),
-    "water_temperature": (
+    "sea_temperature": (
         "Without it the salt reading cannot be corrected, so the product goes overboard.",
         "No water reaches the tank.",
     ),
@@ -259,8 +259,8 @@ _CONSEQUENCE: Mapping[str, tuple[str, str]] = {
         "Only the relief valve guards the product side.",
     ),
     "battery_voltage": ("A battery running low would not be noticed.", "A run may flatten the battery."),
-    "tank_level": ("The plant does not know when the tank is full.", "The tank may overflow, unless its float works."),
-    "motor_temperature": ("An overheating motor would not be noticed.", "Only the motor's own cut-out is left."),
+    "tank_fill": ("The plant does not know when the tank is full.", "The tank may overflow, unless its float works."),
+    "pump_motor_temperature": ("An overheating motor would not be noticed.", "Only the motor's own cut-out is left."),
     "flush_flow": ("Flushes are not measured.", "A flush that fails may look like a good one."),
 }
 _OTHERWISE = (

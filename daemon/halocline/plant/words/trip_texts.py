@@ -34,7 +34,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "hose. Re-arm the switch by hand.",
         "Open the regulator, check the discharge seacock.",
     ),
-    "membrane_pressure_high_high": AlarmText(
+    "vessel_pressure_high_high": AlarmText(
         "Membrane pressure far too high",
         "membrane pressure was too high[: {pressure_bar}][, limit {limit_bar}]",
         "The pump worked against something closed or blocked.",
@@ -60,7 +60,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "the brine hose and the discharge seacock.",
         "Open the regulator, next time close it slowly.",
     ),
-    "membrane_pressure_not_reached": AlarmText(
+    "vessel_pressure_not_reached": AlarmText(
         "Pressure did not build up",
         "pressure only reached {pressure_bar}[ in {seconds}][, needed {limit_bar}]",
         "The pump may not turn, its breaker may be out, a hose may leak, or the regulator stands too far open.",
@@ -69,7 +69,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "check the regulator's setting.",
         "Check pump, breaker and regulator setting.",
     ),
-    "membrane_pressure_lost": AlarmText(
+    "vessel_pressure_lost": AlarmText(
         "Pressure lost while running",
         "pressure fell to {pressure_bar}[, it must stay above {limit_bar}]",
         "A hose may have parted, the regulator slipped, or the pump stopped turning.",
