@@ -2,10 +2,9 @@
 
 import errno
 
-from adafruit_ads1x15 import ADS1115, ads1x15
-
 from halocline_hw import registers
 from halocline_hw.bus import BoundedBus
+from halocline_hw.driver import ADS1115, Mode
 
 # The driver speaks of gain, people of the range it gives (ADS111x data sheet).
 DRIVER_GAIN = {6.144: 2 / 3, 4.096: 1, 2.048: 2, 1.024: 4, 0.512: 8, 0.256: 16}
@@ -41,7 +40,7 @@ class Converters:
             self._bus,
             gain=DRIVER_GAIN[gain],
             data_rate=rate,
-            mode=ads1x15.Mode.SINGLE,
+            mode=Mode.SINGLE,
             address=address,
         )
         self._drivers[address, gain, rate] = driver

@@ -7,8 +7,8 @@ from halocline.control.board import Board
 from halocline.control.scanner import sources
 from halocline.plant.settings import Settings
 from halocline.rehearsal.wiring import wiring_of
-from halocline_hw import Clock, RealClock, Wiring, open_raspberry_pi
-from halocline_hw.remote import open_remote_board
+from halocline_hw import Clock, RealClock, Wiring, drive_all_safe, open_raspberry_pi
+from halocline_hw.remote import RemotePinFactory, open_remote_board
 
 SEA_WITHIN_S = 5.0
 NO_SEA = "no simulated boat runs at {place}; start one with halocline run --simulated, or name its folder with --data"
@@ -40,3 +40,12 @@ def _join_sea(wiring: Wiring, sea_path: Path, clock: Clock) -> Board:
             if clock.now() > give_up_s:
                 raise CannotStart(NO_SEA.format(place=sea_path.parent)) from None
             clock.sleep(0.05)
+
+
+def drive_simulated_safe(wiring: Wiring, board_path: Path) -> None:
+    """Every pin of a simulated board to its safe level. Raises OSError."""
+    factory = RemotePinFactory(str(board_path))
+    try:
+        drive_all_safe(wiring, factory)
+    finally:
+        factory.connection.close()

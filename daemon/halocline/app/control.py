@@ -10,13 +10,13 @@ from pathlib import Path
 
 from halocline import __version__
 from halocline.app import last_words, notify
-from halocline.app.boards import NO_SEA, CannotStart, open_board
+from halocline.app.boards import NO_SEA, CannotStart, drive_simulated_safe, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
 from halocline.app.places import SYSTEM_CONFIG, make_private, truth_socket
 from halocline.app.priority import CONTROL, take_precedence
-from halocline.app.sea_client import SeaClient, drive_simulated_safe
+from halocline.app.sea_client import SeaClient
 from halocline.app.trouble import in_words
 from halocline.app.wiring import LOCK_FILE
 from halocline.config import load_control, load_demo

@@ -1,12 +1,12 @@
-"""The other end of sea: asks it for the truth, orders faults. One JSON object a line over a Unix socket."""
+"""The other end of sea: asks it for the truth, orders faults. One JSON object a line over a Unix socket.
+
+Report uses it, which carries no electronics: nothing here may either.
+"""
 
 import json
 import socket
 from pathlib import Path
 from typing import Any
-
-from halocline_hw import Wiring, drive_all_safe
-from halocline_hw.remote import RemotePinFactory
 
 ANSWER_WITHIN_S = 1.0
 
@@ -42,12 +42,3 @@ class SeaClient:
         except OSError as error:
             return f"the simulated boat does not answer: {error}"
         return None if refusal is None else str(refusal)
-
-
-def drive_simulated_safe(wiring: Wiring, board_path: Path) -> None:
-    """Every pin of a simulated board to its safe level. Raises OSError."""
-    factory = RemotePinFactory(str(board_path))
-    try:
-        drive_all_safe(wiring, factory)
-    finally:
-        factory.connection.close()
