@@ -5,20 +5,19 @@ import os
 import shutil
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from halocline.report.copying import Progress, copy_record, sync
 from halocline.report.opening import TROUBLE, StoreError, WriterLock, connect_to_read, migrations_of, said
 from halocline.report.schema import MIGRATIONS
 from halocline.report.store import set_aside
+from halocline.report.upgrading import brought_up_to_date
 
-STEP_PAGES = 500
 NAME = "halocline-%Y%m%dT%H%M%SZ.sqlite3"
 PATTERN = "halocline-????????T??????Z*.sqlite3"
-
-Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +40,7 @@ def back_up(record: Path, folder: Path, keep: int, progress: Progress = lambda _
         folder.mkdir(parents=True, exist_ok=True)
         copy = _free_name(folder)
         _demand_room(record, folder)
-        _copy(record, copy, progress)
+        copy_record(record, copy, progress)
     except OSError as error:
         raise StoreError(f"{folder}: no backup can be made there: {error.strerror or error}") from None
     contents = verify(copy)
@@ -74,7 +73,7 @@ _COUNTED = ("samples", "events", "runs")
 
 
 def restore(backup: Path, record: Path, progress: Progress = lambda _: None) -> tuple[Path | None, Contents]:
-    """Puts a copy in the record's place, after it was checked; returns where the former record is now.
+    """Puts a copy in the record's place, checked and brought up to date; returns where the former record is now.
 
     At every moment either the former or the new record is in place. Raises StoreError, also while a recorder runs.
     """
@@ -85,7 +84,9 @@ def restore(backup: Path, record: Path, progress: Progress = lambda _: None) -> 
         lock = WriterLock(record)
         _demand_room(backup, record.parent)
         new = record.with_name(f"{record.name}.restoring")
-        _copy(backup, new, progress)
+        _remove_journal(new)
+        copy_record(backup, new, progress)
+        brought_up_to_date(new)
         contents = verify(new)
         former = _replace(record, new)
     except OSError as error:
@@ -105,10 +106,6 @@ def _problems(connection: sqlite3.Connection) -> str | None:
         return "is no record of Halocline"
     if unknown := done - set(MIGRATIONS):
         return f"was made by a later version ({', '.join(sorted(unknown))})"
-    if missing := set(MIGRATIONS) - done:
-        return (
-            f"was made by an earlier version ({', '.join(sorted(missing))} missing); let that version's report open it"
-        )
     return None
 
 
@@ -127,44 +124,16 @@ def _demand_room(source: Path, folder: Path) -> None:
         raise StoreError(f"{folder}: {needed / 1e6:.0f} MB are needed and {free / 1e6:.0f} MB are free")
 
 
-def _copy(source: Path, target: Path, progress: Progress) -> None:
-    """One consistent state of the source, as one file that needs no journal beside it; whole, or not there."""
-    making = target.with_name(f"{target.name}.part")
-    making.unlink(missing_ok=True)
-    try:
-        with (
-            contextlib.closing(connect_to_read(source)) as reader,
-            contextlib.closing(sqlite3.connect(making, isolation_level=None)) as writer,
-        ):
-            reader.execute("BEGIN")
-            reader.execute("SELECT count(*) FROM boots").fetchone()
-
-            def told(_status: int, remaining: int, total: int) -> None:
-                progress(1.0 - remaining / max(total, 1))
-
-            reader.backup(writer, pages=STEP_PAGES, progress=told, sleep=0.0)
-            writer.execute("PRAGMA journal_mode=DELETE")
-        _sync(making)
-        making.rename(target)
-        _sync(target.parent)
-    except TROUBLE as error:
-        raise said(source, "copied", error) from None
-    finally:
-        making.unlink(missing_ok=True)
-
-
-def _sync(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+def _remove_journal(path: Path) -> None:
+    """What a power cut left of an earlier try would be played into the new file."""
+    for suffix in ("-wal", "-shm"):
+        path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 
 def _replace(record: Path, new: Path) -> Path | None:
     if not record.exists():
         new.rename(record)
-        _sync(record.parent)
+        sync(record.parent)
         return None
     if _folded_into_one(record):
         former = next(_names(record))
@@ -173,7 +142,7 @@ def _replace(record: Path, new: Path) -> Path | None:
     else:
         former = set_aside(record, "replaced")
         new.rename(record)
-    _sync(record.parent)
+    sync(record.parent)
     return former
 
 

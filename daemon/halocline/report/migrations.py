@@ -6,6 +6,7 @@ import sqlite3
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
+from halocline.report import renaming
 from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
 
 migrations = Migrations("record")
@@ -13,7 +14,7 @@ MOMENT = {"boot": int, "seq": int, "mono_s": float, "wall_s": float}
 
 
 def migrate(connection: sqlite3.Connection) -> None:
-    """Brings a record up to this version, or makes a new one."""
+    """Brings a record up to this version, or makes a new one, within the caller's transaction."""
     migrations.apply(Database(connection))
 
 
@@ -82,3 +83,10 @@ def roll_ups_and_work(db: Database) -> None:
     runs.add_column("who", str)
     if "rows" not in db.table("samples").columns_dict:
         db.execute("ALTER TABLE samples ADD COLUMN rows INTEGER DEFAULT 1")
+
+
+@migrations()
+def channel_names(db: Database) -> None:
+    """Four channels, and all that is named after them, got other names."""
+    renaming.rename_columns(db.conn)
+    renaming.rename_texts(db.conn)

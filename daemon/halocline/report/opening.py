@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+from halocline.report.keeping import transaction
 from halocline.report.schema import MIGRATIONS, TABLES, declared
 
 BUSY_S = 5.0
@@ -27,6 +28,8 @@ class DamagedError(StoreError):
 class FullError(StoreError):
     """The disk has no room left."""
 
+
+EARLIER = "the record was made by an earlier version; start halocline once, and it is brought up to date"
 
 TROUBLE = (sqlite3.Error, UnicodeDecodeError)
 """What SQLite's module raises; the second where it would quote bytes of a damaged file."""
@@ -89,6 +92,8 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
     with contextlib.closing(connect_to_read(path)) as connection:
         try:
             connection.execute("BEGIN")
+            if set(MIGRATIONS) - (migrations_of(connection) or set(MIGRATIONS)):
+                raise StoreError(f"{path}: {EARLIER}")
             yield connection
         except TROUBLE as error:
             raise said(path, "read", error) from None
@@ -108,9 +113,10 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
         done = migrations_of(connection)
         if unknown := done - set(MIGRATIONS):
             raise StoreError(f"{path}: the record was made by a later version ({', '.join(sorted(unknown))})")
-        if set(MIGRATIONS) - done:
-            _migrate(connection)
-        _add_missing_columns(connection)
+        with transaction(connection):
+            if set(MIGRATIONS) - done:
+                _migrate(connection)
+            _add_missing_columns(connection)
     except BaseException:
         connection.close()
         raise

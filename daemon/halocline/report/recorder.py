@@ -16,6 +16,7 @@ from halocline.report import texts
 from halocline.report.conditions import Condition
 from halocline.report.keeping import Ballast
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
+from halocline.report.upgrading import Kept, missing_migrations
 
 BATCH_S = 60.0
 BATCH_ENTRIES = 500
@@ -65,7 +66,7 @@ class Recorder:
         self._ballast = Ballast(path.with_name(f"{path.stem}.ballast"))
         self._position = BEGINNING
         self._problem: str | None = None
-        self._note: Condition | None = None
+        self._notes: dict[str, Condition] = {}
         self._lost = 0
         self._refused = 0
         self._unreadable = 0
@@ -74,8 +75,12 @@ class Recorder:
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     def start(self) -> None:
-        """Opens the record and begins to write. A record that cannot be opened is tried again for ever."""
-        self._try(self._open)
+        """Opens the record and begins to write. A record that cannot be opened is tried again for ever.
+
+        One of an earlier version is copied first, which can take a minute; the page does not wait for that.
+        """
+        if not missing_migrations(self.path):
+            self._try(self._open)
         self._thread.start()
 
     def stop(self) -> None:
@@ -143,7 +148,7 @@ class Recorder:
             return {
                 "state": state,
                 "problem": self._problem,
-                "note": None if self._note is None else self._note.lines[0],
+                "note": " ".join(note.lines[0] for note in self._notes.values()) or None,
                 "held": len(self._held),
                 "refused": self._refused,
                 "lost": self._lost,
@@ -163,9 +168,7 @@ class Recorder:
             if self._lost:
                 means = texts.RECORD_LOST.format(count=self._lost)
                 told.append(Condition("record_note", means, texts.RECORD_LOST_DO))
-            if self._note is not None:
-                told.append(self._note)
-            return tuple(told)
+            return (*told, *self._notes.values())
 
     def _run(self) -> None:
         while True:
@@ -234,8 +237,7 @@ class Recorder:
             except OSError as error:
                 log.error("record: the damaged file cannot be moved: %s", error)
                 return
-            with self._changed:
-                self._note = _note(texts.RECORD_DAMAGED, texts.RECORD_DAMAGED_DO, aside=aside.name)
+            self._note("damaged", texts.RECORD_DAMAGED, texts.RECORD_DAMAGED_DO, aside=aside.name)
 
     def _say(self, problem: str) -> None:
         if problem != self._problem:
@@ -253,13 +255,14 @@ class Recorder:
         except StoreError:
             given_up = 0
         if given_up:
-            with self._changed:
-                self._note = _note(texts.RECORD_GAVE_UP, texts.RECORD_GAVE_UP_DO)
+            self._note("gave_up", texts.RECORD_GAVE_UP, texts.RECORD_GAVE_UP_DO)
         return given_up > 0
 
     def _open(self) -> None:
         store = Store(self.path)
         self._store = store
+        if store.kept is not None:
+            self._say_kept(store.kept)
         with self._changed:
             self._chores = store.backlog
             if self._position == BEGINNING:
@@ -303,6 +306,13 @@ class Recorder:
         self._forgetting = forgot > 0
         self._chores = self._forgetting or store.backlog
 
+    def _say_kept(self, kept: Kept) -> None:
+        if kept.copy is None:
+            self._note("upgraded", texts.RECORD_UPGRADED, texts.RECORD_UPGRADED_NO_ROOM_DO)
+        else:
+            self._note("upgraded", texts.RECORD_UPGRADED, texts.RECORD_UPGRADED_DO, copy=kept.copy.name)
 
-def _note(means: str, remedy: str, **values: str) -> Condition:
-    return Condition("record_note", means.format(**values), remedy.format(**values))
+    def _note(self, about: str, means: str, remedy: str, **values: str) -> None:
+        """Something people have to know until the next start; the newest of each kind."""
+        with self._changed:
+            self._notes[about] = Condition("record_note", means.format(**values), remedy.format(**values))

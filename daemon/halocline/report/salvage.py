@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from halocline.plant.former_names import renamed, renamed_text
 from halocline.report import rollups
 from halocline.report.batch import roll_step
 from halocline.report.keeping import transaction
 from halocline.report.opening import TROUBLE, StoreError, connect_to_write, said
+from halocline.report.renaming import TEXTS
 from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, SAMPLE_COLUMNS, rollup_table
 
 STEP_ROWS = 500
@@ -104,9 +106,7 @@ class _Saving:
             )
 
     def _save_boots(self) -> None:
-        columns = self._columns("boots")
-        for row in self._all("boots", columns):
-            content = dict(zip(columns, row, strict=True))
+        for content in self._rows("boots"):
             number, name = content.pop("id"), content["boot"]
             known = self._target.execute("SELECT id FROM boots WHERE boot = ?", (name,)).fetchone()
             if known is None:
@@ -122,11 +122,9 @@ class _Saving:
 
     def _save_table(self, table: str) -> int:
         """Copies what is not there yet; how many rows that were."""
-        columns = self._columns(table)
         new: list[dict[str, Any]] = []
         count = 0
-        for row in self._all(table, columns):
-            content = dict(zip(columns, row, strict=True))
+        for content in self._rows(table):
             content["boot"] = self._boot(content["boot"])
             if table == "runs":
                 del content["id"]
@@ -158,11 +156,12 @@ class _Saving:
         return self._boots[number]
 
     def _save_rollup(self, level_s: int) -> None:
-        for row in self._all(rollup_table(level_s), ROLLUP_COLUMNS):
-            if row[0] in self._there[level_s]:
+        for content in self._rows(rollup_table(level_s)):
+            start_s, row = content["start_s"], tuple(content.get(name) for name in ROLLUP_COLUMNS)
+            if start_s in self._there[level_s]:
                 continue
             with contextlib.suppress(TypeError):
-                rollups.add_summaries(self._target, level_s, {row[0]: rollups.from_row(row)})
+                rollups.add_summaries(self._target, level_s, {start_s: rollups.from_row(row)})
 
     def _save_holes(self) -> None:
         """What one record lacks another may have."""
@@ -187,11 +186,22 @@ class _Saving:
         )
         return int(cursor.lastrowid or 0) if cursor.rowcount else 0
 
-    def _columns(self, table: str) -> list[str]:
-        """Those that both files have."""
+    def _columns(self, table: str) -> dict[str, str]:
+        """Those that both files have: name in the target → name in the source, which may be older."""
         query = f"SELECT name FROM pragma_table_info('{table}')"
-        theirs = {name for (name,) in self._source.execute(query)}
-        return [name for (name,) in self._target.execute(query) if name in theirs]
+        theirs = {renamed(name): name for (name,) in self._source.execute(query)}
+        return {name: theirs[name] for (name,) in self._target.execute(query) if name in theirs}
+
+    def _rows(self, table: str) -> Iterator[dict[str, Any]]:
+        """Every row that can be read, under the names of now."""
+        columns = self._columns(table)
+        texts = TEXTS.get(table, ())
+        for row in self._all(table, tuple(columns.values())):
+            content = dict(zip(columns, row, strict=True))
+            for name in texts:
+                if isinstance(content.get(name), str):
+                    content[name] = renamed_text(content[name])
+            yield content
 
     def _all(self, table: str, columns: Sequence[str]) -> Iterator[tuple[Any, ...]]:
         """Every row that can be read, by its number; over what cannot, in growing leaps."""

@@ -54,7 +54,7 @@ RUN_FIGURES = (
     "peak_pressure_bar",
 )
 
-MIGRATIONS = ("first_tables", "roll_ups_and_work")
+MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names")
 """The names of all migrations, oldest first."""
 
 _TEXT = frozenset({"state", "outputs", "run", *(channel + "_quality" for channel in CHANNELS)})

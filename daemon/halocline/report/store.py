@@ -9,6 +9,7 @@ from halocline.plant.settings import RecordSettings
 from halocline.report import keeping
 from halocline.report.batch import Batch, Boot, Entry, Known, Written
 from halocline.report.opening import TROUBLE, DamagedError, FullError, StoreError, WriterLock, connect_to_write, said
+from halocline.report.upgrading import keep_copy
 
 __all__ = ["DamagedError", "Entry", "FullError", "Store", "StoreError", "Written", "set_aside"]
 
@@ -23,6 +24,7 @@ class Store:
             self._lock = WriterLock(path)
         except OSError as error:
             raise StoreError(f"{path.parent}: cannot be used for the record: {error.strerror}") from None
+        self.kept = keep_copy(path)
         try:
             self._connection = connect_to_write(path)
             self._known = _read_known(self._connection)
