@@ -27,6 +27,16 @@ reject_tds_mg = 600
 
 
 def test_every_promised_command_exists():
+@pytest.mark.parametrize("command", ["check", "run", "control", "safe"])
+def test_a_pipe_for_a_configuration_is_refused_by_every_reader_at_once(type_in, command, tmp_path):
+    pipe = tmp_path / "halocline.toml"
+    os.mkfifo(pipe)
+    status, out, err = type_in(command, "--config", str(pipe))
+    assert status == 2
+    line = f"{pipe}: found a pipe; allowed: a configuration file, a regular one; check the path"
+    assert [said for said in (*out, *err) if said.endswith(line)]
+
+
     assert PROMISED - set(COMMANDS) == set()
 
 

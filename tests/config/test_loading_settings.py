@@ -1,5 +1,8 @@
 """The demonstration boat, files that cannot be read, and differences laid over a document."""
 
+import os
+import socket
+from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
 
@@ -15,6 +18,7 @@ from halocline.config import (
     load_report,
     parse_document,
     report_settings_from_document,
+    problems_in,
     settings_from_document,
     with_overrides,
 )
@@ -24,6 +28,12 @@ from halocline.plant.settings import LimitSettings, ReportSettings
 
 def refusal(path: Path) -> list[str]:
     with pytest.raises(ConfigError) as caught:
+def bind(path: Path) -> None:
+    """A socket of this name; it stays when closed."""
+    with socket.socket(socket.AF_UNIX) as made:
+        made.bind(str(path))
+
+
         load_control(path)
     return [str(problem) for problem in caught.value.problems]
 
@@ -63,8 +73,7 @@ def test_a_missing_file_is_one_clear_line(tmp_path: Path) -> None:
 
 def test_a_folder_is_no_configuration_file(tmp_path: Path) -> None:
     assert refusal(tmp_path) == [
-        f"{tmp_path}: found a file that cannot be read (Is a directory); allowed: a configuration file; "
-        "check the path, and that this user may read it"
+        f"{tmp_path}: found a folder; allowed: a configuration file, a regular one; check the path"
     ]
 
 
@@ -93,6 +102,23 @@ def test_an_enormous_number_is_refused_without_printing_it() -> None:
     assert str(caught.value) == (
         "x.toml: plant.feed_flow_l_h: found an enormous number; allowed: 50 to 5000 L/h; write a finite number"
     )
+
+@pytest.mark.parametrize(
+    ("make", "kind"),
+    [(os.mkfifo, "a pipe"), (bind, "a socket"), (lambda path: path.symlink_to("/dev/zero"), "a device")],
+)
+def test_what_could_be_read_for_ever_is_not_even_opened(
+    make: Callable[[Path], None], kind: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "halocline.toml"
+    make(path)
+    line = f"{path}: found {kind}; allowed: a configuration file, a regular one; check the path"
+    for read in (load_control, load_report):
+        with pytest.raises(ConfigError) as caught:
+            read(path)
+        assert str(caught.value) == line
+    assert [str(problem) for problem in problems_in(path)] == [line]
+
 
 
 def test_a_key_with_strange_characters_stays_on_one_line() -> None:

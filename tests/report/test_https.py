@@ -70,7 +70,7 @@ def test_both_missing_files_are_named_at_once():
 def test_a_folder_instead_of_a_file_says_why_it_cannot_be_read(pair, tmp_path):
     http = HttpSettings(certificate=pair().certificate, key=str(tmp_path))
     ((key, found),) = refused(http)
-    assert (key, found) == ("http.key", f"{tmp_path}, which cannot be read (Is a directory)")
+    assert (key, found) == ("http.key", f"{tmp_path}, which cannot be read (it is a folder, not a regular file)")
 
 
 def test_a_key_of_another_certificate_does_not_fit(pair):

@@ -10,6 +10,7 @@ from halocline.config.checks import report_findings, settings_findings
 from halocline.config.problems import ConfigError, Finding, Problem, dotted, nearest, shown
 from halocline.config.tables import read_inputs, read_outputs, read_table
 from halocline.plant.settings import (
+from halocline.plant.regular_file import NotRegular, read_regular
     BoatSettings,
     DriveSettings,
     HttpSettings,
@@ -43,8 +44,7 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
     TOML."""
     remedy = "check the path, and that this user may read it"
     try:
-        with path.open("rb") as stream:
-            data = stream.read(LARGEST_FILE_BYTES + 1)
+        data = read_regular(path, LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
         raise _unusable(str(path), "no such file", wanted, remedy) from None
     except OSError as error:
@@ -53,6 +53,8 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
     return parse_document(data, str(path), wanted)
 
 
+    except NotRegular as error:
+        raise _unusable(str(path), error.kind, f"{wanted}, a regular one", "check the path") from None
 def parse_document(data: bytes, file: str, wanted: str = "a configuration file") -> dict[str, Any]:
     """The tables in a file's bytes; `file` is the name for errors, `wanted` what it should be. Raises `ConfigError`."""
     if len(data) > LARGEST_FILE_BYTES:

@@ -10,6 +10,8 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from halocline.plant.regular_file import read_regular
+
 FILE_MODE = 0o640
 LEAST_DIGITS = 6
 MOST_DIGITS = 32
@@ -25,7 +27,7 @@ class SecretsError(Exception):
 def read_secrets(path: Path) -> Tables:
     """The tables of `path`, empty if there is no such file. Raises SecretsError."""
     try:
-        tables = tomllib.loads(path.read_text("utf-8"))
+        tables = tomllib.loads(read_regular(path).decode())
     except FileNotFoundError:
         return {}
     except OSError as error:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from halocline.config import Problem
+from halocline.plant.regular_file import read_regular
 from halocline.plant.settings import HttpSettings
 
 WARN_BEFORE_S = 21 * 86400.0
@@ -41,8 +42,8 @@ def examine(http: HttpSettings, file: str, wall_s: float) -> Examined:
 
 def _unreadable(file: str, key: str, path: str, allowed: str) -> Iterator[Problem]:
     try:
-        with Path(path).open("rb"):
-            return
+        read_regular(Path(path), most_bytes=1)
+        return
     except FileNotFoundError:
         yield Problem(file, key, f"no file {path}", allowed, "check the path")
     except OSError as error:
