@@ -11,6 +11,7 @@ from typing import Any, TypeVar, cast, get_type_hints
 
 from halocline.config.problems import Finding, dotted, nearest, shown
 from halocline.config.values import UnfitError, allowed, convert, has_default
+from halocline.plant.former import successor
 from halocline.plant.sensors import INPUT_KINDS, AnalogueInput, ContactInput, Input, OutputPin
 from halocline.plant.vocabulary import CHANNELS, CONTACTS, OUTPUTS
 
@@ -85,8 +86,10 @@ def report_unknown(table: Table, known: Sequence[str], key: str, findings: Findi
 
 def _unknown(name: str, known: Sequence[str], key: str) -> Finding:
     where = dotted(*key.split("."), name)
-    near = nearest(name, known)
-    if name.lower() in SECRETS:
+    near, present = nearest(name, known), successor(name, known)
+    if present:
+        remedy = f"renamed: write {present}"
+    elif name.lower() in SECRETS:
         remedy = "move it to report.secrets.toml, which only the report process may read"
     else:
         remedy = f"did you mean {near}?" if near else "remove it"
@@ -115,8 +118,9 @@ def _named(raw: object, key: str, known: Sequence[str], noun: str, findings: Fin
     table = as_table(raw, key, findings) or {}
     for name in table:
         if name not in known:
-            near = nearest(name, known)
+            near, present = nearest(name, known), successor(name, known)
             remedy = f"did you mean {key}.{near}?" if near else "remove it"
+            remedy = f"renamed: write {key}.{present}" if present else remedy
             findings.append(Finding(dotted(key, name), "an unknown name", f"the name of {noun}", remedy))
     return [(name, wiring) for name, wiring in table.items() if name in known]
 

@@ -21,6 +21,7 @@ from halocline.control.commands import argument_problems
 from halocline.control.inputs import Command
 from halocline.plant import words
 from halocline.plant.alarms import CAUSES
+from halocline.plant.former import successor
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import COMMANDS, OUTPUTS, Origin, State
 from halocline.simulation import FAULTS, Fitted, PlantParameters, parse, what_is_fitted
@@ -214,7 +215,9 @@ def _no_such(where: str, found: object, known: tuple[str, ...]) -> Finding:
 
 
 def _suggestion(word: str, known: tuple[str, ...]) -> str:
-    near = nearest(word, known)
+    near, present = nearest(word, known), successor(word, known)
+    if present:
+        return f"renamed: write {present}"
     return f"did you mean {near}?" if near else f"one of {', '.join(known)}"
 
 

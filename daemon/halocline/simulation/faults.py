@@ -7,10 +7,12 @@ A fault given again replaces its arguments; a cleared one leaves the plant as if
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Literal
+
+from halocline.plant.former import successor
 
 Kind = Literal["plant", "sensor", "electronics"]
 Value = float | int | str | bool
@@ -233,13 +235,18 @@ def _listed(names: Iterable[str | int]) -> str:
 
 def _alike(name: str) -> str:
     """The faults that may have been meant: those with the word in their name, else the one spelt most nearly so."""
+    present = successor(name, FAULTS)
+    if present:
+        return f"; renamed: write {present}"
     containing = [known for known in FAULTS if name and name in known]
     alike = containing or get_close_matches(name, list(FAULTS), n=1, cutoff=0.5)
     return f"; did you mean {' or '.join(alike[:MOST_ALIKE])}?" if alike else ""
 
 
-def _nearest(name: str, known: Iterable[str]) -> str:
-    close = get_close_matches(name, list(known), n=1, cutoff=0.5)
+def _nearest(name: str, names: Sequence[str]) -> str:
+    present, close = successor(name, names), get_close_matches(name, names, n=1, cutoff=0.5)
+    if present:
+        return f"; renamed: write {present}"
     return f"; did you mean {close[0]}?" if close else ""
 
 
