@@ -23,7 +23,6 @@ from halocline.plant.regular_file import NotRegular, read_regular
     ReportSettings,
     SequenceSettings,
     Settings,
-    SignalKSettings,
     UnitSettings,
 )
 
@@ -31,7 +30,13 @@ CONFIG_VERSION = 1
 VERSION_KEY = "config_version"
 LARGEST_FILE_BYTES = 256 * 1024
 CONTROL_TABLES = ("boat", "plant", "membrane", "drive", "inputs", "outputs", "limits", "sequence", "interlock")
-REPORT_TABLES = ("http", "mqtt", "signalk", "record", "units")
+REPORT_TABLES = ("http", "mqtt", "record", "units")
+FROM_A_CHAIR: Mapping[str, Any] = {"sequence": {"attendance": False, "start_questions": False}}
+"""A simulated boat has no button to press and no seacock to look at."""
+
+NOT_IN_THIS_VERSION = frozenset({"signalk"})
+"""Tables that were accepted before anything read them."""
+
 DEEPEST_DIFFERENCE = 3  # table, channel, key: nothing in a configuration lies deeper
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
@@ -123,7 +128,6 @@ def report_settings_from_document(document: Document, file: str) -> ReportSettin
     settings = ReportSettings(
         http=read_table(HttpSettings, document.get("http"), "http", findings),
         mqtt=read_table(MqttSettings, document.get("mqtt"), "mqtt", findings),
-        signalk=read_table(SignalKSettings, document.get("signalk"), "signalk", findings),
         record=read_table(RecordSettings, document.get("record"), "record", findings),
         units=read_table(UnitSettings, document.get("units"), "units", findings),
     )
@@ -154,7 +158,10 @@ def _unknown_tables(document: Document) -> list[Finding]:
 def _unknown_table(name: str, value: object, known: tuple[str, ...]) -> Finding:
     near = nearest(name, known)
     is_table = isinstance(value, dict)
-    remedy = f"did you mean {near}?" if near else "remove it" if is_table else "move it below its table"
+    if name in NOT_IN_THIS_VERSION:
+        remedy = "remove it: this version does not have it"
+    else:
+        remedy = f"did you mean {near}?" if near else "remove it" if is_table else "move it below its table"
     found = "an unknown table" if is_table else "a key outside every table"
     return Finding(dotted(name), found, f"the tables {', '.join(known[1:])}", remedy)
 

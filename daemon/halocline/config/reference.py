@@ -24,7 +24,7 @@ HEAD = """# Every key of the configuration file
 Written by `python -m halocline.config.reference`; do not edit. A key without a default must be given.
 Durations are a number and a unit (`ms`, `s`, `min`, `h`, `d`) in quotes: `"500ms"`, `"10min"`.
 Control refuses a file for what is wrong in the tables boat, plant, membrane, drive, inputs, outputs, limits,
-sequence and interlock; report for what is wrong in http, mqtt, signalk, record and units.
+sequence and interlock; report for what is wrong in http, mqtt, record and units.
 """
 
 COLUMNS = """| table | key | unit | default | allowed | meaning |

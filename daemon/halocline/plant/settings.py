@@ -16,7 +16,6 @@ class BoatSettings:
     """Whose plant this is."""
 
     name: str = setting("name of the boat, as people see it")
-    crew: int = setting("people aboard", default=2, low=1, high=50)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,14 +314,6 @@ class MqttSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SignalKSettings:
-    """A Signal K server, off unless enabled."""
-
-    enabled: bool = setting("send to a Signal K server", default=False)
-    url: str = setting("address of the server", default="")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordSettings:
     """What is kept, and for how long."""
 
@@ -348,6 +339,5 @@ class ReportSettings:
 
     http: HttpSettings = field(default_factory=HttpSettings)
     mqtt: MqttSettings = field(default_factory=MqttSettings)
-    signalk: SignalKSettings = field(default_factory=SignalKSettings)
     record: RecordSettings = field(default_factory=RecordSettings)
     units: UnitSettings = field(default_factory=UnitSettings)

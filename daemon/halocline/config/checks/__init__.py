@@ -62,7 +62,6 @@ REPORT_CHECKS: tuple[Callable[[ReportSettings], Iterator[Finding]], ...] = (
     report.broker_is_named,
     report.topics_can_be_published,
     report.commands_may_come_from_a_broker,
-    report.server_is_named,
 )
 
 

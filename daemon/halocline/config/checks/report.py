@@ -3,7 +3,6 @@
 import os
 import re
 from collections.abc import Iterator
-from urllib.parse import urlsplit
 
 from halocline.config.problems import Finding, nearest, quoted
 from halocline.plant.settings import ReportSettings
@@ -15,7 +14,6 @@ _WILDCARDS = re.compile(r"[#+\0]")
 NEVER_FROM_A_BROKER = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
 """What can move machinery or undo a protection wants a person whose presence is known."""
 FROM_A_BROKER = tuple(command for command in COMMANDS if command not in NEVER_FROM_A_BROKER)
-SCHEMES = ("ws", "wss", "http", "https")
 
 
 def an_address_is_given(settings: ReportSettings) -> Iterator[Finding]:
@@ -72,18 +70,3 @@ def commands_may_come_from_a_broker(settings: ReportSettings) -> Iterator[Findin
             if near and not never:
                 remedy = f"did you mean {quoted(near)}?"
             yield Finding("mqtt.commands", quoted(command), f"any of {', '.join(FROM_A_BROKER)}", remedy)
-
-
-def server_is_named(settings: ReportSettings) -> Iterator[Finding]:
-    """An enabled server has an address."""
-    if not settings.signalk.enabled:
-        return
-    url = settings.signalk.url
-    try:
-        parts = urlsplit(url)
-        usable = parts.scheme in SCHEMES and bool(parts.hostname)
-    except ValueError:
-        usable = False
-    if not usable:
-        allowed = "an address that begins with ws://, wss://, http:// or https://"
-        yield Finding("signalk.url", quoted(url), allowed, "write the address of the server, or enabled = false")
