@@ -1,6 +1,7 @@
 """What cannot be done is said in one clear line a problem, with what to do about it, and never as a traceback."""
 
 import getpass
+import os
 import socket
 from pathlib import Path
 
@@ -26,7 +27,6 @@ reject_tds_mg = 600
 """
 
 
-def test_every_promised_command_exists():
 @pytest.mark.parametrize("command", ["check", "run", "control", "safe"])
 def test_a_pipe_for_a_configuration_is_refused_by_every_reader_at_once(type_in, command, tmp_path):
     pipe = tmp_path / "halocline.toml"
@@ -37,6 +37,7 @@ def test_a_pipe_for_a_configuration_is_refused_by_every_reader_at_once(type_in, 
     assert [said for said in (*out, *err) if said.endswith(line)]
 
 
+def test_every_promised_command_exists():
     assert PROMISED - set(COMMANDS) == set()
 
 

@@ -16,24 +16,26 @@ from halocline.config import (
     load_control,
     load_demo,
     load_report,
+    notes,
     parse_document,
-    report_settings_from_document,
     problems_in,
+    report_settings_from_document,
     settings_from_document,
     with_overrides,
 )
+from halocline.control.keeper import configuration_in_force
 from halocline.plant.sensors import ContactInput, CurrentLoop, OutputPin, Pulses, Ratiometric, Thermistor
 from halocline.plant.settings import LimitSettings, ReportSettings
 
 
-def refusal(path: Path) -> list[str]:
-    with pytest.raises(ConfigError) as caught:
 def bind(path: Path) -> None:
     """A socket of this name; it stays when closed."""
     with socket.socket(socket.AF_UNIX) as made:
         made.bind(str(path))
 
 
+def refusal(path: Path) -> list[str]:
+    with pytest.raises(ConfigError) as caught:
         load_control(path)
     return [str(problem) for problem in caught.value.problems]
 
@@ -61,7 +63,31 @@ def test_whole_numbers_become_the_field_s_own_type() -> None:
 def test_a_copy_of_the_demonstration_file_is_a_configuration_file(tmp_path: Path) -> None:
     path = tmp_path / "halocline.toml"
     path.write_text(demo_text(), encoding="utf-8")
-    assert (load_control(path), load_report(path)) == load_demo()
+    assert (load_control(path, simulated=True), load_report(path)) == load_demo()
+
+
+def test_aboard_the_example_wants_a_person_and_only_a_simulated_boat_does_not(tmp_path: Path) -> None:
+    path = tmp_path / "halocline.toml"
+    path.write_text(demo_text(), encoding="utf-8")
+    aboard, simulated = load_control(path).sequence, load_control(path, simulated=True).sequence
+    assert (aboard.attendance, aboard.start_questions) == (True, True)
+    assert (simulated.attendance, simulated.start_questions) == (False, False)
+
+
+def test_what_a_file_says_of_people_counts_for_a_simulated_boat_as_well() -> None:
+    document = with_overrides(demo_document(), {"sequence": {"attendance": True}})
+    sequence = settings_from_document(document, "x", simulated=True).sequence
+    assert (sequence.attendance, sequence.start_questions) == (True, False)
+
+
+def test_whoever_says_why_may_switch_the_questions_off() -> None:
+    change = {"sequence": {"start_questions": False, "off_reason": "a dry test stand without seacocks"}}
+    settings = settings_from_document(with_overrides(demo_document(), change), "x")
+    assert configuration_in_force(settings)["sequence"]["off_reason"] == "a dry test stand without seacocks"
+    assert notes(settings) == [
+        "sequence.start_questions is off: nobody would be asked about seacocks, strainer and sea. "
+        "Right for a demonstration, not aboard."
+    ]
 
 
 def test_a_missing_file_is_one_clear_line(tmp_path: Path) -> None:
@@ -75,6 +101,23 @@ def test_a_folder_is_no_configuration_file(tmp_path: Path) -> None:
     assert refusal(tmp_path) == [
         f"{tmp_path}: found a folder; allowed: a configuration file, a regular one; check the path"
     ]
+
+
+@pytest.mark.parametrize(
+    ("make", "kind"),
+    [(os.mkfifo, "a pipe"), (bind, "a socket"), (lambda path: path.symlink_to("/dev/zero"), "a device")],
+)
+def test_what_could_be_read_for_ever_is_not_even_opened(
+    make: Callable[[Path], None], kind: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "halocline.toml"
+    make(path)
+    line = f"{path}: found {kind}; allowed: a configuration file, a regular one; check the path"
+    for read in (load_control, load_report):
+        with pytest.raises(ConfigError) as caught:
+            read(path)
+        assert str(caught.value) == line
+    assert [str(problem) for problem in problems_in(path)] == [line]
 
 
 def test_a_huge_file_is_not_parsed(tmp_path: Path) -> None:
@@ -102,23 +145,6 @@ def test_an_enormous_number_is_refused_without_printing_it() -> None:
     assert str(caught.value) == (
         "x.toml: plant.feed_flow_l_h: found an enormous number; allowed: 50 to 5000 L/h; write a finite number"
     )
-
-@pytest.mark.parametrize(
-    ("make", "kind"),
-    [(os.mkfifo, "a pipe"), (bind, "a socket"), (lambda path: path.symlink_to("/dev/zero"), "a device")],
-)
-def test_what_could_be_read_for_ever_is_not_even_opened(
-    make: Callable[[Path], None], kind: str, tmp_path: Path
-) -> None:
-    path = tmp_path / "halocline.toml"
-    make(path)
-    line = f"{path}: found {kind}; allowed: a configuration file, a regular one; check the path"
-    for read in (load_control, load_report):
-        with pytest.raises(ConfigError) as caught:
-            read(path)
-        assert str(caught.value) == line
-    assert [str(problem) for problem in problems_in(path)] == [line]
-
 
 
 def test_a_key_with_strange_characters_stays_on_one_line() -> None:
@@ -150,7 +176,7 @@ def test_differences_change_what_they_name_and_nothing_else() -> None:
     changed = with_overrides(document, {"sequence": {"run_limit_s": "2h"}, "plant": {"relief_bar": 68}})
     settings = settings_from_document(changed, "rehearsal")
     assert settings.sequence.run_limit_s == 7200.0
-    assert settings.sequence.attendance is False
+    assert settings.sequence.attendance is True
     assert settings.plant.relief_bar == 68.0
     assert settings.plant.feed_flow_l_h == 340.0
     assert document == demo_document()

@@ -19,7 +19,7 @@ def test_quick_multiplies_only_what_has_a_factor() -> None:
 
 def test_quick_settings_fit_together() -> None:
     settings, report = load_demo(quick=True)
-    assert consistency_problems(settings, "demo.toml") == []
+    assert consistency_problems(settings, "demo.toml", simulated=True) == []
     assert report == load_demo()[1]
 
 
@@ -31,6 +31,6 @@ def test_quick_twice_is_a_hundredth() -> None:
 def test_what_no_longer_fits_is_found_in_settings_made_otherwise() -> None:
     settings, _ = load_demo()
     object.__setattr__(settings.sequence, "flush_l", 1.0)
-    assert [str(problem) for problem in consistency_problems(settings, "made")] == [
+    assert [str(problem) for problem in consistency_problems(settings, "made", simulated=True)] == [
         "made: sequence.flush_l: found 1 L; allowed: 12 L or more, three times plant.wetted_volume_l; raise it"
     ]

@@ -1,3 +1,4 @@
+import os
 import stat
 import tomllib
 
@@ -93,10 +94,10 @@ def test_a_file_of_secrets_that_cannot_be_understood_is_explained(tmp_path):
     with pytest.raises(SecretsError, match=r"\[http\] has to be a table of texts$"):
         read_secrets(path)
     assert read_secrets(tmp_path / "none.toml") == {}
-
     os.mkfifo(tmp_path / "pipe.toml")
     with pytest.raises(SecretsError, match=r"cannot be read: it is a pipe, not a regular file$"):
         read_secrets(tmp_path / "pipe.toml")
+
 
 def test_a_hash_that_is_none_matches_nothing():
     assert not pin_matches(PIN, "plain$482913")

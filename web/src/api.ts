@@ -45,7 +45,8 @@ export type Plant = Pick<
   | "locked"
   | "allowed_commands"
   | "refused"
->;
+> &
+  Partial<Pick<Schemas["LastKnown"], "given_reasons">>;
 
 /** What a server may tell besides; the page does without where it does not. */
 interface Additions {

@@ -57,6 +57,12 @@ test("limits in force come in the units of the boat; what is not told is left ou
   expect(textOf(show(<LimitsInForce />))).toBe("Nothing is heard from control.");
 });
 
+test("what the owner gave a reason for stands among the limits, with the reason", () => {
+  const snapshot = fixture("standby");
+  snapshot.given_reasons = [{ id: "off_reason", means: "A start asks nobody", why: "a dry test stand" }];
+  expect(textOf(show(<LimitsInForce />, pageOf(snapshot)))).toContain("A start asks nobodya dry test stand");
+});
+
 test("sensors are shown in the units of the boat, and their quality in words", () => {
   const snapshot = fixture("american");
   const [channel] = Object.keys(snapshot.readings);

@@ -46,7 +46,7 @@ def settings_for(config: Path | None, *, simulated: bool, quick: bool) -> Settin
     """Control's settings: the file's, or the demo boat's when simulated without one. Raises ConfigError."""
     if config is None and simulated:
         return load_demo(quick=quick)[0]
-    settings = load_control(config or SYSTEM_CONFIG)
+    settings = load_control(config or SYSTEM_CONFIG, simulated=simulated)
     return shortened(settings) if quick else settings
 
 

@@ -4,6 +4,7 @@ import shlex
 import shutil
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 from halocline.app import last_words, notify
@@ -84,12 +85,12 @@ def _control_problems(config: Path | None, *, simulated: bool) -> Callable[[], S
     """What is wrong with control's tables in the file as it is at the moment of asking."""
     if config is None and simulated:
         return tuple
-    return WatchedFile(config or SYSTEM_CONFIG, _problems_of_control)
+    return WatchedFile(config or SYSTEM_CONFIG, partial(_problems_of_control, simulated=simulated))
 
 
-def _problems_of_control(path: Path) -> Sequence[Problem]:
+def _problems_of_control(path: Path, *, simulated: bool) -> Sequence[Problem]:
     try:
-        load_control(path)
+        load_control(path, simulated=simulated)
     except ConfigError as error:
         return error.problems
     return ()

@@ -41,6 +41,6 @@ def _run(arguments: argparse.Namespace) -> int:
 def _refuse_broken(arguments: argparse.Namespace) -> None:
     if arguments.config is None and arguments.simulated:
         return
-    problems = problems_in(arguments.config or SYSTEM_CONFIG)
+    problems = problems_in(arguments.config or SYSTEM_CONFIG, simulated=arguments.simulated)
     if problems:
         raise Unusable(str(problem) for problem in problems)

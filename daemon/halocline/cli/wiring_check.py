@@ -47,14 +47,14 @@ def _check(arguments: argparse.Namespace) -> int:
         print(NO_CONFIGURATION.format(path=path))
         return 2
     if not demo:
-        problems = problems_in(path) or _certificate_problems(path)
+        problems = problems_in(path, simulated=arguments.simulated) or _certificate_problems(path)
         for problem in problems:
             print(problem)
         if problems:
             things = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
             print(f"{things} to mend before this plant can be run.")
             return 2
-    settings = load_demo()[0] if demo else _load(path)
+    settings = load_demo()[0] if demo else _load(path, simulated=arguments.simulated)
     print("The configuration can be used.")
     for note in notes(settings):
         print(f"  note: {note}")
@@ -82,9 +82,9 @@ def _certificate_problems(path: Path) -> list[Problem]:
     return list(examined.refused)
 
 
-def _load(path: Path) -> Settings:
+def _load(path: Path, *, simulated: bool) -> Settings:
     try:
-        return load_control(path)
+        return load_control(path, simulated=simulated)
     except ConfigError as error:
         raise AssertionError("problems_in and load_control disagree") from error
 

@@ -55,9 +55,10 @@ __all__ = [
 DEMO_FILE = "demo.toml"
 
 
-def load_control(path: str | PathLike[str]) -> Settings:
-    """Control's settings from a file. Raises `ConfigError` with every problem of control's tables."""
-    return settings_from_document(read_document(Path(path)), str(path))
+def load_control(path: str | PathLike[str], *, simulated: bool = False) -> Settings:
+    """Control's settings from a file, for a plant or for a `simulated` boat. Raises `ConfigError` with every problem of
+    control's tables."""
+    return settings_from_document(read_document(Path(path)), str(path), simulated=simulated)
 
 
 def load_report(path: str | PathLike[str]) -> ReportSettings:
@@ -66,7 +67,7 @@ def load_report(path: str | PathLike[str]) -> ReportSettings:
 
 
 def demo_text() -> str:
-    """The demonstration boat's configuration file, comments included."""
+    """The demonstration boat's configuration file, comments included: the example that is copied aboard."""
     return (Path(__file__).parent / DEMO_FILE).read_text(encoding="utf-8")
 
 
@@ -76,13 +77,13 @@ def demo_document() -> dict[str, Any]:
 
 
 def load_demo(quick: bool = False) -> tuple[Settings, ReportSettings]:
-    """The demonstration boat's settings, with `quick` in fewer litres and seconds."""
+    """The simulated demonstration boat's settings, with `quick` in fewer litres and seconds."""
     document = demo_document()
-    settings = settings_from_document(document, DEMO_FILE)
+    settings = settings_from_document(document, DEMO_FILE, simulated=True)
     report = report_settings_from_document(document, DEMO_FILE)
     return (_quick(settings), _quick(report)) if quick else (settings, report)
 
 
-def consistency_problems(settings: Settings, file: str) -> list[Problem]:
+def consistency_problems(settings: Settings, file: str, *, simulated: bool = False) -> list[Problem]:
     """What does not fit together in settings made otherwise than from a file; ranges are not looked at."""
-    return [Problem(file, *finding) for finding in settings_findings(settings, complete=True)]
+    return [Problem(file, *finding) for finding in settings_findings(settings, complete=True, simulated=simulated)]

@@ -3,14 +3,15 @@
 import re
 import tomllib
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from halocline.config.checks import report_findings, settings_findings
 from halocline.config.problems import ConfigError, Finding, Problem, dotted, nearest, shown
 from halocline.config.tables import read_inputs, read_outputs, read_table
-from halocline.plant.settings import (
 from halocline.plant.regular_file import NotRegular, read_regular
+from halocline.plant.settings import (
     BoatSettings,
     DriveSettings,
     HttpSettings,
@@ -52,14 +53,14 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
         data = read_regular(path, LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
         raise _unusable(str(path), "no such file", wanted, remedy) from None
+    except NotRegular as error:
+        raise _unusable(str(path), error.kind, f"{wanted}, a regular one", "check the path") from None
     except OSError as error:
         found = f"a file that cannot be read ({error.strerror})"
         raise _unusable(str(path), found, wanted, remedy) from None
     return parse_document(data, str(path), wanted)
 
 
-    except NotRegular as error:
-        raise _unusable(str(path), error.kind, f"{wanted}, a regular one", "check the path") from None
 def parse_document(data: bytes, file: str, wanted: str = "a configuration file") -> dict[str, Any]:
     """The tables in a file's bytes; `file` is the name for errors, `wanted` what it should be. Raises `ConfigError`."""
     if len(data) > LARGEST_FILE_BYTES:
@@ -91,11 +92,14 @@ def _unusable(file: str, found: str, allowed: str, remedy: str, line: int | None
     return ConfigError([Problem(file, "", found, allowed, remedy, line)])
 
 
-def settings_from_document(document: Document, file: str) -> Settings:
+def settings_from_document(document: Document, file: str, *, simulated: bool = False) -> Settings:
     """Control's settings from parsed tables; report's tables are not looked at.
 
-    Raises `ConfigError` with everything wrong: each key by itself, then what does not fit together.
+    A `simulated` boat has what `FROM_A_CHAIR` says where the file says nothing. Raises `ConfigError` with everything
+    wrong: each key by itself, then what does not fit together.
     """
+    if simulated:
+        document = with_overrides(FROM_A_CHAIR, document)
     findings = _version_findings(document)
     findings += _unknown_tables(document)
     channels, contacts = read_inputs(document.get("inputs"), findings)
@@ -111,7 +115,7 @@ def settings_from_document(document: Document, file: str) -> Settings:
         sequence=read_table(SequenceSettings, document.get("sequence"), "sequence", findings),
         interlock=_read_interlock(document, findings),
     )
-    findings += settings_findings(settings, complete=not findings)
+    findings += settings_findings(settings, complete=not findings, simulated=simulated)
     _raise(findings, file)
     return settings
 
@@ -189,14 +193,14 @@ def _other_kind(old: Document, new: Document) -> bool:
     return "kind" in new and "kind" in old and new["kind"] != old["kind"]
 
 
-def problems_in(path: Path) -> list[Problem]:
+def problems_in(path: Path, *, simulated: bool = False) -> list[Problem]:
     """Everything wrong with a file, for both processes, each once; empty when it can be used."""
     try:
         document = read_document(path)
     except ConfigError as error:
         return error.problems
     problems: list[Problem] = []
-    for reader in (settings_from_document, report_settings_from_document):
+    for reader in (partial(settings_from_document, simulated=simulated), report_settings_from_document):
         try:
             reader(document, str(path))
         except ConfigError as error:

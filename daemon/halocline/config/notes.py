@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 
 from halocline.config.checks.ladders import in_channel_unit
+from halocline.config.checks.people import SWITCHES
 from halocline.config.checks.water import USUAL_SEA_C
 from halocline.config.durations import show_duration
 from halocline.plant.sensors import AnalogueInput, Ratiometric, Voltage
@@ -41,13 +42,9 @@ def _contacts(settings: Settings) -> Iterator[str]:
 
 
 def _people(settings: Settings) -> Iterator[str]:
-    if not settings.sequence.attendance:
-        yield (
-            "sequence.attendance is off: a start is taken from anywhere, with nobody at the plant. "
-            "Right for a demonstration, not aboard."
-        )
-    if not settings.sequence.start_questions:
-        yield "sequence.start_questions is off: nobody is asked about seacocks, strainer and sea. Not aboard."
+    for key, consequence in SWITCHES.items():
+        if not getattr(settings.sequence, key):
+            yield f"sequence.{key} is off: {consequence}. Right for a demonstration, not aboard."
 
 
 def _diverter(settings: Settings) -> Iterator[str]:

@@ -58,6 +58,12 @@ def limits(settings: Settings) -> dict[str, float]:
     }
 
 
+def given_reasons(settings: Settings) -> dict[str, str]:
+    """Why the owner lets the plant do what it would not do by itself: the owner's words by the key they stand under."""
+    given = {"accept_reason": settings.limits.accept_reason, "off_reason": settings.sequence.off_reason}
+    return {key: why for key, why in given.items() if why.strip()}
+
+
 def _energy(core: Core) -> tuple[float | None, float]:
     return (core.run.energy_wh, core.run.litres) if core.run else (None, 0.0)
 
@@ -118,6 +124,7 @@ def now_message(core: Core) -> dict[str, Any]:
         "allowed": allowed,
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
         "limits": limits(core.settings),
+        "given_reasons": given_reasons(core.settings),
         "drive": {"pump": core.settings.drive.pump, "regulator": core.settings.drive.regulator},
         "questions": list(QUESTIONS) if core.settings.sequence.start_questions else [],
     }

@@ -247,6 +247,7 @@ class SequenceSettings:
         quick=0.1,
     )
     start_questions: bool = setting("a start asks what only eyes can see", default=True)
+    off_reason: str = setting("why attendance or start_questions is off aboard, in words", default="")
     motor_starts: int = setting("starts allowed within the window", default=4, low=1, high=20)
     motor_starts_window_s: float = setting(
         "window in which starts are counted", default=3600.0, unit="s", low=60, high=86400, quick=0.1

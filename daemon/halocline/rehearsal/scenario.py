@@ -115,7 +115,9 @@ def _settings(overrides: object, file: str) -> tuple[Settings | None, list[Probl
     if not isinstance(overrides, dict):
         return None, [Problem(file, "settings", shown(overrides), "a table", "write [settings.limits] and so on")]
     try:
-        return settings_from_document(with_overrides(demo_document(), overrides), f"{file}: [settings]"), []
+        return settings_from_document(
+            with_overrides(demo_document(), overrides), f"{file}: [settings]", simulated=True
+        ), []
     except ConfigError as error:
         return None, error.problems
 

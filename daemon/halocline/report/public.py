@@ -152,6 +152,10 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         "allowed_commands": list(now.get("allowed") or ()),
         "refused": {command: reason_texts(reasons, units) for command, reasons in refused.items()},
         "refused_ids": {command: [reason["id"] for reason in reasons] for command, reasons in refused.items()},
+        "given_reasons": [
+            {"id": key, "means": words.given_reason_text(key), "why": why}
+            for key, why in (now.get("given_reasons") or {}).items()
+        ],
         "questions": [
             {"id": question, "text": words.question_text(question)} for question in now.get("questions") or ()
         ],
@@ -206,6 +210,7 @@ def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
         "allowed_commands": [],
         "refused": {command: [texts.COMMAND_NO_LINK] for command in COMMANDS},
         "refused_ids": {command: ["link_lost"] for command in COMMANDS},
+        "given_reasons": [],
         "questions": [],
         "last": last,
     }

@@ -742,6 +742,18 @@ export interface components {
             time: string | null;
         };
         /**
+         * GivenReason
+         * @description Something that the configuration lets the plant do, and why, in the owner's words.
+         */
+        GivenReason: {
+            /** Id */
+            id: string;
+            /** Means */
+            means: string;
+            /** Why */
+            why: string;
+        };
+        /**
          * Health
          * @description What the record has counted. `membrane` is null until it is computed, and `note` says so.
          */
@@ -801,6 +813,8 @@ export interface components {
             drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
+            /** Given Reasons */
+            given_reasons: components["schemas"]["GivenReason"][];
             /** Last */
             last?: null;
             /** Limits */
@@ -1120,6 +1134,8 @@ export interface components {
             drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
+            /** Given Reasons */
+            given_reasons: components["schemas"]["GivenReason"][];
             last: components["schemas"]["LastKnown"] | null;
             /** Limits */
             limits: {

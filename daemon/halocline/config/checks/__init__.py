@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import chain
 from typing import TypeVar
 
-from halocline.config.checks import interlock, ladders, reach, report, scan, sensors, sequence, water, wiring
+from halocline.config.checks import interlock, ladders, people, reach, report, scan, sensors, sequence, water, wiring
 from halocline.config.problems import Finding
 from halocline.plant.sensors import Input
 from halocline.plant.settings import ReportSettings, Settings
@@ -44,6 +44,9 @@ CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     interlock.interlock_is_seen,
 )
 
+ABOARD: tuple[Callable[[Settings], Iterator[Finding]], ...] = (people.nothing_is_off_without_a_reason,)
+"""What is asked of a real plant only: a simulated one hurts nobody."""
+
 SENSOR_CHECKS: tuple[Callable[[str, Input], Iterator[Finding]], ...] = (
     sensors.span_has_two_ends,
     sensors.sensor_admits_an_error,
@@ -65,9 +68,10 @@ REPORT_CHECKS: tuple[Callable[[ReportSettings], Iterator[Finding]], ...] = (
 )
 
 
-def settings_findings(settings: Settings, complete: bool) -> list[Finding]:
+def settings_findings(settings: Settings, *, complete: bool, simulated: bool) -> list[Finding]:
     """What does not fit together. `complete` is false while some fields could not be read."""
-    general = chain.from_iterable(_run(check(settings), complete) for check in CHECKS)
+    checks = CHECKS if simulated else (*CHECKS, *ABOARD)
+    general = chain.from_iterable(_run(check(settings), complete) for check in checks)
     single = (
         _run(check(channel, sensor), complete) for channel, sensor in settings.inputs.items() for check in SENSOR_CHECKS
     )

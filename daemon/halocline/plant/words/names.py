@@ -245,6 +245,17 @@ def question_text(question: str) -> str:
     return QUESTION_TEXTS.get(question, plain(question))
 
 
+GIVEN_REASON_TEXTS = {
+    "accept_reason": "Saltier water than usual goes to the tank",
+    "off_reason": "A start goes without a person at the plant, or without its questions",
+}
+
+
+def given_reason_text(key: str) -> str:
+    """What the owner gives a reason for under this key of the configuration."""
+    return GIVEN_REASON_TEXTS.get(key, plain(key))
+
+
 def lower_start(text: str) -> str:
     """The text as it stands within a sentence."""
     return f"{text[:1].lower()}{text[1:]}"

@@ -164,6 +164,14 @@ class StartQuestion(BaseModel):
     text: str
 
 
+class GivenReason(BaseModel):
+    """Something that the configuration lets the plant do, and why, in the owner's words."""
+
+    id: str
+    means: str
+    why: str
+
+
 class Locked(BaseModel):
     """Somebody has a housing open."""
 
@@ -236,6 +244,7 @@ class Known(BaseModel):
     refused: dict[str, list[str]]
     refused_ids: dict[str, list[str]]
     drive: Drive | None
+    given_reasons: list[GivenReason]
     questions: list[StartQuestion]
 
 
