@@ -1,14 +1,17 @@
 """`until` as a time from now; what a run made and what it cost."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
-from hand_driven_plant import QUICK, Plant
+from hand_driven_plant import QUICK, Plant, quick_settings
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.control.conditions import CONDITIONS
 from halocline.control.run import Need, Run
 from halocline.control.until import seconds_until, with_resolved_until
+from halocline.plant import words
 
 NOON = datetime(2026, 7, 1, 12, 0, tzinfo=timezone(timedelta(hours=-1)))
 
@@ -111,10 +114,22 @@ def test_a_run_without_water_in_the_tank_has_no_salt_to_tell(plant):
     assert account["tds_mean_mg_l"] is None
 
 
-def test_energy_is_what_the_battery_gave(producing):
+def test_energy_is_what_the_battery_gives_beyond_what_the_boat_drew_before(producing):
     before_wh = producing.core.run.energy_wh
     producing.wait(36)
-    assert producing.core.run.energy_wh - before_wh == pytest.approx(13.2 * 60.0 * 36 / 3600, rel=0.01)
+    assert producing.core.run.energy_wh - before_wh == pytest.approx(13.2 * (60.0 - 2.0) * 36 / 3600, rel=0.01)
+    assert producing.core.run.energy_basis == "battery"
+
+
+@pytest.mark.parametrize("amperes", [-2.0, -400.0, 20.0])
+def test_a_battery_that_cannot_have_driven_the_pump_is_not_taken_for_its_energy(producing, amperes):
+    """A pump on the mains leaves the battery alone; a heater or a charger is no pump."""
+    producing.read("battery_current", amperes)
+    before_wh = producing.core.run.energy_wh
+    producing.wait(36)
+    spent_wh = producing.core.run.energy_wh - before_wh
+    assert spent_wh == pytest.approx(QUICK.plant.pump_power_w * 36 / 3600, rel=0.01)
+    assert producing.core.run.energy_basis == "both"
 
 
 def test_without_a_battery_sensor_the_pump_counts_with_its_own_power(producing):
@@ -131,6 +146,12 @@ def test_the_peak_is_the_highest_pressure_of_the_run(producing):
     producing.give("stop")
     producing.until("standby")
     assert producing.event("run_ended")["run"]["peak_pressure_bar"] == 58.5
+
+
+def test_a_sample_above_the_limit_counts_however_the_reading_is_smoothed(producing):
+    producing.tick(overpressure_bar=70.9)
+    producing.until("tripped")
+    assert producing.event("run_ended")["run"]["peak_pressure_bar"] == 70.9
 
 
 def test_a_counter_that_starts_over_takes_nothing_away(producing):
@@ -168,3 +189,11 @@ def test_runs_are_numbered_over_restarts():
     again = Plant(latch=plant.core.latch)
     again.give("start")
     assert again.core.run.id == "b-2"
+
+
+def test_a_recovery_without_a_brine_meter_is_told_as_reckoned(producing):
+    high = quick_settings(producing.settings, limits={"recovery_warn": 0.01})
+    now = replace(producing.core.last, settings=high, recovery=0.2)
+    values = CONDITIONS["recovery_near_limit"](now, producing.core.notes)
+    assert values["assumed_feed_l_h"] == high.plant.feed_flow_l_h
+    assert "reckoned with the configured feed of" in words.alarm_texts("recovery_near_limit", values)[0]

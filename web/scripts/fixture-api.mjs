@@ -92,6 +92,7 @@ function runs() {
       tds_mean_mg_l: null,
       tds_worst_mg_l: null,
       energy_wh: null,
+      energy_basis: null,
       peak_pressure_bar: null,
     },
     {
@@ -128,7 +129,14 @@ function runs() {
       peak_pressure_bar: 55.4,
     },
   ];
-  return list.map((run) => ({ ...RUN, run: `7c1e09aa41d2-${run.id}`, ...run }));
+  return list.map((run) => ({
+    ...RUN,
+    cut_off: false,
+    energy_basis: "battery",
+    energy_means: "inferred: what the battery gave beyond the boat's draw before the start",
+    run: `7c1e09aa41d2-${run.id}`,
+    ...run,
+  }));
 }
 
 const STEP = {

@@ -23,8 +23,10 @@ FIGURES: tuple[tuple[str, str], ...] = (
     ("salt, mean", "tds_mean_mg_l"),
     ("salt, worst", "tds_worst_mg_l"),
     ("highest pressure", "peak_pressure_bar"),
-    ("energy", "energy_wh"),
+    ("energy of pumps", "energy_wh"),
 )
+
+_LISTED = ("seconds", "litres", "tds_mean_mg_l", "energy_wh")
 
 
 def add_parser(subparsers: Any) -> None:
@@ -87,7 +89,8 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
         print("What it made is told when it has ended; until then halocline status tells what there is so far.")
         return 0
     for name, figure in FIGURES:
-        print(f"  {name:18} {words.run_figure(figure, run.figures, units)}")
+        print(f"  {name:18} {words.run_figure(figure, run.figures, units, cut_off=run.cut_off)}")
+    print(f"  {'':18} {words.energy_basis(run.energy_basis)}")
     return 0
 
 
@@ -124,18 +127,18 @@ def _holes(journal: Journal, *, as_json: bool) -> int:
 def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
     if not runs:
         return ["No run is recorded yet."]
-    lines = [f"{'run':>5}  {'started (UTC)':16}  {'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}  why it ended"]
+    head = f"{'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}"
+    lines = [f"{'run':>5}  {'started (UTC)':16}  {head}  why it ended"]
     for run in runs:
-        figures = run.figures
         started = (iso(run.started_s) or "unknown")[:16].replace("T", " ")
-        lines.append(
-            f"{run.id:>5}  {started:16}  {_short(figures['seconds'], 's', units):>12}"
-            f"  {_short(figures['litres'], 'L', units):>8}  {_short(figures['tds_mean_mg_l'], 'mg/L', units):>9}"
-            f"  {_short(figures['energy_wh'], 'Wh', units):>8}"
-            f"  {'goes on' if run.why is None else words.reason_alone(run.why, units)}"
-        )
+        lasted, tank, salt, energy = (_short(run, figure, units) for figure in _LISTED)
+        why = "goes on" if run.why is None else words.reason_alone(run.why, units)
+        lines.append(f"{run.id:>5}  {started:16}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}")
     return lines
 
 
-def _short(value: float | None, unit: str, units: UnitSettings) -> str:
-    return "–" if value is None else words.quantity(value, unit, units)
+def _short(run: Run, figure: str, units: UnitSettings) -> str:
+    """≥ where nobody told the end of the run."""
+    value = run.figures[figure]
+    least = "≥ " if run.cut_off and words.FIGURES[figure].grows else ""
+    return "–" if value is None else least + words.quantity(value, words.FIGURES[figure].unit, units)

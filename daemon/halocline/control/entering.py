@@ -97,7 +97,7 @@ class Entering:
         )
         number = at.latch.run_number + 1
         at.latch = replace(at.latch, run_number=number, clean_stop=False)
-        at.run = Run(f"{at.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments)
+        at.run = Run(f"{at.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments, rest_w=now.power_w)
         at.first_out = None
         at.notes.clear("flush_failed")
         at.notes.clear("restarted_unexpectedly")

@@ -41,13 +41,17 @@ class Need:
 
 @dataclass(slots=True)
 class Run:
-    """Counted from the accepted start to the end of pressure. Litres, Wh, mg/L, bar, s."""
+    """Counted from the accepted start to the end of the run. Litres, Wh, mg/L, bar, s, W.
+
+    rest_w: what the battery gave before the start, None where nobody measures it.
+    """
 
     id: str
     need: Need
     started_s: float
     ceiling_l: float
     arguments: dict[str, Any] = field(default_factory=dict)
+    rest_w: float | None = None
     litres: float = 0.0
     overboard_l: float = 0.0
     producing_s: float = 0.0
@@ -56,12 +60,13 @@ class Run:
     peak_pressure_bar: float = 0.0
     ended_by: Reason | None = None
     _salt_mg: float = 0.0
+    _energy_from: set[str] = field(default_factory=set)
 
     def count(self, now: Situation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
         """Add what happened since the last tick."""
         self.energy_wh += elapsed_s / 3600 * self._power_w(now, pump_on)
-        if now.pressure_bar is not None:
-            self.peak_pressure_bar = max(self.peak_pressure_bar, now.pressure_bar)
+        seen = (now.pressure_bar, now.inputs.overpressure_bar)
+        self.peak_pressure_bar = max(self.peak_pressure_bar, *(bar for bar in seen if bar is not None), 0.0)
         if now.state is not State.PRODUCING:
             self.overboard_l += product_l
             return
@@ -71,11 +76,23 @@ class Run:
             self.tds_worst_mg_l = max(self.tds_worst_mg_l or 0.0, now.tds_mg_l)
             self._salt_mg += now.tds_mg_l * product_l
 
-    @staticmethod
-    def _power_w(now: Situation, pump_on: bool) -> float:
-        if now.power_w is not None:
-            return now.power_w
-        return now.settings.plant.pump_power_w if pump_on else 0.0
+    def _power_w(self, now: Situation, pump_on: bool) -> float:
+        """The pumps' power. No sensor measures it: it is inferred from what the battery gives beyond what the boat
+        drew before the start, whatever the sign of a discharge; where that cannot be the pumps (they run from the
+        mains, or nothing is measured) it is the configured power."""
+        rated_w = now.settings.plant.pump_power_w
+        if now.power_w is not None and self.rest_w is not None:
+            rise_w = abs(now.power_w - self.rest_w)
+            if not pump_on or LEAST_SHARE * rated_w <= rise_w <= LARGEST_SHARE * rated_w:
+                self._energy_from |= {"battery"} if pump_on else set()
+                return rise_w
+        self._energy_from |= {"configured"} if pump_on else set()
+        return rated_w if pump_on else 0.0
+
+    @property
+    def energy_basis(self) -> str | None:
+        """What the energy is inferred from: battery, configured, or both; None before a pump has run."""
+        return "both" if len(self._energy_from) > 1 else next(iter(self._energy_from), None)
 
     @property
     def tds_mean_mg_l(self) -> float | None:
@@ -96,6 +113,7 @@ class Run:
             "tds_worst_mg_l": _rounded(self.tds_worst_mg_l),
             "tds_mean_mg_l": _rounded(self.tds_mean_mg_l),
             "energy_wh": round(self.energy_wh, 3),
+            "energy_basis": self.energy_basis,
             "peak_pressure_bar": round(self.peak_pressure_bar, 2),
         }
 
@@ -107,6 +125,7 @@ class Run:
             "target_l": self.need.litres,
             "seconds": round(now_s - self.started_s, 2),
             "energy_wh": round(self.energy_wh, 3),
+            "energy_basis": self.energy_basis,
             "remaining_s": _rounded(self.need.remaining_s(self, now_s, flow_l_h)),
         }
 
@@ -171,6 +190,8 @@ class Flush:
 
 
 LEAST_FLUSH_L_H = 120.0
+LEAST_SHARE, LARGEST_SHARE = 0.2, 2.0
+"""Of the configured power: a rise outside is a charger's or a heater's, or the pumps run from the mains."""
 
 
 def _rounded(value: float | None) -> float | None:

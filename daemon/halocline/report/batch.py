@@ -18,6 +18,9 @@ CLOCK_SET_BY_S = 2.0
 ROLL_EVERY_ROWS = 600
 """Ten minutes: roll-ups can always be made of the samples, and each time they are written costs the card six pages."""
 ROLL_STEP = 1000
+PRESSURE_GONE_BAR = 5.0
+"""Below this control, too, calls the pressure gone. A trip ends a run at once, and its pressure may rise on for a
+moment: the highest of a run is looked for until then."""
 
 _NAMES = ",".join(SAMPLE_COLUMNS)
 _INSERT = f"INSERT OR IGNORE INTO samples ({_NAMES}) VALUES ({','.join('?' * len(SAMPLE_COLUMNS))})"
@@ -64,10 +67,12 @@ class Known:
     boots: dict[str, Boot] = field(default_factory=dict)
     newest: str = ""
     backlog: bool = True
+    pressed: str = ""
+    """The newest boot's run that goes on, or has left pressure behind."""
 
     def copy(self) -> "Known":
         """A copy that can be changed."""
-        return Known(dict(self.boots), self.newest, self.backlog)
+        return Known(dict(self.boots), self.newest, self.backlog, self.pressed)
 
 
 class Batch:
@@ -79,6 +84,7 @@ class Batch:
         self._known = known
         self._samples: list[Sample] = []
         self._steps: dict[str, float] = {}
+        self._peaks: dict[tuple[int, str], float] = {}
         self._touched: set[str] = set()
         self.written = Written()
 
@@ -93,6 +99,8 @@ class Batch:
     def finish(self) -> None:
         """Writes what was gathered."""
         self._write_samples()
+        for (boot, run), highest_bar in self._peaks.items():
+            self._chronicle.raise_peak(boot, run, highest_bar)
         self._connection.executemany(
             "UPDATE boots SET last_seq = ? WHERE id = ?",
             [(boot.last_seq, boot.id) for name, boot in self._known.boots.items() if name in self._touched],
@@ -144,13 +152,23 @@ class Batch:
         if wall_s is None and boot.offset_s is not None and content.get("mono_s") is not None:
             wall_s = content["mono_s"] + boot.offset_s
         if entry.kind == "row":
-            self._samples.append(sample_of(boot.id, content, wall_s))
+            sample = sample_of(boot.id, content, wall_s)
+            self._samples.append(sample)
+            self._note_peak(sample)
             self._keep(entry.boot, self._counted(boot, content))
         else:
             if content.get("kind") in ("log", "command"):
                 self._write_counters()
             self._chronicle.write(boot.id, content, wall_s)
         self.written.recorded += 1
+
+    def _note_peak(self, sample: Sample) -> None:
+        """Of the unfiltered extremes of every row, also of those after the end that still have pressure."""
+        highest_bar = sample[PLACE["vessel_pressure_max"]]
+        self._known.pressed = run = pressed_run(self._known.pressed, sample)
+        if run and highest_bar is not None:
+            key = (sample[PLACE["boot"]], run)
+            self._peaks[key] = max(highest_bar, self._peaks.get(key, highest_bar))
 
     def _keep(self, name: str, boot: Boot) -> Boot:
         self._known.boots[name] = boot
@@ -168,7 +186,7 @@ class Batch:
                 self._known.backlog = True
             cursor = self._connection.execute("INSERT INTO boots (boot, last_seq) VALUES (?, 0)", (name,))
             boot = self._keep(name, Boot(int(cursor.lastrowid or 0)))
-            self._known.newest = name
+            self._known.newest, self._known.pressed = name, ""
         return boot
 
     def _admit_hole(self, boot: int, first: int, last: int | None, reason: str) -> None:
@@ -217,6 +235,15 @@ class Batch:
         self._connection.executemany(_INSERT, folded(self._samples))
         self._samples = []
         self._write_counters()
+
+
+def pressed_run(run: str, sample: Sample) -> str:
+    """The run that this row's pressure belongs to, after `run` was that of the row before; "" for none."""
+    if sample[PLACE["run"]] is not None:
+        return str(sample[PLACE["run"]])
+    highest_bar = sample[PLACE["vessel_pressure_max"]]
+    gone = highest_bar is not None and highest_bar < PRESSURE_GONE_BAR
+    return "" if gone or sample[PLACE["state"]] != "tripped" else run
 
 
 def roll_step(connection: sqlite3.Connection) -> bool:

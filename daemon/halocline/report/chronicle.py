@@ -5,9 +5,11 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Any
 
-from halocline.report.schema import RUN_FIGURES
+from halocline.report.schema import CUT_OFF, RUN_FIGURES
 
 _INSERT_EVENT = "INSERT OR IGNORE INTO events (boot, seq, mono_s, wall_s, kind, body) VALUES (?,?,?,?,?,?)"
+_TOLD = tuple(figure for figure in RUN_FIGURES if figure != "peak_pressure_bar")
+"""What control's word at the end of a run settles; the highest pressure may come after it."""
 WORK_COMMANDS = ("lay_up", "recommission")
 """Commands that are work done by hand, too."""
 
@@ -60,9 +62,27 @@ class Chronicle:
             """,
             {"boot": boot},
         )
+        # Without a row it lasted at least until the last thing that control said.
+        self._connection.execute(
+            """
+            UPDATE runs SET ended_mono_s = last.mono_s, ended_wall_s = last.wall_s,
+                seconds = last.mono_s - started_mono_s
+            FROM (SELECT mono_s, wall_s FROM events WHERE boot = :boot ORDER BY seq DESC LIMIT 1) AS last
+            WHERE boot = :boot AND why IS NULL AND ended_mono_s IS NULL
+            """,
+            {"boot": boot},
+        )
         self._connection.execute(
             "UPDATE runs SET why = ? WHERE boot = ? AND why IS NULL",
-            (json.dumps({"id": "control_lost", "values": {}}), boot),
+            (json.dumps({"id": CUT_OFF, "values": {}}), boot),
+        )
+
+    def raise_peak(self, boot: int, run: str, highest_bar: float) -> None:
+        """The highest pressure of a run is at least this."""
+        self._connection.execute(
+            "UPDATE runs SET peak_pressure_bar = :bar"
+            " WHERE boot = :boot AND run = :run AND coalesce(peak_pressure_bar < :bar, true)",
+            {"boot": boot, "run": run, "bar": highest_bar},
         )
 
     def date(self, boot: int, offset_s: float) -> None:
@@ -133,20 +153,23 @@ class Chronicle:
             "INSERT OR IGNORE INTO runs (boot, run, started_mono_s) VALUES (?,?,?)",
             (boot, name, run.get("started_mono_s")),
         )
-        figures = ", ".join(f"{figure} = COALESCE(?, {figure})" for figure in RUN_FIGURES)
+        figures = ", ".join(f"{figure} = COALESCE(?, {figure})" for figure in _TOLD)
         self._connection.execute(
-            f"UPDATE runs SET ended_mono_s = ?, ended_wall_s = ?, why = ?, first_out = ?, {figures}"
+            f"UPDATE runs SET ended_mono_s = ?, ended_wall_s = ?, why = ?, first_out = ?, energy_basis = ?, {figures}"
             " WHERE boot = ? AND run = ?",
             (
                 mono_s,
                 wall_s,
                 json.dumps(run.get("why"), ensure_ascii=False),
                 run.get("first_out"),
-                *(run.get(figure) for figure in RUN_FIGURES),
+                run.get("energy_basis"),
+                *(run.get(figure) for figure in _TOLD),
                 boot,
                 name,
             ),
         )
+        if run.get("peak_pressure_bar") is not None:
+            self.raise_peak(boot, name, float(run["peak_pressure_bar"]))
         self.count(
             {
                 "runs": 1.0,

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from halocline.report.opening import reading
-from halocline.report.schema import RUN_FIGURES
+from halocline.report.schema import CUT_OFF, RUN_FIGURES
 
 MAX_LISTED = 500
 
@@ -33,6 +33,12 @@ class Run:
     who: str | None = None
     configuration: Mapping[str, Any] = field(default_factory=dict)
     simulated: bool = False
+    energy_basis: str | None = None
+
+    @property
+    def cut_off(self) -> bool:
+        """Whether nobody told its end: its figures are what it had reached at least."""
+        return self.why is not None and self.why.get("id") == CUT_OFF
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +226,7 @@ def _run(row: sqlite3.Row) -> Run:
         who=row["who"],
         configuration=json.loads(row["configuration"] or "{}"),
         simulated=bool(row["simulated"]),
+        energy_basis=row["energy_basis"],
     )
 
 

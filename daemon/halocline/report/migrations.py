@@ -90,3 +90,9 @@ def channel_names(db: Database) -> None:
     """Four channels, and all that is named after them, got other names."""
     renaming.rename_columns(db.conn)
     renaming.rename_texts(db.conn)
+
+
+@migrations()
+def energy_basis(db: Database) -> None:
+    """What a run's energy is inferred from; not known of earlier runs, whose energy may be the whole boat's."""
+    db.table("runs").add_column("energy_basis", str)

@@ -87,6 +87,7 @@ def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
         "started": iso(run.started_s),
         "ended": iso(run.ended_s),
         "going_on": run.why is None,
+        "cut_off": run.cut_off,
         "asked": dict(run.asked),
         "target_l": run.target_l,
         "origin": run.origin,
@@ -95,6 +96,8 @@ def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
         "why_id": run.why["id"] if run.why else None,
         "first_out": run.first_out,
         **run.figures,
+        "energy_basis": run.energy_basis,
+        "energy_means": words.energy_basis(run.energy_basis),
     }
 
 

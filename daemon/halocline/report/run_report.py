@@ -128,6 +128,8 @@ def _page(sheet: Sheet, units: UnitSettings) -> str:
             '<p class="simulated">SIMULATED</p>' if sheet.run.simulated else "",
             f"<p>{escape(_story(sheet.run, units))}</p>",
             _list(_facts(sheet.run, units)),
+            f'<p class="small">Energy of the pumps is {escape(words.energy_basis(sheet.run.energy_basis))}. '
+            f"{escape(words.PEAK_MEANS)}</p>",
             *_charts(sheet, units),
             _alarms(sheet.alarms, sheet.run, units),
             _configuration(sheet.run.configuration),
@@ -154,7 +156,7 @@ def _story(run: Run, units: UnitSettings) -> str:
 
 def _facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
     def told(figure: str) -> str:
-        return words.run_figure(figure, run.figures, units, going_on=run.why is None)
+        return words.run_figure(figure, run.figures, units, going_on=run.why is None, cut_off=run.cut_off)
 
     yield "Started", minute_utc(run.started_s)
     yield "Ended", "goes on" if run.why is None else minute_utc(run.ended_s)
@@ -165,7 +167,7 @@ def _facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
     yield "Salt, mean", told("tds_mean_mg_l")
     yield "Salt, worst in the tank", told("tds_worst_mg_l")
     yield "Highest pressure", told("peak_pressure_bar")
-    yield "Energy", told("energy_wh")
+    yield "Energy of the pumps", told("energy_wh")
     yield "Time into the tank", told("producing_s")
     first_out = "none" if run.first_out is None else words.alarm_name(run.first_out)
     yield "First cause", first_out

@@ -54,8 +54,14 @@ RUN_FIGURES = (
     "peak_pressure_bar",
 )
 
-MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names")
+CUT_OFF = "control_lost"
+"""Why a run ended whose end nobody told: its figures are what it had reached at least."""
+
+MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis")
 """The names of all migrations, oldest first."""
+
+REWRITING = frozenset({"channel_names"})
+"""Those that change what is recorded already, instead of adding room for more."""
 
 _TEXT = frozenset({"state", "outputs", "run", *(channel + "_quality" for channel in CHANNELS)})
 _WHOLE = frozenset({"boot", "seq", "rows", "start_s", *(quantity + "_n" for quantity in QUANTITIES)})

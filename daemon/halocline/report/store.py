@@ -7,8 +7,9 @@ from pathlib import Path
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import keeping
-from halocline.report.batch import Batch, Boot, Entry, Known, Written
+from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
 from halocline.report.opening import TROUBLE, DamagedError, FullError, StoreError, WriterLock, connect_to_write, said
+from halocline.report.schema import SAMPLE_COLUMNS
 from halocline.report.upgrading import keep_copy
 
 __all__ = ["DamagedError", "Entry", "FullError", "Store", "StoreError", "Written", "set_aside"]
@@ -103,7 +104,18 @@ def _read_known(connection: sqlite3.Connection) -> Known:
         if last is not None:
             clock_s = newest.offset_s if last[1] is None else last[1]
             known.boots[known.newest] = Boot(newest.id, newest.last_seq, newest.offset_s, clock_s, last[0])
+        known.pressed = _pressed(connection, newest.id)
     return known
+
+
+def _pressed(connection: sqlite3.Connection, boot: int) -> str:
+    """The boot's newest run, if the newest row has not seen its pressure gone."""
+    run = connection.execute("SELECT run FROM runs WHERE boot = ? ORDER BY id DESC LIMIT 1", (boot,)).fetchone()
+    query = f"SELECT {', '.join(SAMPLE_COLUMNS)} FROM samples WHERE boot = ? ORDER BY seq DESC LIMIT 1"
+    newest = connection.execute(query, (boot,)).fetchone()
+    if run is None:
+        return ""
+    return str(run[0]) if newest is None else pressed_run(str(run[0]), newest)
 
 
 def set_aside(path: Path, why: str = "damaged") -> Path:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from halocline.report.copying import copy_record
 from halocline.report.opening import TROUBLE, StoreError, connect_to_read, connect_to_write, migrations_of, said
-from halocline.report.schema import MIGRATIONS
+from halocline.report.schema import MIGRATIONS, REWRITING
 
 ROOM_FACTOR = 2.0
 """A copy is made where as much is free again afterwards: the record goes on growing."""
@@ -41,11 +41,11 @@ def missing_migrations(path: Path) -> tuple[str, ...]:
 
 
 def keep_copy(path: Path) -> Kept | None:
-    """Copies a record that is about to be brought up to date; None for one that is so already. Never raises."""
-    missing = missing_migrations(path)
-    if not missing:
+    """Copies a record in which names are about to be changed; None where nothing written is. Never raises."""
+    changes = [name for name in missing_migrations(path) if name in REWRITING]
+    if not changes:
         return None
-    copy = path.with_name(f"{path.name}.before-{missing[-1]}")
+    copy = path.with_name(f"{path.name}.before-{changes[0]}")
     if copy.exists():
         return Kept(copy)
     try:

@@ -1091,6 +1091,8 @@ export interface components {
          * @description The run that goes on.
          */
         PublicRun: {
+            /** Energy Basis */
+            energy_basis?: string | null;
             /** Energy Wh */
             energy_wh?: number | null;
             /** Id */
@@ -1301,8 +1303,14 @@ export interface components {
             };
             /** Boot */
             boot: string;
+            /** Cut Off */
+            cut_off: boolean;
             /** Ended */
             ended: string | null;
+            /** Energy Basis */
+            energy_basis: string | null;
+            /** Energy Means */
+            energy_means: string;
             /** Energy Wh */
             energy_wh: number | null;
             /** First Out */

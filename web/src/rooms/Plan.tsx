@@ -105,7 +105,7 @@ function Made({ runs }: { runs: RunRecord[] }) {
         rows={[
           ["Runs", String(made.runs)],
           ["Into the tank", withUnit(made.litres, "volume", units)],
-          ["From the battery", withUnit(made.energy_wh, "energy", units)],
+          ["Energy of the pumps, inferred", withUnit(made.energy_wh, "energy", units)],
         ]}
       />
     </>

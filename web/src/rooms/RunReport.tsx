@@ -12,11 +12,13 @@ function perLitre({ energy_wh, litres }: RunRecord): number | null {
 
 function Report({ run }: { run: RunRecord }) {
   const { snapshot, units } = usePage();
-  const rows: [string, string | null][] = [
+  // Nobody told the end of a run that was cut off: it had at least as much.
+  const least = run.cut_off ? "at least " : "";
+  const rows: [string, string | null, string?][] = [
     ["Started", moment(run.started)],
     ["Ended", run.ended == null ? null : moment(run.ended)],
-    ["Lasted", run.seconds == null ? null : duration(run.seconds)],
-    ["Into the tank", withUnit(run.litres, "volume", units)],
+    ["Lasted", run.seconds == null ? null : least + duration(run.seconds)],
+    ["Into the tank", least + withUnit(run.litres, "volume", units)],
     ["Overboard", run.overboard_l == null ? null : withUnit(run.overboard_l, "volume", units)],
     ["Flushed with", run.flush_l == null ? null : withUnit(run.flush_l, "volume", units)],
     ["Salt, mean", run.tds_mean_mg_l == null ? null : withUnit(run.tds_mean_mg_l, "salt", units)],
@@ -26,9 +28,13 @@ function Report({ run }: { run: RunRecord }) {
     ],
     [
       "Highest pressure",
-      run.peak_pressure_bar == null ? null : withUnit(run.peak_pressure_bar, "pressure", units),
+      run.peak_pressure_bar == null ? null : least + withUnit(run.peak_pressure_bar, "pressure", units),
     ],
-    ["From the battery", run.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units)],
+    [
+      "Energy of the pumps",
+      run.energy_wh == null ? null : least + withUnit(run.energy_wh, "energy", units),
+      run.energy_means,
+    ],
     [
       "Energy for each volume",
       perLitre(run) === null ? null : withUnit(perLitre(run), "specific_energy", units),
@@ -42,7 +48,11 @@ function Report({ run }: { run: RunRecord }) {
         Run of {moment(run.started)}, {snapshot?.boat ?? "Halocline"}
         {snapshot?.simulated === true && " (SIMULATED)"}
       </h2>
-      <Rows rows={rows.flatMap(([label, value]): Row[] => (value === null ? [] : [[label, value]]))} />
+      <Rows
+        rows={rows.flatMap(([label, value, besides]): Row[] =>
+          value === null ? [] : [[label, value, besides]],
+        )}
+      />
       <p class="hint">Salt is measured, germs are not.</p>
     </>
   );

@@ -102,6 +102,9 @@ export function TrendPanel({
         <strong>{named(channel).label}</strong>
         <span>{reading ?? text ?? ""}</span>
       </figcaption>
+      {channel === "recovery" && view.plant?.readings["brine_flow"] === undefined && (
+        <p class="hint">Not measured: product flow over the configured feed flow.</p>
+      )}
       {loaded.kind === "failed" && <p class="nothing">{loaded.text}</p>}
       {loaded.kind === "loading" && <p class="nothing">Reading the record…</p>}
       {loaded.kind === "ready" && Chart !== null && (

@@ -106,7 +106,12 @@ def _flow_against_model(limit: float, *, above: bool) -> Level:
 
 
 def _recovery(limit: Callable[[Situation], float]) -> Level:
-    return Level(lambda now: now.recovery, limit, ("recovery", "limit"))
+    return Level(lambda now: now.recovery, limit, ("recovery", "limit"), more=_assumed_feed)
+
+
+def _assumed_feed(now: Situation, _notes: Notes) -> Values:
+    """Without a brine meter the feed is a setting, and the recovery is no measurement."""
+    return {} if now.value("brine_flow") is not None else {"assumed_feed_l_h": now.settings.plant.feed_flow_l_h}
 
 
 def _missing(share: float) -> Level:

@@ -24,11 +24,13 @@ from halocline.plant.words.names import (
     work_name,
 )
 from halocline.plant.words.reasons import reason, reason_alone
-from halocline.plant.words.run_texts import run_figure
+from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, energy_basis, run_figure
 from halocline.plant.words.sentences import ask, asked, sentence
 from halocline.plant.words.units import duration, quantity
 
 __all__ = [
+    "FIGURES",
+    "PEAK_MEANS",
     "alarm_name",
     "alarm_state_name",
     "alarm_texts",
@@ -38,6 +40,7 @@ __all__ = [
     "command_name",
     "contact_name",
     "duration",
+    "energy_basis",
     "event_text",
     "fault_text",
     "given_reason_text",

@@ -10,6 +10,7 @@ GOES_ON = "told when the run has ended"
 NOT_ON_RECORD = "not on record"
 NOT_FLUSHED = "no flush on record"
 NOT_MEASURED = "not measured"
+AT_LEAST = "at least "
 NO_WATER = "no water went to the tank"
 
 
@@ -20,6 +21,8 @@ class Figure(NamedTuple):
     without: str = NOT_ON_RECORD
     of_the_tank: bool = False
     """Whether there is nothing to measure unless water went to the tank."""
+    grows: bool = True
+    """Whether a run that goes on can only have more of it."""
 
 
 FIGURES: Mapping[str, Figure] = {
@@ -28,20 +31,42 @@ FIGURES: Mapping[str, Figure] = {
     "litres": Figure("L"),
     "overboard_l": Figure("L"),
     "flush_l": Figure("L", NOT_FLUSHED),
-    "tds_mean_mg_l": Figure("mg/L", NOT_MEASURED, of_the_tank=True),
+    "tds_mean_mg_l": Figure("mg/L", NOT_MEASURED, of_the_tank=True, grows=False),
     "tds_worst_mg_l": Figure("mg/L", NOT_MEASURED, of_the_tank=True),
     "peak_pressure_bar": Figure("bar"),
     "energy_wh": Figure("Wh"),
 }
 
 
+PEAK_MEANS = "The highest pressure is the highest single sample until the pressure was gone, also after a trip."
+
+ENERGY_FROM: Mapping[str | None, str] = {
+    "battery": "inferred: what the battery gave beyond the boat's draw before the start",
+    "configured": "assumed: the configured power for the time the pump ran",
+    "both": "partly inferred from the battery, partly assumed from the configured power",
+    None: "not on record what it was inferred from; it may be the whole boat's",
+}
+"""What the energy of a run rests on: no sensor measures the pumps alone."""
+
+
+def energy_basis(basis: str | None) -> str:
+    """What a run's energy rests on, in words."""
+    return ENERGY_FROM.get(basis, ENERGY_FROM[None])
+
+
 def run_figure(
-    name: str, figures: Mapping[str, float | None], units: UnitSettings | None = None, *, going_on: bool = False
+    name: str,
+    figures: Mapping[str, float | None],
+    units: UnitSettings | None = None,
+    *,
+    going_on: bool = False,
+    cut_off: bool = False,
 ) -> str:
-    """One of a run's figures as people read it; where it has no number, why not."""
+    """One of a run's figures as people read it; where it has no number, why not. Of a run that was cut off nobody
+    told the end, so it had at least as much."""
     figure, value = FIGURES[name], figures.get(name)
     if value is not None:
-        return quantity(value, figure.unit, units)
+        return f"{AT_LEAST if cut_off and figure.grows else ''}{quantity(value, figure.unit, units)}"
     if going_on:
         return GOES_ON
     return NO_WATER if figure.of_the_tank and figures.get("litres") == 0 else figure.without

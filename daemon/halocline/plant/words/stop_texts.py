@@ -51,7 +51,8 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "recovery_high": AlarmText(
         "Too little brine flow",
-        "{recovery} of the feed became product[, limit {limit:1}]",
+        "{recovery} of the feed became product[, reckoned with the configured feed of {assumed_feed_l_h}]"
+        "[, limit {limit:1}]",
         "Too little sea water washes along the membrane.",
         "Salt crystals and slime settle on the membrane.",
         "Check the feed: strainer, filters, pump. In weak or fresh water set less pressure.",

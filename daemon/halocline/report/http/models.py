@@ -87,6 +87,7 @@ class PublicRun(BaseModel):
     target_l: float | None = None
     seconds: float | None = None
     energy_wh: float | None = None
+    energy_basis: str | None = None
     remaining_s: float | None = None
 
 
@@ -283,6 +284,7 @@ class RecordedRun(BaseModel):
     started: str | None
     ended: str | None
     going_on: bool
+    cut_off: bool
     asked: dict[str, object]
     target_l: float | None
     origin: str | None
@@ -298,6 +300,8 @@ class RecordedRun(BaseModel):
     tds_worst_mg_l: float | None
     tds_mean_mg_l: float | None
     energy_wh: float | None
+    energy_basis: str | None
+    energy_means: str
     peak_pressure_bar: float | None
 
 
