@@ -19,6 +19,7 @@ from pathlib import Path
 from made_record import COMPUTED, DAY_S, FITTED, NOW_S, QUANTITIES, make_record, rows
 
 from halocline.report.history import history
+from halocline.report.recorder import FOLD_EVERY_S
 from halocline.report.samples import sample_of
 from halocline.report.schema import SAMPLE_COLUMNS
 from halocline.report.store import Entry, Store
@@ -26,6 +27,7 @@ from halocline.report.store import Entry, Store
 SPAN_LIMIT_S = 0.050
 WRITTEN_LIMIT_MB = 200.0
 BATCH = 60
+FOLD_EVERY_MINUTES = int(FOLD_EVERY_S / BATCH)
 INGESTED = 21_600
 SPANS = {
     "10 min": 600,
@@ -183,11 +185,15 @@ def measure_day(folder: Path, what: str, running_s: int) -> bool:
         subprocess.run(["sync", "-f", place], check=True)
         begin_mb = written_mb(stat)
         batch: list[Entry] = []
+        minute = 0
         for entry in rows(DAY_S, running_s=running_s):
             batch.append(entry)
             if len(batch) == BATCH:
                 store.write(batch)
                 batch = []
+                minute += 1
+                if minute % FOLD_EVERY_MINUTES == 0:
+                    store.fold()
         store.close()
         subprocess.run(["sync", "-f", place], check=True)
         day_mb = written_mb(stat) - begin_mb

@@ -69,10 +69,12 @@ class Known:
     backlog: bool = True
     pressed: str = ""
     """The newest boot's run that goes on, or has left pressure behind."""
+    lost_end: int = 0
+    """The newest boot, while its last numbers stand in a hole without an end."""
 
     def copy(self) -> "Known":
         """A copy that can be changed."""
-        return Known(dict(self.boots), self.newest, self.backlog, self.pressed)
+        return Known(dict(self.boots), self.newest, self.backlog, self.pressed, self.lost_end)
 
 
 class Batch:
@@ -143,6 +145,7 @@ class Batch:
         content, seq = entry.content, entry.content["seq"]
         if seq <= boot.last_seq:
             return
+        self._close_end(boot)
         if seq > boot.last_seq + 1:
             self.written.lost += seq - boot.last_seq - 1
             self._admit_hole(boot.id, boot.last_seq + 1, seq - 1, "gone")
@@ -188,6 +191,12 @@ class Batch:
             boot = self._keep(name, Boot(int(cursor.lastrowid or 0)))
             self._known.newest, self._known.pressed = name, ""
         return boot
+
+    def _close_end(self, boot: Boot) -> None:
+        """Control still had what a damaged journal lost the end of, or the hole's other end is known now."""
+        if boot.id == self._known.lost_end:
+            self._known.lost_end = 0
+            self._connection.execute("DELETE FROM holes WHERE boot = ? AND to_seq IS NULL", (boot.id,))
 
     def _admit_hole(self, boot: int, first: int, last: int | None, reason: str) -> None:
         self._connection.execute(

@@ -15,6 +15,7 @@ from halocline.plant.settings import RecordSettings
 from halocline.report import texts
 from halocline.report.conditions import Condition
 from halocline.report.keeping import Ballast
+from halocline.report.mending import Mended, needs_mending
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
 from halocline.report.upgrading import Kept, missing_migrations
 
@@ -25,6 +26,9 @@ MAX_HELD = 1200
 RETRY_S = 5.0
 TIDY_EVERY_S = 600.0
 CHORE_EVERY_S = 0.2
+FOLD_EVERY_S = 300.0
+"""The journal goes into the file at least so often: a journal that cannot be read then costs minutes, not hours. More
+often would write the pages that all rows share to the card again and again."""
 
 log = logging.getLogger(__name__)
 
@@ -44,6 +48,7 @@ class Recorder:
         batch_s: float = BATCH_S,
         retry_s: float = RETRY_S,
         tidy_every_s: float = TIDY_EVERY_S,
+        fold_every_s: float = FOLD_EVERY_S,
         on_caught_up: Callable[[], None] = lambda: None,
     ) -> None:
         self.path = path
@@ -51,6 +56,7 @@ class Recorder:
         self._batch_s = batch_s
         self._retry_s = retry_s
         self._tidy_every_s = tidy_every_s
+        self._fold_every_s = fold_every_s
         self._on_caught_up = on_caught_up
         self._held: deque[Entry] = deque()
         self._changed = threading.Condition()
@@ -58,6 +64,7 @@ class Recorder:
         self._urgent = False
         self._behind = False
         self._missing = False
+        self._unfolded = False
         self._suspected = False
         self._chores = False
         self._forgetting = False
@@ -71,15 +78,16 @@ class Recorder:
         self._refused = 0
         self._unreadable = 0
         self._committed_s: float | None = None
-        self._tidied_s = time.monotonic()
+        self._tidied_s = self._folded_s = time.monotonic()
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     def start(self) -> None:
         """Opens the record and begins to write. A record that cannot be opened is tried again for ever.
 
-        One of an earlier version is copied first, which can take a minute; the page does not wait for that.
+        One of an earlier version is copied first, one with a broken journal read whole; that can take minutes, and
+        the page does not wait for it.
         """
-        if not missing_migrations(self.path):
+        if not missing_migrations(self.path) and not needs_mending(self.path):
             self._try(self._open)
         self._thread.start()
 
@@ -263,6 +271,8 @@ class Recorder:
         self._store = store
         if store.kept is not None:
             self._say_kept(store.kept)
+        if store.mended is not None:
+            self._say_mended(store.mended)
         with self._changed:
             self._chores = store.backlog
             if self._position == BEGINNING:
@@ -277,6 +287,7 @@ class Recorder:
                 self._suspected = False
                 store.check()
             written = store.write(batch) if batch or store.backlog else Written()
+            self._unfolded = self._unfolded or bool(batch) or store.backlog
             self._written(len(batch), written)
             self._tidy(store)
 
@@ -303,6 +314,9 @@ class Recorder:
             self._tidied_s = now_s
             forgot = store.forget_step(self._settings)
             self._ballast.take()
+        if now_s - self._folded_s >= self._fold_every_s and self._unfolded:
+            self._folded_s, self._unfolded = now_s, False
+            store.fold()
         self._forgetting = forgot > 0
         self._chores = self._forgetting or store.backlog
 
@@ -311,6 +325,12 @@ class Recorder:
             self._note("upgraded", texts.RECORD_UPGRADED, texts.RECORD_UPGRADED_NO_ROOM_DO)
         else:
             self._note("upgraded", texts.RECORD_UPGRADED, texts.RECORD_UPGRADED_DO, copy=kept.copy.name)
+
+    def _say_mended(self, mended: Mended) -> None:
+        means = texts.RECORD_MENDED if mended.saved else texts.RECORD_CUT
+        remedy = texts.RECORD_MENDED_NO_ROOM_DO if mended.kept is None else texts.RECORD_MENDED_DO
+        name = "" if mended.kept is None else mended.kept.name
+        self._note("mended", means, remedy, commits=str(mended.commits), kept=name)
 
     def _note(self, about: str, means: str, remedy: str, **values: str) -> None:
         """Something people have to know until the next start; the newest of each kind."""

@@ -1,5 +1,6 @@
 """The record on disk: what the link said, each row and event exactly once, with its holes admitted."""
 
+import logging
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,9 +9,12 @@ from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import keeping
 from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
+from halocline.report.mending import mend
 from halocline.report.opening import TROUBLE, DamagedError, FullError, StoreError, WriterLock, connect_to_write, said
 from halocline.report.schema import SAMPLE_COLUMNS
 from halocline.report.upgrading import keep_copy
+
+log = logging.getLogger(__name__)
 
 __all__ = ["DamagedError", "Entry", "FullError", "Store", "StoreError", "Written", "set_aside"]
 
@@ -25,10 +29,18 @@ class Store:
             self._lock = WriterLock(path)
         except OSError as error:
             raise StoreError(f"{path.parent}: cannot be used for the record: {error.strerror}") from None
+        try:
+            self.mended = mend(path)
+        except OSError as error:
+            log.warning("record: its journal could not be looked at: %s", error)
+            self.mended = None
         self.kept = keep_copy(path)
         try:
             self._connection = connect_to_write(path)
             self._known = _read_known(self._connection)
+            if self.mended is not None and not self.mended.saved:
+                self._admit_lost_end()
+            self.fold()
         except TROUBLE as error:
             self._lock.release()
             raise said(path, "opened", error) from None
@@ -74,6 +86,23 @@ class Store:
         """Gives up one small step of the oldest samples, to make room; returns how many rows."""
         return self._change(keeping.forget_oldest)
 
+    def fold(self) -> None:
+        """Brings what is in the journal into the file, as far as nobody reads an older state. Raises StoreError."""
+        try:
+            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        except TROUBLE as error:
+            raise said(self.path, "written", error) from None
+
+    def _admit_lost_end(self) -> None:
+        """What SQLite could not play came after the newest number; nobody knows how much it was."""
+        if self._known.newest:
+            newest = self._known.boots[self._known.newest]
+            self._known.lost_end = newest.id
+            self._connection.execute(
+                "INSERT OR IGNORE INTO holes (boot, from_seq, to_seq, reason) VALUES (?, ?, NULL, 'damaged')",
+                (newest.id, newest.last_seq + 1),
+            )
+
     def check(self) -> None:
         """Reads the whole file. Raises DamagedError for one that is not whole."""
         try:
@@ -104,6 +133,8 @@ def _read_known(connection: sqlite3.Connection) -> Known:
         if last is not None:
             clock_s = newest.offset_s if last[1] is None else last[1]
             known.boots[known.newest] = Boot(newest.id, newest.last_seq, newest.offset_s, clock_s, last[0])
+        open_end = connection.execute("SELECT 1 FROM holes WHERE boot = ? AND to_seq IS NULL", (newest.id,)).fetchone()
+        known.lost_end = 0 if open_end is None else newest.id
         known.pressed = _pressed(connection, newest.id)
     return known
 

@@ -85,6 +85,16 @@ RECORD_LOST = "{count} rows or events are missing from the record."
 RECORD_LOST_DO = "`halocline runs --holes` says where."
 RECORD_DAMAGED = "The record was damaged. It was set aside as {aside} and a new one was begun."
 RECORD_DAMAGED_DO = "What can be saved of it: halocline salvage {aside}"
+RECORD_MENDED = (
+    "The end of the record's journal was damaged, {commits} commits of it. It was mended, and the whole record was "
+    "read and found whole."
+)
+RECORD_CUT = (
+    "The end of the record's journal was damaged: {commits} commits could not be read, minutes of rows and events at "
+    "most. `halocline runs --holes` says where."
+)
+RECORD_MENDED_DO = "The journal as it was is beside the record: {kept}. The card may be failing: make a backup."
+RECORD_MENDED_NO_ROOM_DO = "The card may be failing: make a backup."
 RECORD_UPGRADED = "The record was made by an earlier version and was brought up to date. Every number in it stayed."
 RECORD_UPGRADED_DO = "A copy of before is beside it: {copy}. Delete that once the record looks right."
 RECORD_UPGRADED_NO_ROOM_DO = "There was no room on the card for a copy of before."
