@@ -8,6 +8,7 @@ import shutil
 import signal
 import socket
 import subprocess
+import threading
 import time
 from importlib import resources
 from types import SimpleNamespace
@@ -96,12 +97,12 @@ class Broker:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
         self._config = folder / "mosquitto.conf"
-        self._config.write_text(
-            f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence false\nlog_dest none\n"
-        )
         self._process = None
 
-    def start(self):
+    def start(self, *lines):
+        """With `lines` of configuration besides its own."""
+        own = [f"listener {self.port} 127.0.0.1", "allow_anonymous true", "persistence false", "log_dest none"]
+        self._config.write_text("\n".join([*own, *lines, ""]))
         program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
         assert program, "these tests talk to a real broker: apt-get install mosquitto"
         self._process = subprocess.Popen([program, "-c", str(self._config)], stderr=subprocess.DEVNULL)
@@ -119,6 +120,13 @@ class Broker:
             self._process.wait()
             self._process = None
 
+    def start_anew(self, *lines):
+        self.kill()
+        self.start(*lines)
+
+    def read_rules_again(self):
+        self._process.send_signal(signal.SIGHUP)
+
     def stall(self):
         self._process.send_signal(signal.SIGSTOP)
 
@@ -126,16 +134,68 @@ class Broker:
         self._process.send_signal(signal.SIGCONT)
 
 
+class DeafWire:
+    """Stands between client and broker; while `deaf`, nothing that is published comes through to the client."""
+
+    PUBLISH = 3
+
+    def __init__(self, port):
+        self.deaf = False
+        self._broker = ("127.0.0.1", port)
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listener.getsockname()[1]
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self):
+        with contextlib.suppress(OSError):
+            while True:
+                client, _ = self._listener.accept()
+                broker = socket.create_connection(self._broker)
+                for source, sink, work in ((client, broker, self._pass), (broker, client, self._sift)):
+                    threading.Thread(target=self._carry, args=(work, source, sink), daemon=True).start()
+
+    @staticmethod
+    def _carry(work, source, sink):
+        with contextlib.suppress(OSError), source, sink:
+            work(source, sink)
+            for end in (source, sink):
+                end.shutdown(socket.SHUT_RDWR)
+
+    @staticmethod
+    def _pass(source, sink):
+        while data := source.recv(65536):
+            sink.sendall(data)
+
+    def _sift(self, source, sink):
+        with source.makefile("rb") as stream:
+            while first := stream.read(1):
+                head, length, shift = bytearray(first), 0, 0
+                while True:
+                    head += (byte := stream.read(1))
+                    length |= (byte[0] & 0x7F) << shift
+                    shift += 7
+                    if not byte[0] & 0x80:
+                        break
+                body = stream.read(length)
+                if not (self.deaf and first[0] >> 4 == self.PUBLISH):
+                    sink.sendall(head + body)
+
+    def close(self):
+        self._listener.close()
+
+
 class Listener:
     """Another client on the boat's network: hears everything below the prefix, checks each against its schema."""
 
-    def __init__(self, port):
+    def __init__(self, port, user=None):
         self._heard = queue.SimpleQueue()
         self._ready = queue.SimpleQueue()
         self._all = []
         self._client = client = Client(
             CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5, reconnect_on_failure=False
         )
+        if user:
+            client.username_pw_set(user)
         client.on_connect = lambda client, *_: client.subscribe(f"{PREFIX}/#", qos=1)
         client.on_subscribe = lambda *_: self._ready.put(True)
         client.on_message = lambda _client, _data, message: self._heard.put(message)
@@ -146,6 +206,10 @@ class Listener:
     def close(self):
         self._client.disconnect()
         self._client.loop_stop()
+
+    def send(self, payload, *, topic="command", qos=1, retain=False):
+        """Without waiting for the broker to take it."""
+        return self._client.publish(f"{PREFIX}/{topic}", payload, qos, retain)
 
     def say(self, content, *, retain=False, expiry_s=None, topic="command"):
         payload = content if isinstance(content, bytes) else json.dumps(content).encode()
@@ -159,7 +223,10 @@ class Listener:
         """(payload or None, retained) of everything heard so far under `topic`."""
         while not self._heard.empty():
             message = self._heard.get()
-            payload = json.loads(message.payload) if message.payload and "/command" not in message.topic else None
+            payload = None
+            if message.payload and "/command" not in message.topic:
+                with contextlib.suppress(ValueError):  # what others have published there in a test
+                    payload = json.loads(message.payload)
             if payload is not None:
                 check(message.topic, payload)
             self._all.append((message.topic, payload, bool(message.retain)))
@@ -205,13 +272,20 @@ def broker(tmp_path):
 def listen(broker):
     listeners = []
 
-    def listen():
-        listeners.append(Listener(broker.port))
+    def listen(user=None):
+        listeners.append(Listener(broker.port, user))
         return listeners[-1]
 
     yield listen
     for listener in listeners:
         listener.close()
+
+
+@pytest.fixture
+def wire(broker):
+    wire = DeafWire(broker.port)
+    yield wire
+    wire.close()
 
 
 @pytest.fixture
@@ -226,7 +300,7 @@ def publish(broker, control):
 
     def publish(shown=None, **settings):
         box = [public() if shown is None else shown]
-        settings = MqttSettings(enabled=True, host="127.0.0.1", port=broker.port, **settings)
+        settings = MqttSettings(**{"enabled": True, "host": "127.0.0.1", "port": broker.port, **settings})
         publisher = Publisher(settings, "Cagarra", send_command=control, snapshots=lambda: box[0])
         publisher.shown = box
         publishers.append(publisher)

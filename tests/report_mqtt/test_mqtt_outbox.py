@@ -16,9 +16,9 @@ def outbox():
 
 def sent(outbox, now_s):
     """Everything due, confirmed at once: topic → payload, None for a removal."""
-    posts = outbox.due(now_s)
+    posts = outbox.due(now_s, 1000)
     for post in posts:
-        outbox.confirmed(post.key)
+        outbox.confirmed(post)
     return {post.topic: json.loads(post.payload) if post.payload else None for post in posts}
 
 
@@ -117,7 +117,7 @@ def test_what_others_write_is_remembered_within_bounds(outbox, aboard):
     for number in range(5000):
         outbox.foreign(f"b/alarm/made_up_{number}", b"x")
     outbox.take_snapshot(aboard.public(), 10.0)
-    assert len(outbox.due(10.0)) <= 302
+    assert len(outbox.due(10.0, 1000)) <= 302
 
 
 def test_an_old_last_will_that_comes_late_is_overwritten_but_not_in_a_race(outbox, aboard):
@@ -131,18 +131,18 @@ def test_an_old_last_will_that_comes_late_is_overwritten_but_not_in_a_race(outbo
 def test_nothing_is_sent_again_while_it_is_on_its_way(outbox, aboard):
     outbox.take_snapshot(aboard.public(alarms=[aboard.low_feed()]), 10.0)
     outbox.take_event("b1", aboard.event(8))
-    first = outbox.due(10.0)
+    first = outbox.due(10.0, 1000)
     assert len(first) == 4
     for second in range(11, 300):
         outbox.take_snapshot(aboard.public(), float(second))
-        assert outbox.due(float(second)) == []
+        assert outbox.due(float(second), 1000) == []
     assert outbox.unconfirmed_s(300.0) == 290.0
 
 
 def test_after_a_new_connection_everything_is_told_again(outbox, aboard):
     outbox.take_snapshot(aboard.public(alarms=[aboard.low_feed()]), 10.0)
     outbox.take_event("b1", aboard.event(8))
-    outbox.due(10.0)
+    outbox.due(10.0, 1000)
     outbox.start_over()
     assert outbox.unconfirmed_s(10.1) == 0.0
     assert set(sent(outbox, 10.1)) == {"b/status", "b/now", ALARM, "b/event"}
@@ -153,10 +153,10 @@ def test_events_keep_their_order_and_come_once(outbox, aboard):
         outbox.take_event("b1", aboard.event(seq))
     told = []
     for now_s in range(4):
-        posts = [post for post in outbox.due(float(now_s)) if post.topic == "b/event"]
+        posts = [post for post in outbox.due(float(now_s), 1000) if post.topic == "b/event"]
         told += [json.loads(post.payload)["seq"] for post in posts]
         for post in posts:
-            outbox.confirmed(post.key)
+            outbox.confirmed(post)
     assert told == list(range(25))
     assert len(outbox.events) == 0
 
@@ -169,7 +169,7 @@ def test_a_day_without_a_broker_keeps_the_newest_thousand_events_and_counts_the_
             outbox.take_event("b1", aboard.event(second))
     assert len(outbox.events) == EVENTS_KEPT
     assert outbox.events.dropped == 24 * 3600 // 20 - EVENTS_KEPT
-    posts = outbox.due(24 * 3600.0)
+    posts = outbox.due(24 * 3600.0, 1000)
     assert len(posts) == 12
     status = next(json.loads(post.payload) for post in posts if post.topic == "b/status")
     assert status["events_dropped"] == outbox.events.dropped
@@ -207,3 +207,24 @@ def test_the_farewell_is_offline(outbox, aboard):
     post = outbox.farewell(10.0)
     assert (post.topic, post.retain) == ("b/status", True)
     assert json.loads(post.payload)["status"] == "offline"
+
+
+def test_a_word_that_is_not_true_any_more_is_overtaken_though_nothing_is_confirmed(outbox, aboard):
+    outbox.take_snapshot(aboard.public(), 10.0)
+    (first,) = [post for post in outbox.due(10.0, 1000) if post.topic == "b/status"]
+    outbox.heard = False
+    (second,) = [post for post in outbox.due(10.2, 1000) if post.topic == "b/status"]
+    assert [json.loads(post.payload)["status"] for post in (first, second)] == ["online", "offline"]
+    outbox.confirmed(first)
+    assert outbox.unconfirmed_s(12.2) == pytest.approx(2.2), "the confirmation of the first is not that of the second"
+    outbox.confirmed(second)
+    assert [post for post in outbox.due(10.4, 1000) if post.topic == "b/status"] == []
+
+
+def test_what_has_no_room_is_not_forgotten_and_the_status_keeps_a_place(outbox, aboard):
+    outbox.take_snapshot(aboard.public(alarms=[aboard.low_feed()]), 10.0)
+    assert [post.topic for post in outbox.due(10.0, 2, spare=2)] == ["b/status"]
+    outbox.heard = False
+    assert [post.topic for post in outbox.due(10.1, 1, spare=0)] == ["b/status"]
+    later = [post.topic for post in outbox.due(10.2, 20, spare=2)]
+    assert later == ["b/alarm/feed_pressure_low", "b/now"]

@@ -1,13 +1,17 @@
+import json
 import queue
 import tracemalloc
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from halocline.link.messages import LinkLostError
 from halocline.plant.settings import MqttSettings, UnitSettings
 from halocline.report.mqtt.connection import Confirmed, Down, Heard, Up
 from halocline.report.mqtt.courier import ORDERS_WAITING, Courier
+from halocline.report.mqtt.echo import DEAF_AFTER_S, EVERY_S, HEARD_WITHIN_S
 from halocline.report.mqtt.gate import Order, Sent
 from halocline.report.mqtt.publisher import Publisher
 
@@ -20,6 +24,8 @@ class Line:
         self.subscriptions = subscriptions
         self.news = queue.SimpleQueue()
         self.overflowed = 0
+        self.window = 20
+        self.hearing = True
         self.ended = False
         self.abandoned = False
         self.published = []
@@ -34,6 +40,10 @@ class Line:
         if self.confirming:
             self.news.put(Confirmed(mid, None))
         return mid
+
+    def murmur(self, topic, payload, lives_s):
+        if self.hearing:
+            self.news.put(Heard(topic, Sent(payload)))
 
     def abandon(self):
         self.abandoned = True
@@ -94,10 +104,10 @@ def test_the_account_carries_name_password_and_will():
 
 def test_commands_are_listened_to_only_if_the_owner_wants_it(bench):
     bench.turn()
-    assert bench.line.subscriptions == ("halocline/cagarra/status", "halocline/cagarra/alarm/+")
+    assert bench.line.subscriptions == (("halocline/cagarra/status", False), ("halocline/cagarra/alarm/+", False))
     other = Bench(accept_commands=True)
     other.turn()
-    assert other.line.subscriptions[-1] == "halocline/cagarra/command"
+    assert other.line.subscriptions[-1] == ("halocline/cagarra/command", True)
 
 
 def test_tries_come_ever_later_up_to_two_minutes(bench):
@@ -260,3 +270,117 @@ def test_without_control_the_answer_says_so(error):
 def test_an_answer_that_is_not_a_clear_yes_is_a_no():
     _, ((_, accepted, _),) = carried(lambda message: {"accepted": "yes"}, [Order("silence", "n1", "Ana", {})])
     assert not accepted
+
+
+def said(line):
+    """The word of each status published over this line."""
+    return [json.loads(payload)["status"] for topic, payload in line.published if topic.endswith("/status")]
+
+
+@pytest.fixture
+def listening(aboard):
+    """Takes commands, and shows a live plant four times a second."""
+    bench = Bench(accept_commands=True)
+    bench.publisher._snapshots = aboard.public
+    return bench
+
+
+def test_online_is_said_only_after_an_echo_was_heard(listening):
+    listening.turn()
+    listening.line.hearing = False
+    listening.let_in()
+    listening.turn(4.0)
+    assert set(said(listening.line)) == {"offline"}
+    listening.line.hearing = True
+    listening.turn(EVERY_S + HEARD_WITHIN_S)
+    assert said(listening.line)[-1] == "online"
+    assert listening.publisher.health().problem is None
+
+
+def test_without_commands_nothing_is_said_to_oneself(aboard):
+    bench = Bench()
+    bench.publisher._snapshots = aboard.public
+    bench.turn()
+    bench.line.hearing = False
+    bench.let_in()
+    bench.turn(60.0)
+    assert set(said(bench.line)) == {"online"}
+    assert len(bench.lines) == 1
+
+
+def test_deafness_is_told_within_its_time_and_the_connection_left(listening):
+    listening.let_in()
+    listening.turn(30.0)
+    assert said(listening.line)[-1] == "online"
+    line, line.hearing = listening.line, False
+    listening.turn(HEARD_WITHIN_S + 0.4)
+    assert said(line)[-1] == "offline"
+    assert not listening.publisher.health().hearing
+    listening.turn(DEAF_AFTER_S - HEARD_WITHIN_S)
+    assert line.abandoned
+    listening.turn(1.4)
+    assert len(listening.lines) == 2
+
+
+def test_a_deafness_that_no_new_connection_heals_costs_the_telemetry_little(listening):
+    listening.turn()
+    began_s, away_s = listening.now_s, 0.0
+    while listening.now_s < began_s + 3600.0:
+        listening.line.hearing = False
+        if listening.line.abandoned:
+            away_s += 0.2
+        elif not listening.publisher.health().connected:
+            listening.line.news.put(Up())
+        listening.turn(0.2)
+    assert away_s < 60.0
+    assert 5 < len(listening.lines) < 40
+    assert not any("online" in said(line) for line in listening.lines)
+
+
+@given(st.lists(st.tuples(st.booleans(), st.integers(1, 60)), min_size=1, max_size=12))
+def test_online_stands_nowhere_longer_than_five_seconds_after_the_last_word_that_came_back(spells):
+    """Spells of hearing and of deafness, in fifths of a second: the word at the broker is judged at each."""
+    bench = Bench(accept_commands=True)
+    shown = {"link": {"control": "live"}, "boot": "b1", "time": None}
+    bench.publisher._snapshots = lambda: shown
+    bench.let_in()
+    heard_s = bench.now_s
+    for hears, fifths in spells:
+        for _ in range(fifths):
+            if bench.line.abandoned:
+                bench.turn(1.4)
+            if not bench.publisher.health().connected:
+                bench.line.news.put(Up())
+            bench.line.hearing = hears
+            bench.turn(0.2)
+            heard_s = bench.now_s if hears else heard_s
+            words = said(bench.line)
+            if words and words[-1] == "online" and not bench.line.abandoned:
+                assert bench.now_s - heard_s <= HEARD_WITHIN_S + 0.4
+
+
+def test_at_most_so_many_are_on_their_way_as_the_broker_allows(bench, aboard):
+    bench.turn()
+    bench.line.window = 3
+    bench.line.confirming = False
+    for seq in range(30):
+        bench.publisher.take_event("b1", aboard.event(seq))
+    bench.publisher.take_snapshot(aboard.public())
+    bench.let_in()
+    bench.turn(2.0)
+    assert len(bench.line.published) == 3
+    assert bench.line.published[0][0].endswith("/status")
+
+
+def test_an_error_at_every_turn_leaves_the_broker_to_say_offline(listening, monkeypatch):
+    monkeypatch.setattr("halocline.report.mqtt.publisher.BACKOFF_FIRST_S", 0.0)
+    listening.let_in()
+
+    def fail():
+        listening.publisher._ending.set()
+        raise RuntimeError("not foreseen")
+
+    listening.publisher._snapshots = fail
+    listening.now_s += 1.0
+    listening.publisher._run()
+    assert listening.line.abandoned

@@ -6,7 +6,7 @@ import jsonschema
 import pytest
 
 from halocline.plant.settings import MqttSettings
-from halocline.report.mqtt import outbox, payloads, texts
+from halocline.report.mqtt import connection, echo, outbox, payloads, texts
 from halocline.report.mqtt.gate import ALWAYS, NEVER, Gate, Sent
 from halocline.report.mqtt.topics import Topics
 
@@ -56,6 +56,10 @@ def test_the_page_gives_the_numbers_of_the_code():
     assert f"at most {outbox.EVENTS_KEPT};" in TOPICS
     assert f"Repeated every {outbox.STATUS_EVERY_S:.0f} s" in TOPICS
     assert f"younger than {outbox.OLD_AFTER_S:.0f} s" in TOPICS
+    assert f'every {echo.EVERY_S:.0f} s, `{{"echo"' in TOPICS
+    assert f"within the last {echo.HEARD_WITHIN_S:.0f} s" in TOPICS
+    assert f"after {echo.DEAF_AFTER_S:.0f} s (a command" in TOPICS
+    assert f"largest packet of {connection.LARGEST_PACKET_BYTES // 1024} kB" in TOPICS
     assert MqttSettings().enabled is False
 
 

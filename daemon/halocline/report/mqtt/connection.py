@@ -10,9 +10,10 @@ import logging
 import queue
 import socket
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
@@ -22,10 +23,29 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from halocline.report.mqtt import texts
-from halocline.report.mqtt.gate import Sent
+from halocline.report.mqtt.gate import LARGEST_BYTES, Sent
+from halocline.report.mqtt.lanes import Lanes
 
 LARGEST_PACKET_BYTES = 16 * 1024
-MESSAGES_WAITING = 200
+"""What is larger the broker keeps back itself, so that it costs neither memory nor time here."""
+
+MESSAGES_WAITING = 600
+"""More than the lanes let through in a second."""
+
+IN_FLIGHT = 20
+"""Publications on their way at once, unless the broker asks for fewer: what it is sent beyond its wish ends the
+connection."""
+
+HEADER_BYTES = 16
+"""At most what a publication of ours has besides topic and payload."""
+
+DELIVERY = SubscribeOptions(qos=0)
+"""Everything is asked for with quality of service 0. A broker gives a client few places for messages of 1 and 2, and
+there are brokers (mosquitto 2.0) in which one that is too large for the client keeps its place for ever: twenty of
+them made the plant deaf. With 0 there are no places to take, and as no session outlives its connection nothing is
+lost by it."""
+
+OTHERS_ONLY = SubscribeOptions(qos=0, noLocal=True)
 
 library_log = logging.getLogger(f"{__name__}.paho")
 library_log.addFilter(lambda record: "Client is not connected" not in str(record.msg))
@@ -49,6 +69,13 @@ class Account:
     def where(self) -> str:
         """The broker, for people."""
         return f"{self.host}:{self.port}"
+
+
+class Subscription(NamedTuple):
+    """What is listened to; `own` says whether what we publish there ourselves is wanted too."""
+
+    topic: str
+    own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +119,14 @@ News = Up | Down | Confirmed | SubscriptionRefused | Heard
 class Connection:
     """A client and its network thread. `news` says what happens, in the order of its happening."""
 
-    def __init__(self, account: Account, subscriptions: tuple[str, ...]) -> None:
+    def __init__(self, account: Account, subscriptions: tuple[Subscription, ...]) -> None:
         self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
         self.overflowed = 0
+        self.window = IN_FLIGHT
+        self._largest_bytes: int | None = None
+        self._not_sent = 0
+        self._lanes = Lanes(time.monotonic())
+        self._commands = {topic for topic, own in subscriptions if own}
         self._subscriptions = subscriptions
         self._thread: threading.Thread | None = None
         self._closed = False
@@ -133,9 +165,24 @@ class Connection:
         return self._thread is not None and not self._thread.is_alive()
 
     def publish(self, topic: str, payload: bytes, *, retain: bool) -> int | None:
-        """Hands a message to the network thread; its number, or None if it cannot be sent."""
+        """Hands a message to the network thread; its number, or None if it cannot be sent.
+
+        At most `window` may be unconfirmed at once. One that is larger than the broker takes is refused here: the
+        broker would end the connection.
+        """
+        size = len(topic.encode()) + len(payload) + HEADER_BYTES
+        if self._largest_bytes is not None and size > self._largest_bytes:
+            self._not_sent += 1
+            self.news.put(Confirmed(-self._not_sent, texts.TOO_LARGE.format(bytes=self._largest_bytes)))
+            return -self._not_sent
         info = self._client.publish(topic, payload, qos=1, retain=retain)
         return info.mid if info.rc == MQTTErrorCode.MQTT_ERR_SUCCESS else None
+
+    def murmur(self, topic: str, payload: bytes, lives_s: int) -> None:
+        """Publishes without waiting for a confirmation; after `lives_s` the broker may forget it."""
+        properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+        properties.MessageExpiryInterval = lives_s
+        self._client.publish(topic, payload, qos=0, properties=properties)
 
     def leave(self, timeout_s: float) -> None:
         """Takes leave of the broker, which then keeps the last will to itself."""
@@ -163,15 +210,16 @@ class Connection:
         self._thread = threading.current_thread()
 
     def _on_connect(
-        self, client: Client, _data: Any, _flags: ConnectFlags, reason: ReasonCode, _properties: Properties | None
+        self, client: Client, _data: Any, _flags: ConnectFlags, reason: ReasonCode, properties: Properties | None
     ) -> None:
         if reason.is_failure:
             self.news.put(Down(str(reason)))
         elif self._closed:
             client.disconnect()
         else:
-            quiet = SubscribeOptions(qos=1, noLocal=True)
-            client.subscribe([(topic, quiet) for topic in self._subscriptions])
+            self.window = min(IN_FLIGHT, getattr(properties, "ReceiveMaximum", IN_FLIGHT))
+            self._largest_bytes = getattr(properties, "MaximumPacketSize", None)
+            client.subscribe([(topic, DELIVERY if own else OTHERS_ONLY) for topic, own in self._subscriptions])
             self.news.put(Up())
 
     def _on_disconnect(
@@ -192,12 +240,15 @@ class Connection:
                 self.news.put(SubscriptionRefused(str(reason)))
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
-        if self.news.qsize() >= MESSAGES_WAITING:
+        payload = message.payload
+        taken = self._lanes.take(payload, time.monotonic(), commands=message.topic in self._commands)
+        if not taken or self.news.qsize() >= MESSAGES_WAITING:
             self.overflowed += 1
             return
         expiry_s = getattr(message.properties, "MessageExpiryInterval", None)
-        sent = Sent(bytes(message.payload), bool(message.retain), expiry_s)
+        # One byte more than a command may have tells that it has too many.
+        sent = Sent(bytes(payload[: LARGEST_BYTES + 1]), bool(message.retain), expiry_s)
         self.news.put(Heard(message.topic, sent))
 
 
-Connect = Callable[[Account, tuple[str, ...]], Connection]
+Connect = Callable[[Account, tuple[Subscription, ...]], Connection]

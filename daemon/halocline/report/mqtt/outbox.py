@@ -8,6 +8,7 @@ import json
 import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain, islice
 
 from halocline.plant.settings import UnitSettings
 from halocline.report.mqtt import payloads
@@ -87,6 +88,7 @@ class Outbox:
         self._status_posted_s = float("-inf")
         self._status_told: tuple[int, Mapping[str, int]] = (0, {})
         self._commands_dropped: Mapping[str, int] = {}
+        self.heard = True
         self.events = Ring("event", EVENTS_KEPT)
         self.answers = Ring("answer", ANSWERS_KEPT)
 
@@ -132,30 +134,36 @@ class Outbox:
         elif ours and (topic in self._standing or len(self._standing) < ALARMS_KNOWN):
             self._standing[topic] = FOREIGN
 
-    def confirmed(self, key: str) -> None:
-        """The broker has taken the post of that key."""
-        _, mark = self._in_flight.pop(key, (0.0, None))
-        self.events.confirmed(key)
-        self.answers.confirmed(key)
-        if mark is not None:
-            self._standing[key] = mark
+    def confirmed(self, post: Post) -> None:
+        """The broker has taken it."""
+        if self._in_flight.get(post.key, (0.0, None))[1] == post.mark:
+            self._in_flight.pop(post.key, None)
+        self.events.confirmed(post.key)
+        self.answers.confirmed(post.key)
+        if post.mark is not None:
+            self._standing[post.key] = post.mark
         else:
-            self._standing.pop(key, None)
+            self._standing.pop(post.key, None)
 
     def unconfirmed_s(self, now_s: float) -> float:
         """How long the oldest post has been waiting for its confirmation; 0 if none is."""
         return max((now_s - sent_s for sent_s, _ in self._in_flight.values()), default=0.0)
 
     def online(self, now_s: float) -> bool:
-        """Whether what is published is alive: snapshots keep coming and control is behind them."""
-        if self._newest is None:
+        """Whether what is published is alive (snapshots keep coming and control is behind them) and a command would be
+        `heard`."""
+        if self._newest is None or not self.heard:
             return False
         public, heard_s, _ = self._newest
         return now_s - heard_s <= OLD_AFTER_S and (public.get("link") or {}).get("control") == "live"
 
-    def due(self, now_s: float) -> list[Post]:
-        """What has to go out now; each counts as on its way from here on."""
-        posts = [*self._status(now_s), *self._alarms(now_s), *self._now(now_s), *self._queued()]
+    def due(self, now_s: float, room: int, spare: int = 0) -> list[Post]:
+        """What has to go out now, at most `room`, the most important first; each counts as on its way from here on.
+
+        `spare` places stay free for a status that has to be corrected, should nothing be confirmed any more.
+        """
+        others = chain(self._alarms(now_s), self._now(now_s), self._queued())
+        posts = list(islice(chain(self._status(now_s), islice(others, max(0, room - spare))), room))
         for post in posts:
             self._in_flight[post.key] = (now_s, post.mark)
         return posts
@@ -174,7 +182,10 @@ class Outbox:
         age_s = now_s - self._status_posted_s
         outdated = standing == FOREIGN or self._status_told != self._dropped()
         again = age_s >= (STATUS_AGAIN_S if outdated else STATUS_EVERY_S)
-        if (again or standing not in {word, FOREIGN}) and self._topics.status not in self._in_flight:
+        on_its_way = self._in_flight.get(self._topics.status)
+        changed = standing not in {word, FOREIGN} if on_its_way is None else on_its_way[1] != word
+        # A word that is not true any more is overtaken though it is not confirmed yet: it may never be.
+        if changed or (again and on_its_way is None):
             self._status_posted_s = now_s
             self._status_told = self._dropped()
             yield self._status_post(word, now_s)

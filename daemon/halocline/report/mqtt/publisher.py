@@ -18,12 +18,14 @@ from halocline.report.mqtt.connection import (
     Down,
     Heard,
     News,
+    Subscription,
     SubscriptionRefused,
     Up,
 )
 from halocline.report.mqtt.courier import Courier, SendCommand
+from halocline.report.mqtt.echo import DEAF_AFTER_S, HEARD_WITHIN_S, Echo
 from halocline.report.mqtt.gate import Gate, Order, Refusal
-from halocline.report.mqtt.outbox import Outbox
+from halocline.report.mqtt.outbox import Outbox, Post
 from halocline.report.mqtt.payloads import Payload, last_will
 from halocline.report.mqtt.topics import slug, topics_of
 
@@ -42,9 +44,11 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Health:
-    """How it goes with the broker; `problem` is a sentence for people, None while connected."""
+    """How it goes with the broker; `problem` is a sentence for people, None while all is well. `hearing`: commands are
+    wanted, and one that is published would arrive."""
 
     connected: bool
+    hearing: bool
     problem: str | None
     connections: int
     events_waiting: int
@@ -86,16 +90,20 @@ class Publisher:
             will=last_will(boat),
         )
         self._accepting = settings.accept_commands
-        listening = (self.topics.command,) if self._accepting else ()
-        self._subscriptions = (self.topics.status, self.topics.every_alarm, *listening)
+        listening = (Subscription(self.topics.command, own=True),) if self._accepting else ()
+        self._subscriptions = (Subscription(self.topics.status), Subscription(self.topics.every_alarm), *listening)
         self._snapshots = snapshots
         self._clock = clock
         self._connect = connect
         self._outbox = Outbox(self.topics, boat, units)
+        self._outbox.heard = not self._accepting
+        self._echo = Echo()
+        self._deaf_told = False
+        self._bears_deafness_s = DEAF_AFTER_S
         self._gate = Gate(settings.commands)
         self._courier = Courier(send_command, self._answered, units)
         self._connection: Connection | None = None
-        self._keys: dict[int, str] = {}
+        self._on_their_way: dict[int, Post] = {}
         self._up = False
         self._began_s = self._retry_at_s = self._look_at_s = float("-inf")
         self._backoff_s = BACKOFF_FIRST_S
@@ -129,6 +137,7 @@ class Publisher:
         """How it goes; may be asked by any thread."""
         return Health(
             connected=self._up,
+            hearing=self._up and self._accepting and self._outbox.heard,
             problem=self._problem,
             connections=self._counts["connections"],
             events_waiting=len(self._outbox.events),
@@ -161,11 +170,17 @@ class Publisher:
                 self.turn(TICK_S)
             except Exception:
                 log.exception("the broker's client stumbled")
-                self._ending.wait(1.0)
+                self._stumbled()
         try:
             self._take_leave()
         except Exception:
             log.exception("the broker's client could not take leave")
+
+    def _stumbled(self) -> None:
+        """Whoever stumbles at every turn neither hears nor speaks: then the broker's last word must not be online."""
+        if self._connection is not None:
+            self._give_up(self._connection, texts.STUMBLED)
+        self._ending.wait(BACKOFF_FIRST_S)
 
     # ---- the connection ------------------------------------------------------------------------
 
@@ -174,7 +189,7 @@ class Publisher:
         self._retry_at_s = self._began_s + self._backoff_s
         self._counts["connections"] += 1
         self._outbox.start_over()
-        self._keys.clear()
+        self._on_their_way.clear()
         connection = self._connect(self._account, self._subscriptions)
         connection.start()
         self._connection = connection
@@ -184,6 +199,9 @@ class Publisher:
             return texts.THREAD_ENDED
         if not self._up:
             return texts.NO_ANSWER if now_s - self._began_s > LET_IN_S else None
+        if self._accepting and self._echo.deaf_s(now_s) > self._bears_deafness_s:
+            self._bears_deafness_s = min(self._bears_deafness_s * 2, BACKOFF_LAST_S)
+            return texts.DEAF
         return texts.STALLED if self._outbox.unconfirmed_s(now_s) > self._account.keepalive_s else None
 
     def _give_up(self, connection: Connection, why: str) -> None:
@@ -195,6 +213,7 @@ class Publisher:
         self._retry_at_s = now_s + self._backoff_s
         self._backoff_s = min(self._backoff_s * 2, BACKOFF_LAST_S)
         self._connection, self._up = None, False
+        self._outbox.heard = not self._accepting
         self._outbox.start_over()
         connection.abandon()
 
@@ -230,16 +249,25 @@ class Publisher:
             except queue.Empty:
                 return None
             if isinstance(news, Down):
-                return news.why
+                return self._why_down(news)
             self._take(news, connection)
             if left_s <= 0:
                 return None
+
+    def _why_down(self, news: Down) -> str:
+        """A broker may answer a message above its own limit with nothing but the end of the connection."""
+        unconfirmed = self._on_their_way.values()
+        largest = max(unconfirmed, key=lambda post: len(post.payload), default=None)
+        if largest is None or not self._up or self._clock() - self._began_s >= STOOD_S:
+            return news.why
+        return texts.BROKEN_BY.format(why=news.why, topic=largest.topic, bytes=len(largest.payload))
 
     def _take(self, news: News, connection: Connection) -> None:
         match news:
             case Up():
                 self._up = True
                 self._problem = None
+                self._echo.start_over(self._clock())
                 log.info(texts.CONNECTED.format(where=self._account.where))
                 self._post(connection)
             case Confirmed(mid, refused):
@@ -252,15 +280,18 @@ class Publisher:
                 self._outbox.foreign(topic, sent.payload)
 
     def _confirmed(self, mid: int, refused: str | None) -> None:
-        key = self._keys.pop(mid, None)
-        if key is not None:
-            self._outbox.confirmed(key)
+        post = self._on_their_way.pop(mid, None)
+        if post is not None:
+            self._outbox.confirmed(post)
         if refused is not None:
             self._counts["refused"] += 1
             if self._counts["refused"] == 1:
                 log.warning(texts.REFUSED.format(why=refused, prefix=self.topics.prefix))
 
     def _judge(self, heard: Heard) -> None:
+        if self._echo.heard(heard.sent.payload):
+            self._bears_deafness_s = DEAF_AFTER_S
+            return
         judged = self._gate.judge(heard.sent, self._outbox.wall_s(self._clock()))
         if isinstance(judged, Refusal):
             if judged.why == "retained":
@@ -285,7 +316,24 @@ class Publisher:
             self._gate.dropped["flooded"] += connection.overflowed
             connection.overflowed = 0
         self._outbox.count_commands_dropped(self._gate.dropped)
-        for post in self._outbox.due(self._clock()):
+        if self._accepting:
+            self._listen_for_echo(connection)
+        room = max(0, connection.window - len(self._on_their_way))
+        for post in self._outbox.due(self._clock(), room, spare=connection.window // 10):
             mid = connection.publish(post.topic, post.payload, retain=post.retain)
             if mid is not None:
-                self._keys[mid] = post.key
+                self._on_their_way[mid] = post
+
+    def _listen_for_echo(self, connection: Connection) -> None:
+        """Says a word under `command`, and learns from those that have come back whether commands would."""
+        now_s = self._clock()
+        word = self._echo.due(now_s)
+        if word is not None:
+            connection.murmur(self.topics.command, word, lives_s=int(HEARD_WITHIN_S))
+        self._outbox.heard = self._echo.hears(now_s)
+        if self._outbox.heard:
+            self._problem, self._deaf_told = None, False
+        elif self._echo.deaf_s(now_s) > HEARD_WITHIN_S:
+            self._problem = texts.DEAF_NOW.format(where=self._account.where, prefix=self.topics.prefix)
+            log.log(logging.DEBUG if self._deaf_told else logging.WARNING, self._problem)
+            self._deaf_told = True

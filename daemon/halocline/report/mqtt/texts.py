@@ -22,9 +22,18 @@ CONNECTED = "Connected to the broker at {where}."
 LOST = "The broker at {where} is not reached ({why}). Next try in {seconds:.0f} s. The plant is not affected."
 NO_CONNECTION = "no connection"
 BROKEN = "the connection broke"
+BROKEN_BY = "{why} while {topic} was on its way, {bytes} bytes: does the broker limit the size of a message?"
 NO_ANSWER = "it does not answer"
 STALLED = "it took the connection but no longer confirms anything"
 THREAD_ENDED = "the network thread has ended"
+STUMBLED = "an error of the program, see its log"
+DEAF = "what is published under command does not come back from it"
+DEAF_NOW = (
+    "The broker at {where} takes what is published, but commands do not come back from it, so a stop given there does "
+    "not arrive and status says offline. Stop on the plant's page or at the plant. If it stays so, look at the access "
+    "rules of the broker: {prefix}/command has to be readable and writable for this user."
+)
+TOO_LARGE = "larger than the {bytes} bytes it takes"
 REFUSED = (
     "The broker refused a publication ({why}). Look at its access rules: {prefix}/# has to be writable for this user."
 )
