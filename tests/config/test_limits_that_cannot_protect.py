@@ -89,7 +89,7 @@ def test_a_limit_at_the_top_of_the_span_can_never_be_passed() -> None:
 def test_a_feed_limit_at_three_times_the_error_is_accepted_and_closer_is_not() -> None:
     assert loaded(sensor("feed_pressure", error=0.05))
     assert refused(sensor("feed_pressure", error=0.051)) == [
-        "limits.feed_pressure_low_low_bar: found 0.15 bar; allowed: 0.153 bar or more from zero, "
+        "limits.feed_pressure_low_low_bar: found 0.15 bar; allowed: 0.153 bar or more, "
         "three times the error of inputs.feed_pressure; raise the limit or fit a better sensor"
     ]
 

@@ -7,7 +7,7 @@ from urllib.parse import unquote
 
 import pytest
 
-from halocline.config import load_demo, wiring_table
+from halocline.config import load_example, wiring_table
 from halocline.config.checks.sensors import CHIP_SUPPLY_V
 from halocline.control.loop import TICK_S
 from halocline.plant.sensors import INPUT_KINDS
@@ -20,7 +20,7 @@ from halocline_hw.wiring import ADC_ADDRESSES, ContactPin, Wiring
 
 HW = Path(__file__).parents[2] / "hw"
 DOCUMENTS = sorted(HW.glob("*.md"))
-DEMO = load_demo()[0]
+DEMO = load_example()
 
 LINK = re.compile(r"!?\[[^\]]*\]\(([^)\s]+)\)")
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.config import load_demo, wiring_table
+from halocline.config import load_example, wiring_table
 from halocline.config.signal_levels import loop_ma, sender_ohm, signal_text, signal_volts, thermistor_ohm
 from halocline.control.situation import product_cap_l_h
 from halocline.plant.sensors import AnalogueInput, CurrentLoop, Ratiometric, ResistiveSender, Thermistor, Voltage
@@ -17,7 +17,7 @@ from halocline.plant.vocabulary import Quality
 from halocline.signals.conversion import converter_for
 from halocline_hw.wiring import PULLED_UP_AT_POWER_ON
 
-DEMO = load_demo()[0]
+DEMO = load_example()
 DEMO_FILE = Path(wiring_table.__file__).with_name("demo.toml")
 
 COMMON_TABLE = (1.1252567e-3, 2.3472045e-4, 8.5630527e-8)

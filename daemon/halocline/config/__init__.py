@@ -39,6 +39,7 @@ __all__ = [
     "demo_text",
     "load_control",
     "load_demo",
+    "load_example",
     "load_report",
     "notes",
     "parse_document",
@@ -74,6 +75,11 @@ def demo_text() -> str:
 def demo_document() -> dict[str, Any]:
     """The demonstration boat's tables, to lay differences over."""
     return parse_document(demo_text().encode(), DEMO_FILE)
+
+
+def load_example() -> Settings:
+    """The settings of the example that is copied aboard."""
+    return settings_from_document(demo_document(), DEMO_FILE)
 
 
 def load_demo(quick: bool = False) -> tuple[Settings, ReportSettings]:

@@ -13,7 +13,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-from halocline.config import ConfigError, load_control, load_demo
+from halocline.config import ConfigError, load_control, load_example, protection_rows
 from halocline.config.checks.lookup import named, supply_inputs
 from halocline.config.checks.wiring import ONLY_FOR
 from halocline.config.problems import number
@@ -190,6 +190,11 @@ def limits(settings: Settings) -> str:
     return table(("key", "meaning", "unit", "default", "here", "allowed"), rows)
 
 
+def protections(settings: Settings) -> str:
+    """How soon and how near each protection acts, against what the protected thing stands."""
+    return table(protection_rows.HEAD, protection_rows.rows(settings))
+
+
 HARD_WIRED = frozenset({"pressure_switch_bar", "relief_bar", "lowest_rated_part_bar"})
 
 PRESSURE_LADDER = (
@@ -283,6 +288,7 @@ BLOCKS: Mapping[str, Callable[[Settings], str]] = {
     "converter-inputs": converter_inputs,
     "everything": everything,
     "limits": limits,
+    "protections": protections,
     "pressure-ladder": pressure_ladder,
     "trip-signals": trip_signals,
     "card": card,
@@ -327,7 +333,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("--write keeps hw/ true to the demo boat; with --config use --into FOLDER", file=sys.stderr)
         return 2
     try:
-        settings = load_control(given.config) if given.config else load_demo()[0]
+        settings = load_control(given.config) if given.config else load_example()
         if given.write or given.into:
             for path in _written(settings, given.into):
                 print(path)

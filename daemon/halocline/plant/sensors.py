@@ -74,9 +74,9 @@ class Thermistor(AnalogueInput):
     """A thermistor to ground under a pull-up resistor. `low` and `high` bound the temperatures believed."""
 
     kind: ClassVar[str] = "thermistor"
-    pullup_ohm: float = setting("resistor from the supply", default=10_000.0, unit="ohm", low=100.0)
+    pullup_ohm: float = setting("resistor from the supply", default=10_000.0, unit="ohm", low=100.0, high=1e6)
     supply_v: float = setting("supply of the pull-up", default=3.3, unit="V", low=1.0, high=5.5)
-    r25_ohm: float = setting("resistance at 25 °C", default=10_000.0, unit="ohm", low=100.0)
+    r25_ohm: float = setting("resistance at 25 °C", default=10_000.0, unit="ohm", low=100.0, high=1e6)
     beta_k: float = setting("beta constant", default=3950.0, unit="K", low=1000.0, high=6000.0)
     steinhart_hart: tuple[float, float, float] | None = setting(
         "coefficients a, b, c; they replace the beta constant", default=None
@@ -88,7 +88,7 @@ class ResistiveSender(AnalogueInput):
     """A tank sender to ground under a pull-up, European or American, with a table for the tank's shape."""
 
     kind: ClassVar[str] = "resistive_sender"
-    pullup_ohm: float = setting("resistor from the supply", default=220.0, unit="ohm", low=10.0)
+    pullup_ohm: float = setting("resistor from the supply", default=220.0, unit="ohm", low=10.0, high=100_000.0)
     supply_v: float = setting("supply of the pull-up", default=3.3, unit="V", low=1.0, high=15.0)
     empty_ohm: float = setting("resistance at empty", unit="ohm", low=0.0, high=500.0)
     full_ohm: float = setting("resistance at full", unit="ohm", low=0.0, high=500.0)

@@ -115,7 +115,7 @@ class LimitSettings:
         "needed before the high-pressure pump", default=0.5, unit="bar", low=0.1, high=4
     )
     feed_pressure_low_bar: float = setting("warning", default=0.3, unit="bar", low=0.05, high=4)
-    feed_pressure_low_low_bar: float = setting("trip", default=0.15, unit="bar", low=-0.5, high=4)
+    feed_pressure_low_low_bar: float = setting("trip", default=0.15, unit="bar", low=0.05, high=4)
     feed_pressure_low_low_s: float = setting("time below before the trip", default=2.0, unit="s", low=0.2, high=5)
     accept_tds_mg_l: float = setting(
         "the tank opens at or below (US secondary standard 500 mg/L)",
@@ -124,7 +124,7 @@ class LimitSettings:
         low=50,
         high=800,
     )
-    accept_reason: str = setting("why more than 500 mg/L is accepted", default="")
+    accept_reason: str = setting("why saltier water than by default is accepted, in words", default="")
     reject_tds_mg_l: float = setting("the tank closes above, after 2 s", default=600.0, unit="mg/L", low=50, high=1200)
     reject_at_once_tds_mg_l: float = setting(
         "the tank closes at once above", default=1000.0, unit="mg/L", low=50, high=2000

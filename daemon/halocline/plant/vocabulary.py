@@ -40,32 +40,35 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """A measured quantity: its id, its unit in every interface, and whether the plant can run without it."""
+    """A measured quantity: its id, its unit in every interface, the least and the most that any sensor for it spans
+    (what the medium or the machine can ever be, generously), and whether the plant can run without it."""
 
     id: str
     unit: str
+    least: float
+    most: float
     needed: bool
 
 
 CHANNELS: dict[str, Channel] = {
     channel.id: channel
     for channel in (
-        Channel("vessel_pressure", "bar", needed=True),
-        Channel("feed_pressure", "bar", needed=True),
-        Channel("product_conductivity", "µS/cm", needed=True),
-        Channel("sea_temperature", "°C", needed=True),
-        Channel("product_flow", "L/h", needed=True),
-        Channel("filter_inlet_pressure", "bar", needed=False),
-        Channel("brine_pressure", "bar", needed=False),
-        Channel("brine_flow", "L/h", needed=False),
-        Channel("flush_flow", "L/h", needed=False),
-        Channel("product_pressure", "bar", needed=False),
-        Channel("battery_voltage", "V", needed=False),
-        Channel("battery_current", "A", needed=False),
-        Channel("battery_charge_percent", "%", needed=False),
-        Channel("motor_current", "A", needed=False),
-        Channel("pump_motor_temperature", "°C", needed=False),
-        Channel("tank_fill", "%", needed=False),
+        Channel("vessel_pressure", "bar", -1, 250, needed=True),
+        Channel("feed_pressure", "bar", -1, 25, needed=True),
+        Channel("product_conductivity", "µS/cm", 0, 200000, needed=True),
+        Channel("sea_temperature", "°C", -20, 100, needed=True),
+        Channel("product_flow", "L/h", 0, 6000, needed=True),
+        Channel("filter_inlet_pressure", "bar", -1, 25, needed=False),
+        Channel("brine_pressure", "bar", -1, 250, needed=False),
+        Channel("brine_flow", "L/h", 0, 6000, needed=False),
+        Channel("flush_flow", "L/h", 0, 6000, needed=False),
+        Channel("product_pressure", "bar", -1, 25, needed=False),
+        Channel("battery_voltage", "V", 0, 100, needed=False),
+        Channel("battery_current", "A", -2000, 2000, needed=False),
+        Channel("battery_charge_percent", "%", 0, 100, needed=False),
+        Channel("motor_current", "A", -500, 500, needed=False),
+        Channel("pump_motor_temperature", "°C", -50, 250, needed=False),
+        Channel("tank_fill", "%", 0, 100, needed=False),
     )
 }
 

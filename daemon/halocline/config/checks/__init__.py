@@ -9,6 +9,10 @@ from itertools import chain
 from typing import TypeVar
 
 from halocline.config.checks import interlock, ladders, people, reach, report, scan, sensors, sequence, water, wiring
+from halocline.config.checks.protecting import ABOARD as HARDWARE
+from halocline.config.checks.protecting import SIMULATED as SIMULATED_HARDWARE
+from halocline.config.checks.protecting import strictest
+from halocline.config.checks.protections import PROTECTIONS
 from halocline.config.problems import Finding
 from halocline.plant.sensors import Input
 from halocline.plant.settings import ReportSettings, Settings
@@ -49,6 +53,8 @@ ABOARD: tuple[Callable[[Settings], Iterator[Finding]], ...] = (people.nothing_is
 
 SENSOR_CHECKS: tuple[Callable[[str, Input], Iterator[Finding]], ...] = (
     sensors.span_has_two_ends,
+    sensors.span_is_of_this_world,
+    sensors.error_is_a_small_part_of_the_span,
     sensors.sensor_admits_an_error,
     sensors.signal_is_neither_clipped_nor_too_high,
     sensors.signal_changes_over_the_span,
@@ -71,11 +77,13 @@ REPORT_CHECKS: tuple[Callable[[ReportSettings], Iterator[Finding]], ...] = (
 def settings_findings(settings: Settings, *, complete: bool, simulated: bool) -> list[Finding]:
     """What does not fit together. `complete` is false while some fields could not be read."""
     checks = CHECKS if simulated else (*CHECKS, *ABOARD)
+    hardware = SIMULATED_HARDWARE if simulated else HARDWARE
     general = chain.from_iterable(_run(check(settings), complete) for check in checks)
+    short = chain.from_iterable(_run(row.shortfalls(settings, hardware), complete) for row in PROTECTIONS)
     single = (
         _run(check(channel, sensor), complete) for channel, sensor in settings.inputs.items() for check in SENSOR_CHECKS
     )
-    return [*general, *chain.from_iterable(single)]
+    return [*general, *strictest(short), *chain.from_iterable(single)]
 
 
 def report_findings(settings: ReportSettings, complete: bool) -> list[Finding]:
@@ -83,7 +91,7 @@ def report_findings(settings: ReportSettings, complete: bool) -> list[Finding]:
     return list(chain.from_iterable(_run(check(settings), complete) for check in REPORT_CHECKS))
 
 
-def _run(findings: Iterator[Finding], complete: bool) -> Iterator[Finding]:
+def _run(findings: Iterator[T], complete: bool) -> Iterator[T]:
     try:
         yield from findings
     except AttributeError:

@@ -65,6 +65,17 @@ LADDERS: tuple[Ladder, ...] = (
         why="raising pressure as asked would give a warning",
     ),
     Ladder(
+        keys=("limits.pressure_lost_bar", "limits.working_margin_bar"),
+        touching=True,
+        why="a pressure that makes no water at all would not count as lost",
+    ),
+    Ladder(
+        keys=("plant.feed_side_volume_l", "plant.wetted_volume_l"),
+        touching=True,
+        raise_upper=True,
+        why="the sea-water side is part of what a flush has to replace",
+    ),
+    Ladder(
         keys=("limits.pressure_rise_warn_bar_s", "limits.pressure_rise_trip_bar_s"),
         why="the warning must come before the trip",
     ),

@@ -1,6 +1,7 @@
 """Numbers of settings by their dotted key, with the words to speak of them."""
 
 from collections.abc import Mapping
+from dataclasses import Field
 from typing import Any, NamedTuple
 
 from halocline.config.durations import show_duration
@@ -18,14 +19,28 @@ class Named(NamedTuple):
 
 def named(settings: Settings, key: str) -> Named | None:
     """The number under a key such as `limits.tank_full_percent`; None where it could not be read."""
+    owner, last = _owner(settings, key)
+    value = getattr(owner, last, None)
+    if value is None:
+        return None
+    return Named(key, value, with_unit(value, field_of(settings, key).metadata["unit"]))
+
+
+def field_of(settings: Settings, key: str) -> Field[Any]:
+    """The field under such a key, which must be there."""
+    owner, last = _owner(settings, key)
+    found: Field[Any] = type(owner).__dataclass_fields__[last]
+    return found
+
+
+def _owner(settings: Settings, key: str) -> tuple[Any, str]:
     owner: Any = settings
     *path, last = key.split(".")
     for part in path:
         owner = owner.get(part) if isinstance(owner, Mapping) else getattr(owner, part, None)
-    value = getattr(owner, last, None)
-    if value is None:
-        return None
-    return Named(key, value, with_unit(value, type(owner).__dataclass_fields__[last].metadata["unit"]))
+    if owner is None and path[0] == "inputs":  # a file has both under one name
+        owner = settings.contacts.get(path[1])
+    return owner, last
 
 
 def with_unit(value: float, unit: str) -> str:

@@ -69,13 +69,13 @@ def limits_lie_within_the_sensors_span(settings: Settings) -> Iterator[Finding]:
 
 
 def limits_are_clear_of_zero(settings: Settings) -> Iterator[Finding]:
-    """A limit that a resting sensor's error may reach neither warns nor trips when it should."""
+    """A limit that a resting sensor's error may reach, or that lies below nothing, neither warns nor trips in time."""
     for channel, keys in CLEAR_OF_ZERO.items():
         error = sensor_number(settings, channel, "error") or 0.0
         for limit in filter(None, (named(settings, key) for key in keys)):
-            if abs(in_channel_unit(channel, limit.value)) < CLEARANCE * error * (1.0 - HAIR):
+            if in_channel_unit(channel, limit.value) < CLEARANCE * error * (1.0 - HAIR):
                 least = with_unit(CLEARANCE * error, CHANNELS[channel].unit)
-                allowed = f"{least} or more from zero, three times the error of inputs.{channel}"
+                allowed = f"{least} or more, three times the error of inputs.{channel}"
                 yield Finding(limit.key, limit.text, allowed, "raise the limit or fit a better sensor")
 
 

@@ -22,6 +22,7 @@ from halocline.plant.vocabulary import CHANNELS
 CHIP_SUPPLY_V = 3.3  # from the computer's own rail; an input must never be driven above it
 HIGHEST_LOOP_A = 0.021  # a broken transmitter's high signal (NAMUR NE 43)
 THERMISTOR_MISFIT_K = 2.0
+LARGEST_ERROR = 0.25
 
 
 def span_has_two_ends(channel: str, sensor: Input) -> Iterator[Finding]:
@@ -32,6 +33,28 @@ def span_has_two_ends(channel: str, sensor: Input) -> Iterator[Finding]:
         found = f"{number(getattr(sensor, key))} {unit}"
         allowed = "above 0" if isinstance(sensor, Pulses) else f"below high ({number(sensor.high)} {unit})"
         yield Finding(f"inputs.{channel}.{key}", found, allowed, "write the two ends of the sensor's span")
+
+
+def span_is_of_this_world(channel: str, sensor: Input) -> Iterator[Finding]:
+    """A range that no plant has leaves nothing of the signal for the range it has."""
+    extremes = CHANNELS[channel]
+    ends = ("high",) if isinstance(sensor, Pulses) else ("low", "high")
+    for key in ends:
+        value = getattr(sensor, key)
+        if not extremes.least <= value <= extremes.most:
+            allowed = f"{number(extremes.least)} to {number(extremes.most)} {extremes.unit}"
+            remedy = "write the span from the sensor's data sheet, in the channel's unit"
+            yield Finding(f"inputs.{channel}.{key}", f"{number(value)} {extremes.unit}", allowed, remedy)
+
+
+def error_is_a_small_part_of_the_span(channel: str, sensor: Input) -> Iterator[Finding]:
+    """A sensor that may be a quarter of its span off measures nothing."""
+    most = LARGEST_ERROR * (sensor.high - sensor.low)
+    if most > 0.0 and sensor.error > most:
+        unit = CHANNELS[channel].unit
+        allowed = f"up to {number(most)} {unit}, a quarter of the span"
+        remedy = "write the accuracy from the sensor's data sheet, in the channel's unit"
+        yield Finding(f"inputs.{channel}.error", f"{number(sensor.error)} {unit}", allowed, remedy)
 
 
 def sensor_admits_an_error(channel: str, sensor: Input) -> Iterator[Finding]:

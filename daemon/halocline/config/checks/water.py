@@ -8,8 +8,8 @@ from halocline.plant.settings import Settings
 
 COLDEST_SEA_C = 0.0
 USUAL_SEA_C = 25.0
-UNQUESTIONED_TDS_MG_L = 500.0
-"""US secondary standard; above it people taste the salt (WHO)."""
+UNQUESTIONED_TDS_MG_L = {"accept_tds_mg_l": 500.0, "reject_tds_mg_l": 600.0, "reject_at_once_tds_mg_l": 1000.0}
+"""US secondary standard for what is let in; WHO's taste panel called water up to 600 mg/L good, above 900 poor."""
 
 
 def _working_minimum_bar(settings: Settings, temperature_c: float) -> float:
@@ -42,9 +42,10 @@ def working_minimum_can_be_reached(settings: Settings) -> Iterator[Finding]:
 
 
 def unusual_water_has_a_reason(settings: Settings) -> Iterator[Finding]:
-    """Saltier water than the standard is let in only by somebody who says why."""
+    """Saltier water is let in, or turned away later, only where the file says why."""
     limits = settings.limits
-    if limits.accept_tds_mg_l > UNQUESTIONED_TDS_MG_L and not limits.accept_reason.strip():
-        found = f"{number(limits.accept_tds_mg_l)} mg/L without a reason"
-        allowed = f"up to {number(UNQUESTIONED_TDS_MG_L)} mg/L, or more with limits.accept_reason"
-        yield Finding("limits.accept_tds_mg_l", found, allowed, "lower it, or write down why in accept_reason")
+    for key, most_mg_l in UNQUESTIONED_TDS_MG_L.items():
+        if getattr(limits, key) > most_mg_l and not limits.accept_reason.strip():
+            found = f"{number(getattr(limits, key))} mg/L without a reason"
+            allowed = f"up to {number(most_mg_l)} mg/L, or more with limits.accept_reason"
+            yield Finding(f"limits.{key}", found, allowed, "lower it, or write down why in accept_reason")
