@@ -1,26 +1,44 @@
 """The converter's driver, without the platform detection that its packages bring along.
 
-The driver works on any bus object. `busio` stands in its signatures only, but importing the real one asks
-/proc/cpuinfo and the device tree what computer this is, and fails where they are hidden (a service with
-`ProcSubset=pid`) or the computer is not known. So an empty name stands in for it while the driver is imported.
+The driver works on any bus object. Of a platform's modules it wants names for its signatures and a function that
+returns what it is given. The real ones ask /proc/cpuinfo and the device tree what computer this is, fail where they
+are hidden (a service with `ProcSubset=pid`) or the computer is not known, and bring packages that cannot be had for
+every computer. So stand-ins take their place while the driver is imported, and they need not be installed.
 """
 
 import importlib
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from types import ModuleType
+from typing import Any
 
-_names_only = ModuleType("busio", "Names for the signatures of a driver that is given its bus.")
-_names_only.__dict__["I2C"] = object
-_before = sys.modules.get("busio")
-sys.modules["busio"] = _names_only
-try:
+STAND_INS: dict[str, dict[str, Any]] = {
+    "busio": {"I2C": object},
+    "circuitpython_typing": {"ReadableBuffer": object, "WriteableBuffer": object},
+    "micropython": {"const": lambda value: value},
+}
+
+
+@contextmanager
+def _stand_ins() -> Iterator[None]:
+    before = {name: sys.modules.get(name) for name in STAND_INS}
+    for name, contents in STAND_INS.items():
+        sys.modules[name] = ModuleType(name, "Stands in while a driver is imported.")
+        sys.modules[name].__dict__.update(contents)
+    try:
+        yield
+    finally:
+        for name, module in before.items():
+            del sys.modules[name]
+            if module is not None:
+                sys.modules[name] = module
+
+
+with _stand_ins():
     importlib.import_module("adafruit_ads1x15.ads1115")
-finally:
-    del sys.modules["busio"]
-    if _before is not None:
-        sys.modules["busio"] = _before
 
 from adafruit_ads1x15.ads1x15 import Mode  # noqa: E402
-from adafruit_ads1x15.ads1115 import ADS1115  # noqa: E402 - the stand-in has to be there before, and gone after
+from adafruit_ads1x15.ads1115 import ADS1115  # noqa: E402 - the stand-ins have to be there before, and gone after
 
 __all__ = ["ADS1115", "Mode"]
