@@ -7,7 +7,7 @@ Importing needs no hardware.
 
 from halocline_hw.clock import Clock, RealClock, VirtualClock
 from halocline_hw.interlock import Interlock
-from halocline_hw.open_board import drive_raspberry_pi_safe, open_raspberry_pi
+from halocline_hw.open_board import drive_raspberry_pi_safe, open_raspberry_pi, safe_levels
 from halocline_hw.raspberry_pi import RaspberryPiBoard, drive_all_safe
 from halocline_hw.wiring import BusClearPins, ContactPin, OutputPin, PulsePin, Wiring
 
@@ -25,4 +25,5 @@ __all__ = [
     "drive_all_safe",
     "drive_raspberry_pi_safe",
     "open_raspberry_pi",
+    "safe_levels",
 ]

@@ -4,12 +4,19 @@ Imported only where there is a GPIO chip to open.
 """
 
 import errno
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import lgpio  # type: ignore[import-not-found,unused-ignore]
 from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin  # type: ignore[import-untyped]
+
+_REMEDIES = (
+    ("busy", errno.EBUSY, "; another program holds it, gpioinfo tells which"),
+    ("event request", errno.ENXIO, "; its chip reports no edges, so no pulses can be counted there: use another pin"),
+    ("permission", errno.EACCES, "; the daemon's user may not use this chip, see its group with ls -l /dev/gpiochip*"),
+)
+"""What lgpio says → the system's number for it, and what a person can do."""
 
 
 class SafePin(LGPIOPin):  # type: ignore[misc] # the pin library is untyped
@@ -30,13 +37,22 @@ class SafePin(LGPIOPin):  # type: ignore[misc] # the pin library is untyped
             if self.function != "output":
                 super().close()
 
-    def _get_state(self) -> Any:
-        with _lgpio_errors(self.info.name):
-            return super()._get_state()
 
-    def _set_state(self, value: Any) -> None:
-        with _lgpio_errors(self.info.name):
-            super()._set_state(value)
+def _in_words(name: str) -> Callable[..., Any]:
+    """The library's method of this name, its errors as OSError."""
+    method = getattr(LGPIOPin, name)
+
+    def checked(pin: SafePin, *arguments: Any) -> Any:
+        with _lgpio_errors(pin.info.name):
+            return method(pin, *arguments)
+
+    return checked
+
+
+# Every call to the chip that a pin makes and that is not above.
+for _name in ("_get_function", "_set_function", "_get_state", "_set_state", "_get_pull", "_set_pull", "_set_edges",
+              "_enable_event_detect", "_disable_event_detect"):  # fmt: skip
+    setattr(SafePin, _name, _in_words(_name))
 
 
 class SafeFactory(LGPIOFactory):  # type: ignore[misc] # the pin library is untyped
@@ -53,6 +69,6 @@ def _lgpio_errors(what: str) -> Iterator[None]:
     try:
         yield
     except lgpio.error as error:
-        busy = "busy" in str(error).lower()
-        remedy = "; another program holds it, gpioinfo tells which" if busy else ""
-        raise OSError(errno.EBUSY if busy else errno.EIO, f"{what}: {error}{remedy}") from error
+        said = str(error).strip("'\"")
+        number, remedy = next((entry for part, *entry in _REMEDIES if part in said.lower()), (errno.EIO, ""))
+        raise OSError(number, f"{what}: {said}{remedy}") from error

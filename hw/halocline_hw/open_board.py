@@ -9,6 +9,7 @@ from typing import Any
 from gpiozero import Factory  # type: ignore[import-untyped]
 
 from halocline_hw.clock import Clock, RealClock
+from halocline_hw.device_files import remedy
 from halocline_hw.raspberry_pi import RaspberryPiBoard, drive_all_safe
 from halocline_hw.smbus import SmbusBus
 from halocline_hw.wiring import Wiring
@@ -49,6 +50,12 @@ def drive_raspberry_pi_safe(wiring: Wiring) -> None:
         pin_factory.close()
 
 
+def safe_levels(wiring: Wiring) -> str:
+    """The header's chip and the safe level of every output, as `halocline-safe` reads it. Raises OSError."""
+    lines = (f"{output.pin}={int(output.safe_level)}" for output in wiring.outputs.values())
+    return "\n".join([f"/dev/gpiochip{find_header_chip(_lgpio())}", *lines, ""])
+
+
 def open_pin_factory() -> Factory:
     """A pin factory on the header's GPIO chip, found by its label."""
     lgpio = _lgpio()
@@ -68,11 +75,11 @@ def find_header_chip(lgpio: Any) -> int:
         label = _label(lgpio, int(digits))
         if label in HEADER_LABELS:
             return int(digits)
-        found.append(f"{path} ({label or 'not readable'})")
+        found.append(f"{path} ({label or 'cannot be opened: ' + remedy(path, 'gpio')})")
     raise OSError(
         errno.ENODEV,
-        f"no GPIO chip of a Raspberry Pi's header ({', '.join(HEADER_LABELS)}); found"
-        f" {', '.join(found) or 'none'}. Is the daemon's user in the group gpio?",
+        f"no GPIO chip of a Raspberry Pi's header ({', '.join(HEADER_LABELS)}); found {', '.join(found) or 'none'}."
+        " The pins of other computers are not known; the simulated boat runs on each: halocline run --simulated",
     )
 
 
@@ -88,16 +95,16 @@ def _label(lgpio: Any, number: int) -> str:
 
 
 def _lgpio() -> Any:
-    remedy = "install the system's python3-lgpio and make the environment with --system-site-packages"
+    install = "install the system's python3-lgpio and make the environment with --system-site-packages"
     try:
         lgpio = importlib.import_module("lgpio")
     except ImportError as error:
-        raise OSError(errno.ENODEV, f"the GPIO library lgpio is not installed: {remedy}") from error
+        raise OSError(errno.ENODEV, f"the GPIO library lgpio is not installed: {install}") from error
     except OSError as error:
         raise OSError(
             error.errno or errno.EACCES,
             "lgpio could not make its notification pipe: start the daemon in a folder it may write to",
         ) from error
     if not hasattr(lgpio, "gpiochip_open"):
-        raise OSError(errno.ENODEV, f"the installed lgpio is an empty placeholder: {remedy}")
+        raise OSError(errno.ENODEV, f"the installed lgpio is an empty placeholder: {install}")
     return lgpio

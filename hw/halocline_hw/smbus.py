@@ -5,6 +5,8 @@ import fcntl
 
 from smbus2 import SMBus, i2c_msg
 
+from halocline_hw.device_files import remedy
+
 # <linux/i2c-dev.h>; the time-out counts in units of 10 ms
 I2C_RETRIES = 0x0701
 I2C_TIMEOUT = 0x0702
@@ -12,9 +14,8 @@ TIMEOUT_10_MS = 5  # 50 ms: a transfer takes under 1 ms; adapters that ignore th
 
 _REMEDY = {
     errno.ENOENT: "switch I2C on (dtparam=i2c_arm=on in config.txt) and start the computer again",
-    errno.EACCES: "add the daemon's user to the group i2c",
-    errno.EPERM: "add the daemon's user to the group i2c",
 }
+_NOT_ALLOWED = (errno.EACCES, errno.EPERM)
 
 
 class SmbusBus:
@@ -25,8 +26,9 @@ class SmbusBus:
         try:
             self._bus = SMBus(path)
         except OSError as error:
-            remedy = _REMEDY.get(error.errno or 0, "is it the right bus number?")
-            raise OSError(error.errno or errno.EIO, f"cannot open {path}: {remedy}") from error
+            number = error.errno or errno.EIO
+            do = remedy(path, "i2c") if number in _NOT_ALLOWED else _REMEDY.get(number, "is it the right bus number?")
+            raise OSError(number, f"cannot open {path}: {do}") from error
         file_descriptor = self._bus.fd
         if file_descriptor is not None:
             fcntl.ioctl(file_descriptor, I2C_TIMEOUT, TIMEOUT_10_MS)

@@ -2,10 +2,14 @@
 
 import errno
 import fcntl
+import grp
 import importlib
+import os
+import stat
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -16,8 +20,10 @@ from gpiozero.pins.local import LocalPiFactory  # type: ignore[import-untyped]
 from halocline_hw import (
     BusClearPins,
     OutputPin,
+    PulsePin,
     RealClock,
     Wiring,
+    device_files,
     drive_raspberry_pi_safe,
     open_board,
     open_raspberry_pi,
@@ -31,6 +37,9 @@ SMALL = Wiring(
         "buzzer": OutputPin(22, active_high=False, accept_active_low=True),
     },
 )
+
+
+GROUP = next(entry.gr_name for entry in grp.getgrall() if entry.gr_gid)
 
 
 class FakeLgpio(ModuleType):
@@ -234,9 +243,65 @@ def test_no_header_on_this_computer_names_what_was_found(lgpio: FakeLgpio) -> No
     with pytest.raises(
         OSError,
         match=r"no GPIO chip of a Raspberry Pi's header \(pinctrl-rp1, .*\); found /dev/gpiochip0 \(gpio-fan\)"
-        r"\. Is the daemon's user in the group gpio\?",
+        r"\. The pins of other computers are not known; the simulated boat runs on each",
     ):
         open_raspberry_pi(SMALL)
+
+
+def test_a_header_that_may_not_be_opened_says_whose_it_is(
+    lgpio: FakeLgpio, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    lgpio.labels = {}
+    device = tmp_path / "gpiochip0"
+    device.touch(mode=0o600)
+    monkeypatch.setattr(open_board, "remedy", lambda _path, group: device_files.remedy(str(device), group))
+    monkeypatch.setattr(open_board, "glob", lambda _pattern: ["/dev/gpiochip0"])
+    with pytest.raises(OSError, match=r"gpiochip0 is open to root alone \(-rw------- .*60-halocline\.rules opens it"):
+        open_raspberry_pi(SMALL)
+
+
+@pytest.mark.parametrize(
+    ("mode", "group", "said"),
+    [
+        (0o660, GROUP, f"add the daemon's user to the group {GROUP}"),
+        (0o600, GROUP, "open to root alone"),
+        (0o640, GROUP, "open to root alone"),
+        (0o660, "root", "open to root alone"),
+    ],
+)
+def test_the_permission_of_a_device_is_told_from_membership_in_its_group(
+    mode: int, group: str, said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    device = tmp_path / "gpiochip0"
+    device.touch()
+    device.chmod(mode)
+    found = list(device.stat())
+    found[stat.ST_GID] = grp.getgrnam(group).gr_gid
+    monkeypatch.setattr(device_files.os, "stat", lambda _path: os.stat_result(found))
+    assert said in device_files.remedy(str(device), "gpio")
+
+
+@pytest.mark.parametrize(
+    ("said", "number", "remedy"),
+    [
+        ("'GPIO busy'", errno.EBUSY, "another program holds it"),
+        ("'bad event request'", errno.ENXIO, "its chip reports no edges"),
+        ("'no permission to perform action'", errno.EACCES, "may not use this chip"),
+        ("'bad handle'", errno.EIO, "bad handle"),
+    ],
+)
+@pytest.mark.parametrize("call", ["gpio_claim_alert", "gpio_free"])
+def test_whatever_call_of_the_library_fails_it_is_an_os_error_in_words(
+    call: str, said: str, number: int, remedy: str, lgpio: FakeLgpio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_arguments: object) -> int:
+        raise lgpio.error(said)
+
+    monkeypatch.setattr(lgpio, call, fail, raising=False)
+    with pytest.raises(OSError, match=remedy) as raised:
+        open_raspberry_pi(replace(SMALL, pulses={"product_flow": PulsePin(21, 100.0)}))
+    assert raised.value.errno == number
+    assert "'" not in raised.value.strerror.split(";")[0].split("daemon")[0]
 
 
 def test_a_missing_gpio_library_names_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
