@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from halocline import __version__
-from halocline.app import last_words, notify
+from halocline.app import last_words, notify, safe_outputs
 from halocline.app.boards import NO_SEA, CannotStart, drive_simulated_safe, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
@@ -32,11 +32,11 @@ from halocline.control.loop import ControlLoop, Tick, World
 from halocline.link.messages import LinkError
 from halocline.plant.settings import Settings
 from halocline.rehearsal.wiring import wiring_of
-from halocline_hw import drive_raspberry_pi_safe
+from halocline_hw import drive_raspberry_pi_safe, safe_levels
 
 LATCH_FILE = "latch"
 CALIBRATIONS_FILE = "calibrations"
-WATCHDOG_EVERY_TICKS = 10
+WATCHDOG_EVERY_TICKS = 4
 SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
 
 log = logging.getLogger(__name__)
@@ -74,6 +74,8 @@ def run_control(
 
 def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path | None, group: str | None) -> None:
     clock, board = open_board(settings, sea_path)
+    if sea_path is None:
+        safe_outputs.leave(safe_levels(wiring_of(settings)))
     last_words.forget(socket_path)
     armed(board, settings, clock)
     started_s = clock.now()
