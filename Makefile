@@ -2,8 +2,11 @@
 SHELL := /bin/bash
 BIN := .venv/bin
 ARGS ?=
+ARCH ?= $(shell dpkg --print-architecture 2>/dev/null)
+DEBIAN ?= 12
+PARTS ?=
 .DEFAULT_GOAL := help
-.PHONY: help run test soak bench lint types pagetypes wheel docs pictures looks units lock clean
+.PHONY: help run test soak bench lint types pagetypes wheel deb aboard release docs pictures looks units lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -55,6 +58,18 @@ wheel: ## build the wheel and the source archive into dist/
 	@rm -rf dist
 	@$(BIN)/python -m build --outdir dist >dist.log 2>&1 || { tail -20 dist.log; rm -f dist.log; exit 1; }; rm -f dist.log
 	@ls dist
+
+deb: wheel ## build the Debian package into dist/ (ARCH=arm64, DEBIAN=13: for another computer)
+	@.ci/setup package $(ARCH)
+	@nice .ci/package $(ARCH) $(DEBIAN)
+
+aboard: deb ## install the package on a computer with a real kernel and play its story (root, about 25 minutes; PARTS="run power")
+	@.ci/setup rig
+	@tests/aboard/build
+	@$(BIN)/python tests/aboard/story.py --package dist/halocline_*_$$(dpkg --print-architecture).deb $(PARTS)
+
+release: deb ## wheel, source archive, package and their checksums into dist/
+	@cd dist && sha256sum halocline* >SHA256SUMS && cat SHA256SUMS
 
 units: ## check the systemd units
 	@.ci/setup dev
