@@ -119,19 +119,21 @@ def test_a_socket_that_nobody_listens_at_is_no_control(type_in, control, folder)
     status, _, err = type_in("flush", "--data", folder)
     assert status == 1
     assert err == [
-        f"halocline flush: no control answers (control does not answer at {folder}/control.sock: Connection refused); "
+        f"halocline flush: no control answers (nobody holds the socket at {folder}/control.sock: control has ended); "
         f"looked at {folder}/control.sock. Start it (halocline run), or name its folder with --data"
     ]
 
 
 def test_a_control_that_says_nothing_is_not_taken_for_a_stop(type_in, control, monkeypatch):
     control.silent = True
-    command = line.LinkClient.command
-    monkeypatch.setattr(line.LinkClient, "command", lambda self, message: command(self, message, timeout_s=0.05))
+    answer = line.LinkClient.answer
+    monkeypatch.setattr(line.LinkClient, "answer", lambda self: answer(self, timeout_s=0.05))
     status, out, err = type_in("stop", "--data", control.folder)
     assert (status, out) == (1, [])
     assert err == [
-        "halocline stop: no answer to stop: control gave no answer within 0 s. Look at the plant itself",
+        "halocline stop: whether the plant stops is not known. Look at it: if it runs on, press the stop button beside "
+        "it or switch its breaker off",
+        "halocline stop: no answer to stop: control gave no answer within 0 s",
     ]
 
 

@@ -85,6 +85,12 @@ def bench(tmp_path):
     bench.close()
 
 
+@pytest.fixture(scope="session")
+def a_bench():
+    """Makes one at a path; for tests that need a fresh one for each example."""
+    return Bench
+
+
 class Served:
     """The same server polled by a thread of its own; every command is accepted unless it is `start`."""
 

@@ -1,9 +1,14 @@
+import contextlib
+import os
+import socket
 import threading
+from pathlib import Path
 
 import pytest
 
+from halocline.cli.main import main
 from halocline.link.client import BEGINNING, LinkClient, LinkFollower, Position
-from halocline.link.messages import LinkLostError
+from halocline.link.messages import LinkAbsentError, LinkForbiddenError, LinkLostError
 
 STOP = {"command": "stop", "origin": "cli", "who": "Ana"}
 
@@ -29,7 +34,7 @@ def test_the_next_snapshot_can_be_waited_for(serve):
 
 
 def test_no_control_is_said_with_the_path(tmp_path):
-    with pytest.raises(LinkLostError, match=r"^control does not answer at .*/none\.sock: No such file"):
+    with pytest.raises(LinkLostError, match=r"^there is no socket at .*/none\.sock$"):
         LinkClient(str(tmp_path / "none.sock"), "cli")
 
 
@@ -37,9 +42,77 @@ def test_a_link_that_closes_is_noticed(serve):
     served = serve()
     client = LinkClient(served.path, "cli")
     served.stop()
-    with pytest.raises(LinkLostError, match=r"^control has closed the link$"):
+    with pytest.raises(LinkLostError, match=r"^control has closed the link: it has ended, or others needed the place"):
         client.receive(5.0)
     client.close()
+
+
+def test_a_command_may_go_out_with_the_greeting(serve):
+    with LinkClient(serve().path, "cli", at_once=STOP) as client:
+        assert client.answer()["accepted"]
+        assert client.command(STOP)["accepted"]
+
+
+def test_an_end_that_nobody_holds_any_more_is_said_so(tmp_path):
+    path = str(tmp_path / "left.sock")
+    with socket.socket(socket.AF_UNIX) as left:
+        left.bind(path)
+    with pytest.raises(LinkAbsentError, match=r"^nobody holds the socket at .*: control has ended$"):
+        LinkClient(path, "cli")
+
+
+def test_a_control_that_hangs_is_said_to_hang(tmp_path):
+    path = str(tmp_path / "held.sock")
+    with socket.socket(socket.AF_UNIX) as held:
+        held.bind(path)
+        held.listen(0)
+        with pytest.raises(LinkLostError, match=r"^control holds .* but does not answer within 0 s: it hangs$"):
+            LinkClient(path, "cli", timeout_s=0.1)
+        with contextlib.ExitStack() as crowd:
+            for _ in range(4):
+                one = crowd.enter_context(socket.socket(socket.AF_UNIX))
+                one.setblocking(False)
+                with contextlib.suppress(BlockingIOError):
+                    one.connect(path)
+            with pytest.raises(LinkLostError, match=r"^too many wait at .*, or control hangs$"):
+                LinkClient(path, "cli", timeout_s=0.1)
+
+
+@pytest.fixture
+def as_nobody():
+    """File rights of a user that owns nothing; root may do everything, so it has to step down for a moment."""
+
+    @contextlib.contextmanager
+    def stepped_down():
+        before = os.geteuid()
+        if before == 0:
+            os.seteuid(65534)
+        try:
+            yield
+        finally:
+            os.seteuid(before)
+
+    return stepped_down
+
+
+@pytest.mark.parametrize("closed", ["folder", "socket"])
+def test_who_may_not_use_the_socket_is_told_so(serve, as_nobody, capsys, closed):
+    path = Path(serve().path)
+    shut = path.parent if closed == "folder" else path
+    for folder in path.parents[:3]:
+        if folder.stat().st_uid == os.getuid() and folder.name.startswith(("pytest", "popen", "test_")):
+            folder.chmod(0o755)
+    shut.chmod(0)
+    try:
+        with as_nobody():
+            with pytest.raises(LinkForbiddenError, match=rf"^this user may not use {path}: put before the command: "):
+                LinkClient(str(path), "cli")
+            assert main(["stop", "--socket", str(path)]) == 1
+    finally:
+        shut.chmod(0o755)
+    said = capsys.readouterr().err.splitlines()
+    assert said[0].startswith("halocline stop: nothing was stopped from here.")
+    assert "this user may not use" in said[1]
 
 
 class Follower:

@@ -3,13 +3,20 @@
 import argparse
 import getpass
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from halocline.app.places import control_sockets
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
-from halocline.link.messages import LinkError, LinkLostError
+from halocline.link.messages import LinkAbsentError, LinkClosedError, LinkError, LinkLostError
+
+STOP_TRIES = 5
+
+
+class Unanswered(Unusable):
+    """Control was reached, but nobody knows what became of the order."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,23 +26,35 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def connect(arguments: argparse.Namespace) -> LinkClient:
-    """A connection to control. Raises Unusable with what to do when nothing listens."""
+    """A connection to control. Raises Unusable with what to do when none stands."""
+    try:
+        return _open(arguments)
+    except LinkClosedError as error:
+        raise Unusable(f"{error}; try again", exit_status=1) from error
+
+
+def _open(arguments: argparse.Namespace, at_once: dict[str, Any] | None = None) -> LinkClient:
+    """The first control that listens, with a command `at_once` if given. Raises Unusable, or LinkClosedError."""
     candidates = [arguments.socket] if arguments.socket else control_sockets(arguments.data)
-    trouble = ""
+    troubles: list[str] = []
     for path in candidates:
-        if not path.exists():
-            continue
         try:
-            return LinkClient(str(path), "cli")
+            return LinkClient(str(path), "cli", at_once=at_once)
+        except LinkAbsentError as error:
+            troubles += [str(error)] if os.access(path, os.F_OK) else []
+        except LinkClosedError:
+            raise
         except LinkLostError as error:
-            trouble = f" ({error})"
-        except (LinkError, OSError) as error:
+            raise Unusable(f"{error}. Look at the plant itself", exit_status=1) from error
+        except LinkError as error:
             raise Unusable(f"{path}: {error}", exit_status=1) from error
+    raise Unusable(_nobody_answers(candidates, troubles), exit_status=1)
+
+
+def _nobody_answers(candidates: Sequence[Path], troubles: Sequence[str]) -> str:
     looked = ", ".join(str(path) for path in candidates)
-    raise Unusable(
-        f"no control answers{trouble}; looked at {looked}. Start it (halocline run), or name its folder with --data",
-        exit_status=1,
-    )
+    why = f" ({'; '.join(troubles)})" if troubles else ""
+    return f"no control answers{why}; looked at {looked}. Start it (halocline run), or name its folder with --data"
 
 
 def now_of(client: LinkClient) -> dict[str, Any]:
@@ -55,8 +74,32 @@ def _who() -> str:
 
 def order(client: LinkClient, command: str, arguments: dict[str, Any]) -> dict[str, Any]:
     """Give a command and wait for its answer. Raises Unusable when none comes."""
-    message = {"command": command, "origin": "cli", "who": _who(), **arguments}
     try:
-        return client.command(message)
+        return client.command(_message(command, arguments))
     except LinkError as error:
         raise Unusable(f"no answer to {command}: {error}. Look at the plant itself", exit_status=1) from error
+
+
+def stop(arguments: argparse.Namespace) -> tuple[LinkClient, dict[str, Any]]:
+    """Order to stop, once more if the connection is closed meanwhile (to stop twice does no harm), and the answer.
+
+    Raises Unusable, or Unanswered if control was reached.
+    """
+    for tries_left in reversed(range(STOP_TRIES)):
+        try:
+            client = _open(arguments, at_once=_message("stop", {}))
+        except LinkClosedError as error:
+            if not tries_left:
+                raise Unanswered(f"no answer to stop: {error}", exit_status=1) from error
+            continue
+        try:
+            return client, client.answer()
+        except LinkError as error:
+            client.close()
+            if not tries_left or not isinstance(error, LinkClosedError):
+                raise Unanswered(f"no answer to stop: {error}", exit_status=1) from error
+    raise AssertionError("the last try returns or raises")
+
+
+def _message(command: str, arguments: dict[str, Any]) -> dict[str, Any]:
+    return {"command": command, "origin": "cli", "who": _who(), **arguments}

@@ -78,6 +78,10 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
 NOTHING_STOPPED = (
     "nothing was stopped from here. If the plant runs, press the stop button beside it or switch its breaker off"
 )
+PERHAPS_STOPPED = (
+    "whether the plant stops is not known. Look at it: if it runs on, press the stop button beside it or switch its "
+    "breaker off"
+)
 
 
 def add_parser(subparsers: Any) -> None:
@@ -104,19 +108,26 @@ def _handler(command: str, keys: Sequence[str]) -> Callable[[argparse.Namespace]
     return handle
 
 
-def _connect(arguments: argparse.Namespace, command: str) -> LinkClient:
-    try:
-        return line.connect(arguments)
-    except Unusable as error:
-        if command != "stop":
+def _ordered(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> tuple[LinkClient, dict[str, Any]]:
+    """The connection over which the command went, and the answer. Raises Unusable."""
+    if command != "stop":
+        client = line.connect(arguments)
+        try:
+            return client, line.order(client, command, values)
+        except BaseException:
+            client.close()
             raise
-        raise Unusable([NOTHING_STOPPED, *error.lines], error.exit_status) from error
+    try:
+        return line.stop(arguments)
+    except Unusable as error:
+        known = PERHAPS_STOPPED if isinstance(error, line.Unanswered) else NOTHING_STOPPED
+        raise Unusable([known, *error.lines], error.exit_status) from error
 
 
 def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
     """Give a command to the running plant and print what becomes of it; the exit status."""
-    with _connect(arguments, command) as client:
-        answer = line.order(client, command, values)
+    client, answer = _ordered(arguments, command, values)
+    with client:
         reasons = [words.reason(reason) for reason in answer.get("reasons", [])]
         told = [words.reason(piece) for piece in answer.get("told", [])]
         if arguments.json:
@@ -131,6 +142,14 @@ def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) ->
         print(f"{words.command_name(command)}: accepted")
         for piece in told:
             print(piece)
-        now = line.now_of(client)
-        print(words.sentence(now))
+        _tell_state(client, command)
     return 0
+
+
+def _tell_state(client: LinkClient, command: str) -> None:
+    """What the plant does now. A stop is done whether or not that can be told. Raises Unusable."""
+    try:
+        print(words.sentence(line.now_of(client)))
+    except Unusable:
+        if command != "stop":
+            raise

@@ -11,12 +11,30 @@ from collections.abc import Callable, Mapping
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
-from halocline.link.messages import PROTOCOL, Lines, LinkAbsentError, LinkError, LinkLostError, Message, decode, encode
+from halocline.link.messages import (
+    PROTOCOL,
+    Lines,
+    LinkAbsentError,
+    LinkClosedError,
+    LinkError,
+    LinkForbiddenError,
+    LinkLostError,
+    Message,
+    decode,
+    encode,
+)
 
 CONNECT_S = 2.0
+KNOCK_EVERY_S = 0.02
+AT_ONCE = "c0"
+"""The id of the command that goes out with the greeting."""
+
 BACKOFF_FIRST_S = 0.2
 BACKOFF_LAST_S = 2.0
 SILENCE_S = 5.0
+
+FORBIDDEN = "put before the command: sudo, or become a member of the group that the socket belongs to"
+CLOSED = "control has closed the link: it has ended, or others needed the place"
 
 log = logging.getLogger(__name__)
 
@@ -34,10 +52,21 @@ BEGINNING = Position("", 0)
 class LinkClient:
     """One connection, used by one thread. `start` is where to go on; None means live only.
 
+    `at_once` is a command that goes out with the greeting: in a crowd at the door control hears it the moment it lets
+    this client in. Its answer is had from `answer`.
+
     Raises LinkLostError when control does not answer, LinkError when it says something unexpected.
     """
 
-    def __init__(self, path: str, name: str, start: Position | None = None, *, timeout_s: float = CONNECT_S) -> None:
+    def __init__(
+        self,
+        path: str,
+        name: str,
+        start: Position | None = None,
+        *,
+        at_once: Mapping[str, Any] | None = None,
+        timeout_s: float = CONNECT_S,
+    ) -> None:
         self._ids = itertools.count(1)
         self._lines = Lines()
         self._received: list[Message] = []
@@ -46,20 +75,44 @@ class LinkClient:
         self._readable = select.poll()
         self._readable.register(self._socket, select.POLLIN)
         try:
-            self._socket.settimeout(timeout_s)
-            try:
-                self._socket.connect(path)
-            except (ConnectionRefusedError, FileNotFoundError) as error:
-                raise LinkAbsentError(f"control does not answer at {path}: {error.strerror}") from None
+            self._connect(path, timeout_s)
             where = None if start is None else {"boot": start.boot, "seq": start.seq}
-            self.send({"hello": PROTOCOL, "name": name, "from": where})
-            self.hello = self._wait_for("hello", timeout_s)
-        except OSError as error:
-            self._socket.close()
-            raise LinkLostError(f"control does not answer at {path}: {error.strerror or error}") from None
+            greeting = encode({"hello": PROTOCOL, "name": name, "from": where})
+            self._send(greeting + (encode({**at_once, "id": AT_ONCE}) if at_once else b""))
+            self.hello = self._greeted(path, timeout_s)
         except LinkError:
             self._socket.close()
             raise
+
+    def _connect(self, path: str, timeout_s: float) -> None:
+        """Knocks until there is room at the door; each way of finding it shut has its own words."""
+        until_s = time.monotonic() + timeout_s
+        while True:
+            self._socket.settimeout(timeout_s)
+            try:
+                self._socket.connect(path)
+                return
+            except FileNotFoundError:
+                raise LinkAbsentError(f"there is no socket at {path}") from None
+            except ConnectionRefusedError:
+                raise LinkAbsentError(f"nobody holds the socket at {path}: control has ended") from None
+            except PermissionError:
+                raise LinkForbiddenError(f"this user may not use {path}: {FORBIDDEN}") from None
+            except BlockingIOError:
+                if time.monotonic() > until_s:
+                    raise LinkLostError(f"too many wait at {path}, or control hangs") from None
+                time.sleep(KNOCK_EVERY_S)
+            except OSError as error:
+                raise LinkLostError(f"{path} cannot be used: {error.strerror or error}") from None
+
+    def _greeted(self, path: str, timeout_s: float) -> Message:
+        until_s = time.monotonic() + timeout_s
+        while True:
+            message = self.receive(max(until_s - time.monotonic(), 0.0))
+            if message is None:
+                raise LinkLostError(f"control holds {path} but does not answer within {timeout_s:.0f} s: it hangs")
+            if "hello" in message:
+                return message
 
     def __enter__(self) -> Self:
         return self
@@ -77,12 +130,14 @@ class LinkClient:
 
     def send(self, message: Mapping[str, Any]) -> None:
         """Sends one line; may be called by any thread."""
-        line = encode(message)
+        self._send(encode(message))
+
+    def _send(self, lines: bytes) -> None:
         try:
             with self._sending:
-                self._socket.sendall(line)
+                self._socket.sendall(lines)
         except OSError as error:
-            raise LinkLostError(f"control is gone: {error.strerror or error}") from None
+            raise LinkClosedError(f"{CLOSED} ({error.strerror or error})") from None
 
     def receive(self, timeout_s: float) -> Message | None:
         """The next message, None if none came in time."""
@@ -93,9 +148,9 @@ class LinkClient:
                     return None
                 data = self._socket.recv(65536)
             except (OSError, ValueError) as error:
-                raise LinkLostError(f"control is gone: {error}") from None
+                raise LinkClosedError(f"{CLOSED} ({error})") from None
             if not data:
-                raise LinkLostError("control has closed the link")
+                raise LinkClosedError(CLOSED)
             self._received += [decode(line) for line in self._lines.feed(data)]
         return self._received.pop(0)
 
@@ -103,6 +158,13 @@ class LinkClient:
         """Sends a command and waits for its answer: {id, accepted, reasons}."""
         command_id = f"c{next(self._ids)}"
         self.send({**message, "id": command_id})
+        return self._answer_to(command_id, timeout_s)
+
+    def answer(self, timeout_s: float = 5.0) -> Message:
+        """Waits for the answer to the command that went out with the greeting."""
+        return self._answer_to(AT_ONCE, timeout_s)
+
+    def _answer_to(self, command_id: str, timeout_s: float) -> Message:
         until_s = time.monotonic() + timeout_s
         while True:
             answer = self._wait_for("answer", until_s - time.monotonic())
@@ -122,8 +184,6 @@ class LinkClient:
             content = message.get(kind)
             if content is None:
                 continue
-            if kind == "hello":
-                return message
             if not isinstance(content, dict):
                 raise LinkError(f"control's {kind} is not an object")
             return content

@@ -29,6 +29,14 @@ class LinkAbsentError(LinkLostError):
     """Nobody holds the other end: control does not run."""
 
 
+class LinkClosedError(LinkLostError):
+    """Control has closed the connection: it has ended, or others needed the place."""
+
+
+class LinkForbiddenError(LinkLostError):
+    """This user may not use control's socket."""
+
+
 def encode(message: Mapping[str, Any]) -> bytes:
     """One line with its end. Raises LinkError for numbers that are not finite and for a line too long."""
     try:

@@ -57,6 +57,8 @@ class Client:
     def __init__(self, connection: socket.socket, token: int, now_s: float) -> None:
         self.connection = connection
         self.token = token
+        self.pid, self.uid, self.gid = credentials(connection)
+        self.commanded_s: float | None = None
         self.lines = Lines()
         self.peer: Peer | None = None
         self.cursor: int | None = None
@@ -70,7 +72,7 @@ class Client:
 
     def greet(self, name: str) -> None:
         """The client has said its hello."""
-        self.peer = Peer(self.token, name, *credentials(self.connection))
+        self.peer = Peer(self.token, name, self.pid, self.uid, self.gid)
 
     @property
     def pending_bytes(self) -> int:

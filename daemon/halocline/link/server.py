@@ -22,8 +22,14 @@ from halocline.link.messages import (
 )
 from halocline.link.peers import Client, Peer, socket_inode
 from halocline.link.ring import Ring
+from halocline.link.seats import SEATS, WAITING, least_deserving
 
-MAX_CLIENTS = 8
+BACKLOG = 64
+"""Who knocks while control is at work waits here; beyond it a client is told to try again."""
+
+LET_IN_AT_ONCE = 16
+"""So that a crowd at the door takes no more than a moment of one round."""
+
 FILL_BYTES = 64 * 1024
 MAX_PATH_BYTES = 100
 ALWAYS_HEARD = frozenset({"stop", "silence"})
@@ -118,20 +124,26 @@ class LinkServer:
                 os.unlink(self._path)
 
     def _accept(self) -> None:
-        try:
-            connection, _ = self._listener.accept()
-        except OSError:
-            return
-        if len(self._clients) >= MAX_CLIENTS:
-            connection.close()
-            self.cut_off += 1
-            log.warning("link: a client was turned away, %d are connected", MAX_CLIENTS)
-            return
-        connection.setblocking(False)
-        client = Client(connection, self._next_token, self._clock())
-        self._next_token += 1
-        self._clients[client.token] = client
-        self._selector.register(connection, selectors.EVENT_READ, client)
+        for _ in range(LET_IN_AT_ONCE):
+            try:
+                connection, _ = self._listener.accept()
+            except OSError:
+                return
+            connection.setblocking(False)
+            client = Client(connection, self._next_token, self._clock())
+            self._next_token += 1
+            self._clients[client.token] = client
+            self._selector.register(connection, selectors.EVENT_READ, client)
+            self._serve(client, selectors.EVENT_READ)
+            self._make_room(client, WAITING)
+
+    def _make_room(self, newcomer: Client, places: int) -> None:
+        """One of those in the same room as the newcomer goes if they are too many: seated, or not named yet."""
+        seated = newcomer.peer is not None
+        others = [client for client in self._clients.values() if (client.peer is not None) == seated]
+        if newcomer.token in self._clients and len(others) > places:
+            others.remove(newcomer)
+            self._drop(least_deserving(others, self._clock()), "others need the place")
 
     def _serve(self, client: Client, events: int) -> None:
         if events & selectors.EVENT_READ:
@@ -161,6 +173,7 @@ class LinkServer:
     def _greet(self, client: Client, message: Message) -> None:
         check_hello(message)
         client.greet(message["name"])
+        self._make_room(client, SEATS)
         ring = self._ring
         numbers = {"boot": ring.boot, "seq_first": ring.seq_first, "seq_last": ring.seq_last}
         client.put(encode({"hello": 1, **self._identity(), **numbers}))
@@ -170,6 +183,7 @@ class LinkServer:
             client.cursor = min(start["seq"], ring.seq_last) if start["boot"] == ring.boot else 0
 
     def _take(self, client: Client, peer: Peer, message: Message) -> None:
+        client.commanded_s = self._clock()
         allowance = client.stops if message["command"] in ALWAYS_HEARD else client.commands
         if allowance.take(self._clock()):
             self._on_command(message, peer)
@@ -244,7 +258,7 @@ def _listen(path: str, mode: int, group: str | None) -> socket.socket:
         os.chmod(aside, mode)
         if group is not None:
             os.chown(aside, -1, grp.getgrnam(group).gr_gid)
-        listener.listen(MAX_CLIENTS)
+        listener.listen(BACKLOG)
         listener.setblocking(False)
         os.rename(aside, path)
     except KeyError:
