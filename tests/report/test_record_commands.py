@@ -108,7 +108,7 @@ def test_a_folder_without_a_record_is_said_in_one_line(tmp_path, capfd):
 
 def test_what_is_missing_is_listed(halocline):
     assert halocline("runs", "--holes") == (0, "Nothing is missing.\n", "")
-    assert json.loads(halocline("runs", "--holes", "--json")[1]) == {"holes": []}
+    assert json.loads(halocline("runs", "--holes", "--json")[1]) == {"holes": [], "unaccounted": []}
 
 
 def test_an_export_goes_to_standard_output_or_a_file(halocline, tmp_path):

@@ -87,6 +87,8 @@ def _salvage(arguments: argparse.Namespace) -> int:
     print(f"{target}: {', '.join(f'{count} {table}' for table, count in saved.rows.items() if count)}")
     if saved.unreadable:
         print(f"{saved.unreadable} places could not be read.")
+    if saved.lost:
+        print(f"{saved.lost} rows or events could not be saved; halocline runs --holes tells which.")
     print(f"To use it, end halocline, then: halocline restore {target} --data {damaged.parent}")
     return 0
 

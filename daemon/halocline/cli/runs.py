@@ -112,12 +112,14 @@ def _sheet(record: Path, run: Run, arguments: argparse.Namespace, units: UnitSet
 
 
 def _holes(journal: Journal, *, as_json: bool) -> int:
-    holes = journal.holes()
+    holes, taken = journal.holes(), journal.unaccounted()
     if as_json:
-        print(json.dumps({"holes": holes}, indent=2))
-    elif not holes:
+        print(json.dumps({"holes": holes, "unaccounted": [gap._asdict() for gap in taken]}, indent=2))
+    elif not holes and not taken:
         print("Nothing is missing.")
     else:
+        for gap in taken:
+            print(f"{gap.boot or gap.of}: {gap.missing} from {gap.from_seq} to {gap.to_seq} are gone ({gap.of})")
         for hole in holes:
             end = "an end nobody knows" if hole["to_seq"] is None else hole["to_seq"]
             print(f"{hole['boot']}: from {hole['from_seq']} to {end} ({hole['reason']})")

@@ -96,6 +96,9 @@ class Batch:
             self._take(entry)
         except (*_NONSENSE, sqlite3.ProgrammingError, sqlite3.InterfaceError) as error:
             self.written.unreadable += 1
+            boot, seq = self._known.boots.get(entry.boot), entry.content.get("seq")
+            if boot is not None and seq == boot.last_seq:
+                self._admit_hole(boot.id, seq, seq, "unreadable")
             log.warning("record: a %s made no sense: %r", entry.kind, error)
 
     def finish(self) -> None:

@@ -27,7 +27,7 @@ TABLES: Mapping[str, str] = {
 }
 """What can be exported → its table."""
 
-_JSON_COLUMNS = frozenset({"body", "details", "asked", "why", "counters", "configuration"})
+JSON_COLUMNS = frozenset({"body", "details", "asked", "why", "counters", "configuration"})
 _MOMENTS = frozenset({"samples", "events", "alarms", "work", "calibrations", "clock_settings"})
 _LEVEL_OF = {rollup_table(level_s): level_s for level_s in LEVELS}
 
@@ -141,7 +141,7 @@ def _cell(value: Any) -> Any:
 
 
 def _decoded(key: str, value: Any) -> Any:
-    if key not in _JSON_COLUMNS:
+    if key not in JSON_COLUMNS:
         return value
     try:
         return json.loads(value)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from halocline.report.accounts import Gap, gaps
 from halocline.report.opening import reading
 from halocline.report.schema import CUT_OFF, RUN_FIGURES
 
@@ -110,7 +111,7 @@ class Journal:
     def events(self, limit: int = MAX_LISTED, *, before: tuple[str, int] | None = None) -> list[Happened]:
         """The newest events, newest first; older than the one of that boot and number when `before` names one."""
         return [
-            Happened(row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], json.loads(row["body"]))
+            Happened(row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], parsed(row["body"]))
             for row in self._newest("events", limit, before)
         ]
 
@@ -135,7 +136,7 @@ class Journal:
                 row["kind"],
                 row["note"],
                 row["who"],
-                counters=json.loads(row["counters"]),
+                counters=parsed(row["counters"]),
                 order=(row["boot"], row["seq"]),
             )
             for row in self._newest("work", limit)
@@ -151,7 +152,7 @@ class Journal:
                 row["channel"] or "",
                 "",
                 row["who"],
-                details=json.loads(row["details"]),
+                details=parsed(row["details"]),
                 order=(row["boot"], row["seq"]),
             )
             for row in self._newest("calibrations", limit)
@@ -190,7 +191,12 @@ class Journal:
         query = "SELECT body, wall_s FROM events WHERE kind = ? ORDER BY boot DESC, seq DESC LIMIT 1"
         with reading(self._path) as connection:
             row = connection.execute(query, (kind,)).fetchone()
-        return None if row is None else {**json.loads(row["body"]), "wall_s": row["wall_s"]}
+        return None if row is None else {**parsed(row["body"]), "wall_s": row["wall_s"]}
+
+    def unaccounted(self) -> list[Gap]:
+        """What is missing although no hole is admitted: something has taken it out of the file. Reads every row."""
+        with reading(self._path) as connection:
+            return list(gaps(connection))
 
     def holes(self, limit: int = MAX_LISTED) -> list[dict[str, Any]]:
         """What the record has not got: numbers of a boot; `to_seq` None where nobody knows how many."""
@@ -200,6 +206,15 @@ class Journal:
         )
         with reading(self._path) as connection:
             return [dict(row) for row in connection.execute(query, (limit,))]
+
+
+def parsed(text: str | None) -> dict[str, Any]:
+    """A JSON object on file; an empty one where it is damaged, which must not hide the rest of the list."""
+    try:
+        content = json.loads(text or "{}")
+    except (ValueError, TypeError):
+        return {}
+    return content if isinstance(content, dict) else {}
 
 
 _RUNS = (
@@ -215,16 +230,16 @@ def _run(row: sqlite3.Row) -> Run:
         boot=row["boot_name"],
         started_s=row["started_wall_s"],
         ended_s=row["ended_wall_s"],
-        asked=json.loads(row["asked"] or "{}"),
+        asked=parsed(row["asked"]),
         target_l=row["target_l"],
-        why=json.loads(row["why"]) if row["why"] else None,
+        why={"id": "unreadable", **parsed(row["why"])} if row["why"] else None,
         first_out=row["first_out"],
         figures={figure: row[figure] for figure in RUN_FIGURES},
         started_mono_s=row["started_mono_s"],
         ended_mono_s=row["ended_mono_s"],
         origin=row["origin"],
         who=row["who"],
-        configuration=json.loads(row["configuration"] or "{}"),
+        configuration=parsed(row["configuration"]),
         simulated=bool(row["simulated"]),
         energy_basis=row["energy_basis"],
     )
@@ -239,5 +254,5 @@ def _alarm(row: sqlite3.Row) -> AlarmChange:
         alarm=row["alarm"],
         state=row["state"],
         priority=row["priority"],
-        values=json.loads(row["details"]),
+        values=parsed(row["details"]),
     )

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from halocline.report.keeping import transaction
-from halocline.report.schema import MIGRATIONS, TABLES, declared
+from halocline.report.schema import LISTS, MIGRATIONS, TABLES, declared
 
 BUSY_S = 5.0
 CACHE_KB = 4096
@@ -35,21 +35,37 @@ TROUBLE = (sqlite3.Error, UnicodeDecodeError)
 """What SQLite's module raises; the second where it would quote bytes of a damaged file."""
 
 
-def said(path: Path, doing: str, error: Exception) -> StoreError:
-    """The StoreError that tells what SQLite's error means. `doing` is a participle: opened, read, written.
+NOT_THE_FILE = (
+    *("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL", "SQLITE_INTERRUPT", "SQLITE_NOMEM"),
+    *("SQLITE_IOERR", "SQLITE_CANTOPEN", "SQLITE_FULL", "SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"),
+)
+"""Errors that the disk, the folder or another program can be the reason of. Every other one, met while a record is
+opened by commands that are always the same, is the file's."""
 
-    A command of ours that makes no sense to SQLite when it opens a record tells that its tables are not there.
-    """
+
+def said(path: Path, doing: str, error: Exception) -> StoreError:
+    """The StoreError that tells what SQLite's error means. `doing` is a participle: opened, read, written."""
     name = getattr(error, "sqlite_errorname", None) or ""
-    if name == "SQLITE_ERROR" and doing == "opened":
-        return DamagedError(f"{path}: the record is damaged: {error}")
     if name.startswith("SQLITE_FULL") or (name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and no_room(path)):
         return FullError(f"{path}: the disk is full")
     if name.startswith("SQLITE_READONLY"):
+        if doing == "opened" and may_write(path):
+            return DamagedError(f"{path}: the record is damaged: its head says that nobody may write it")
         return StoreError(f"{path}: the disk or the file is read-only, so the record cannot be {doing}")
-    if isinstance(error, sqlite3.OperationalError) and not name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+    if name.startswith(NOT_THE_FILE):
+        return StoreError(f"{path}: the record cannot be {doing}: {error}")
+    if (
+        doing != "opened"
+        and isinstance(error, sqlite3.OperationalError)
+        and not name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB"))
+    ):
         return StoreError(f"{path}: the record cannot be {doing}: {error}")
     return DamagedError(f"{path}: the record is damaged: {error}")
+
+
+def may_write(path: Path) -> bool:
+    """Whether the system lets this process write the file and make others beside it."""
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
 
 def no_room(path: Path) -> bool:
@@ -116,6 +132,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
         with transaction(connection):
             if set(MIGRATIONS) - done:
                 _migrate(connection)
+            _demand_known_columns(path, connection)
             _add_missing_columns(connection)
     except BaseException:
         connection.close()
@@ -136,6 +153,22 @@ def _migrate(connection: sqlite3.Connection) -> None:
     from halocline.report.migrations import migrate  # noqa: PLC0415
 
     migrate(connection)
+
+
+def _demand_known_columns(path: Path, connection: sqlite3.Connection) -> None:
+    """A column whose name has a broken bit would look like one that is missing, and its values would be lost to sight.
+
+    Raises DamagedError.
+    """
+    for table, columns in (*TABLES.items(), *LISTS.items()):
+        found = {str(name) for (name,) in connection.execute("SELECT name FROM pragma_table_info(?)", (table,))}
+        if not found:
+            raise DamagedError(f"{path}: the record is damaged: no such table: {table}")
+        strange = sorted(found - set(columns))
+        if strange:
+            raise DamagedError(f"{path}: the record is damaged: {table} has a column {strange[0]!r}")
+        if table in LISTS and len(found) != len(columns):
+            raise DamagedError(f"{path}: the record is damaged: {table} lacks a column")
 
 
 def _add_missing_columns(connection: sqlite3.Connection) -> None:

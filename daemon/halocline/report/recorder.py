@@ -271,6 +271,9 @@ class Recorder:
         self._store = store
         if store.kept is not None:
             self._say_kept(store.kept)
+        if store.taken:
+            count = sum(gap.missing for gap in store.taken)
+            self._note("taken", texts.RECORD_LOST, texts.RECORD_LOST_DO, count=str(count))
         if store.mended is not None:
             self._say_mended(store.mended)
         with self._changed:

@@ -2,7 +2,6 @@
 
 import base64
 import hashlib
-import json
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from halocline.plant.words.units import shown_in
 from halocline.report import charts
 from halocline.report.charts import Chart, Limit, Phase
 from halocline.report.history import UNITS, Bucket, run_buckets
-from halocline.report.journal import AlarmChange, Journal, Run
+from halocline.report.journal import AlarmChange, Journal, Run, parsed
 from halocline.report.opening import reading
 from halocline.report.public import minute_utc
 
@@ -112,7 +111,7 @@ def _phases(connection: sqlite3.Connection, run: Run, length_s: float) -> Iterat
     for mono_s, body in rows.fetchall():
         at_s = mono_s - run.started_mono_s
         yield Phase(begin_s, at_s, state, words.state_name(state))
-        begin_s, state = at_s, str(json.loads(body).get("to"))
+        begin_s, state = at_s, str(parsed(body).get("to"))
     if begin_s < length_s:
         yield Phase(begin_s, length_s, state, words.state_name(state))
 

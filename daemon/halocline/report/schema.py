@@ -1,6 +1,6 @@
 """The record's tables as names and columns. What makes them stands in `migrations`, loaded only when it is needed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from halocline.plant.vocabulary import CHANNELS, DERIVED
 
@@ -76,6 +76,27 @@ def declared(columns: Iterable[str]) -> dict[str, str]:
     """Each column with its SQL type."""
     return {name: "TEXT" if name in _TEXT else "INTEGER" if name in _WHOLE else "REAL" for name in columns}
 
+
+_MOMENT = ("boot", "seq", "mono_s", "wall_s")
+LISTS: Mapping[str, tuple[str, ...]] = {
+    "boots": (
+        *("id", "boot", "host_boot", "version", "simulated", "wall_offset_s", "last_seq"),
+        *("configuration", "rolled_seq"),
+    ),
+    "runs": (
+        *("id", "boot", "run", "started_mono_s", "started_wall_s", "ended_mono_s", "ended_wall_s"),
+        *("asked", "target_l", "why", "first_out", *RUN_FIGURES, "origin", "who", "energy_basis"),
+    ),
+    "events": (*_MOMENT, "kind", "body"),
+    "alarms": (*_MOMENT, "alarm", "state", "priority", "details"),
+    "work": (*_MOMENT, "kind", "note", "who", "counters"),
+    "calibrations": (*_MOMENT, "channel", "who", "details"),
+    "clock_settings": (*_MOMENT, "wall_offset_s"),
+    "holes": ("boot", "from_seq", "to_seq", "reason"),
+    "counters": ("name", "value"),
+    "forgotten": ("level_s", "before_s"),
+}
+"""The columns of all other tables: no more and no less, or something has changed the file."""
 
 TABLES = {"samples": SAMPLE_COLUMNS, **{rollup_table(level_s): ROLLUP_COLUMNS for level_s in LEVELS}}
 """The tables that get columns of their own for each quantity, also for one that a later version knows."""

@@ -8,6 +8,7 @@ from pathlib import Path
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import keeping
+from halocline.report.accounts import Gap, gaps
 from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
 from halocline.report.mending import mend
 from halocline.report.opening import TROUBLE, DamagedError, FullError, StoreError, WriterLock, connect_to_write, said
@@ -17,6 +18,10 @@ from halocline.report.upgrading import keep_copy
 log = logging.getLogger(__name__)
 
 __all__ = ["DamagedError", "Entry", "FullError", "Store", "StoreError", "Written", "set_aside"]
+
+
+LOOKED_AT = 5000
+"""So many of the newest numbers are counted at each opening, an hour and more of water: what a power cut can harm."""
 
 
 class Store:
@@ -40,10 +45,15 @@ class Store:
             self._known = _read_known(self._connection)
             if self.mended is not None and not self.mended.saved:
                 self._admit_lost_end()
+            self.taken = tuple(gaps(self._connection, newest=LOOKED_AT))
+            self._admit(self.taken)
             self.fold()
         except TROUBLE as error:
             self._lock.release()
             raise said(path, "opened", error) from None
+        except (TypeError, ValueError, OverflowError) as error:
+            self._lock.release()
+            raise DamagedError(f"{path}: the record is damaged: {error}") from None
         except BaseException:
             self._lock.release()
             raise
@@ -102,6 +112,13 @@ class Store:
                 "INSERT OR IGNORE INTO holes (boot, from_seq, to_seq, reason) VALUES (?, ?, NULL, 'damaged')",
                 (newest.id, newest.last_seq + 1),
             )
+
+    def _admit(self, taken: Sequence[Gap]) -> None:
+        self._connection.executemany(
+            "INSERT OR IGNORE INTO holes (boot, from_seq, to_seq, reason)"
+            " SELECT id, ?, ?, 'damaged' FROM boots WHERE boot = ?",
+            [(gap.from_seq, gap.to_seq, gap.boot) for gap in taken],
+        )
 
     def check(self) -> None:
         """Reads the whole file. Raises DamagedError for one that is not whole."""
