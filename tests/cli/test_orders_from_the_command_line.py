@@ -23,6 +23,11 @@ ALWAYS = {"origin": "cli"}
         (("silence",), "silence", {}),
         (("shelve", "flush_due", "--minutes", "90"), "shelve", {"alarm": "flush_due", "minutes": 90.0}),
         (("recommission",), "recommission", {}),
+        (
+            ("log", "add", "purge_confirmed", "--confirmed", "ph_strip"),
+            "log",
+            {"kind": "purge_confirmed", "note": "", "confirmed": ["ph_strip"]},
+        ),
         (("bench", "beacon", "--seconds", "2"), "bench", {"output": "beacon", "seconds": 2.0}),
         (("service-lock", "Anna", "filter open"), "service_lock", {"name": "Anna", "reason": "filter open"}),
         (("service-unlock",), "service_unlock", {}),
@@ -139,6 +144,17 @@ def test_status_says_that_the_first_water_is_not_drunk_while_a_purge_is_owed(typ
     control.now["owed"] = {"flush": False, "purge": purge}
     _, out, _ = type_in("status", "--data", control.folder)
     assert "  owed                   the first water goes overboard: it may carry preservative, nobody drinks it" in out
+
+
+def test_status_names_the_end_tests_and_how_they_are_confirmed(type_in, control):
+    tests = ["sulphite_strip", "no_smell", "no_taste"]
+    purge = {"of": "preservative", "rinsed_l": 4.0, "rinse_l": 4.0, "left_s": 0.0, "confirm": True, "tests": tests}
+    control.now["owed"] = {"flush": False, "purge": purge}
+    _, out, _ = type_in("status", "--data", control.folder)
+    told = "\n".join(out)
+    assert "sulphite_strip: Sulphite strip in the flowing product: it reads nil." in told
+    assert "Never anybody with asthma" in told
+    assert "halocline log add purge_confirmed --confirmed sulphite_strip no_smell no_taste" in told
 
 
 def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):

@@ -23,6 +23,7 @@ from halocline.control.inputs import Command, Inputs
 from halocline.control.latch import Latch, decode, encode
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import Origin, Quality, State
 
 HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
@@ -158,7 +159,7 @@ KEEPING_IT = (
     Command("log", {"kind": "cleaned"}),
     Command("log", {"kind": "tank_chlorinated"}),
     Command("log", {"kind": "chlorine_strip_zero"}),
-    Command("log", {"kind": "purge_confirmed"}),
+    Command("log", {"kind": "purge_confirmed", "confirmed": list(ORDER)}),
 )
 
 

@@ -9,6 +9,7 @@ from halocline.control.inputs import Command
 from halocline.control.latch import Latch, Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.physics.conductivity import conductivity_25c_us_cm
+from halocline.plant.purges import END_TESTS
 from halocline.plant.vocabulary import Quality
 
 HOLD_S = QUICK.sequence.quality_hold_s
@@ -190,13 +191,13 @@ def test_a_purge_that_has_run_its_time_still_waits_for_a_person():
     plant.wait(60)
     assert plant.state == "diverting"
     assert plant.unmet() == ["purge_to_confirm"]
-    assert plant.give("log", kind="purge_confirmed") == []
+    assert plant.give("log", kind="purge_confirmed", confirmed=list(END_TESTS["preservative"])) == []
     assert plant.until("producing") >= HOLD_S - 0.1
 
 
 def test_nobody_can_confirm_a_purge_before_its_time():
     plant = purging(left_s=500.0).brought_to("diverting")
-    plant.give("log", kind="purge_confirmed")
+    plant.give("log", kind="purge_confirmed", confirmed=list(END_TESTS["preservative"]))
     assert plant.core.latch.purge is not None
 
 

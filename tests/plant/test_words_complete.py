@@ -12,6 +12,7 @@ from halocline.control import permissions, sequence, wiring_findings
 from halocline.control.permissions.people import QUESTIONS
 from halocline.plant import words
 from halocline.plant.alarms import ROWS, Cause
+from halocline.plant.purges import END_TESTS, ORDER
 from halocline.plant.vocabulary import (
     CHANNELS,
     COMMANDS,
@@ -24,6 +25,7 @@ from halocline.plant.vocabulary import (
 )
 from halocline.plant.words.alarm_names import ALARM_TEXTS
 from halocline.plant.words.fault_texts import FAULT_TEXTS
+from halocline.plant.words.purge_texts import END_TEST_NAMES, END_TEST_TEXTS
 from halocline.plant.words.refusal_texts import REFUSAL_TEXTS
 from halocline.plant.words.sentences import ASK_TEXTS, SENTENCE_TEXTS
 from halocline.plant.words.why_texts import WHY_TEXTS
@@ -171,6 +173,12 @@ def test_everything_that_can_be_asked_of_a_person_has_words() -> None:
     )
     assert words.ask("raise_pressure") == "Close the regulator slowly."
     assert words.ask("dance") == "Please: dance."
+
+
+def test_every_kind_of_purge_has_an_end_test_and_every_test_its_words() -> None:
+    assert set(END_TESTS) == set(PURGES)
+    named = {test for tests in END_TESTS.values() for test in tests}
+    assert named == set(ORDER) == set(END_TEST_TEXTS) == set(END_TEST_NAMES)
 
 
 def test_everything_of_the_vocabulary_has_a_name() -> None:

@@ -54,7 +54,7 @@ def live_now(**changes):
         "outputs": {"feed_pump": False, "heartbeat": True},
         "run": None,
         "alarms": [],
-        "owed": {"flush": False, "purge": None},
+        "owed": {"flush": False, "chlorine": False, "purge": None},
         "locked": None,
         "allowed": ["start", "stop"],
         "refused": {"reset": [{"id": "is_standby", "values": {}}]},

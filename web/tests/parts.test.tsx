@@ -351,10 +351,32 @@ test("what only a person can do stands under the sentence, or in its place where
   );
 });
 
-test("a purge that only waits for somebody's nose and tongue can be confirmed", () => {
+function tickAll(root: HTMLElement) {
+  for (const box of root.querySelectorAll<HTMLInputElement>(".end-test input")) act(() => box.click());
+}
+
+test("a purge that only waits for its end test is confirmed test by test", () => {
   const perform = vi.fn();
-  press(button(show(<Sentence />, pageOf(fixture("long_texts"), 0, { perform })), "Smelt, tasted, tested"));
-  expect(perform).toHaveBeenCalledWith("log", { kind: "purge_confirmed" });
+  const seen = fixture("long_texts");
+  const root = show(<Sentence />, pageOf(seen, 0, { perform }));
+  const tests = seen.owed!.purge!.tests!;
+  press(button(root, "The purge is done"));
+  expect(perform).not.toHaveBeenCalled();
+  tickAll(root);
+  press(button(root, "The purge is done"));
+  expect(perform).toHaveBeenCalledWith("log", {
+    kind: "purge_confirmed",
+    confirmed: tests.map(({ id }) => id),
+  });
+});
+
+test("a purge cannot be confirmed while something speaks against it, and that is said", () => {
+  const seen = fixture("long_texts");
+  const purge = { ...seen.owed!.purge!, not_now: ["The end test is taken from product that flows."] };
+  const root = show(<Sentence />, pageOf({ ...seen, owed: { ...seen.owed!, purge } }));
+  tickAll(root);
+  expect(button(root, "The purge is done").disabled).toBe(true);
+  expect(textOf(root)).toContain("Not now: The end test is taken from product that flows.");
 });
 
 test("an alarm from before the clock was set says how long ago", () => {

@@ -4,6 +4,7 @@ import { Sensors } from "../src/rooms/Sensors";
 import { limitsInForce, standing } from "../src/rooms/standing";
 import { lastUpkeep, signed, workLabel, type Work } from "../src/rooms/work";
 import { Upkeep } from "../src/rooms/WorkList";
+import type { Purge } from "../src/api";
 import { METRIC } from "../src/units";
 import { fixture, pageOf, show, textOf } from "./show";
 
@@ -34,13 +35,17 @@ test("at rest nothing is said of a membrane that gives nothing, nor of a drop wi
   expect(labels).toEqual(["Flush"]);
 });
 
+function purge(): Purge {
+  return { of: "preservative", also: [], named: "preservative", confirm: false, tests: [], not_now: [] };
+}
+
 test("an owed flush and first water that is still to be purged are said", () => {
   const snapshot = fixture("standby_flush_owed");
-  snapshot.owed = { flush: true, purge: { of: "preservative", confirm: false } };
+  snapshot.owed = { flush: true, chlorine: false, purge: purge() };
   const rows = standing(pageOf(snapshot).view, METRIC);
   expect(rows).toEqual([
     ["Flush", "owed: sea water stands in the membrane"],
-    ["First water", "still to be thrown away (preservative)"],
+    ["First water", "goes overboard (preservative)"],
   ]);
 });
 
@@ -83,7 +88,7 @@ test("of each upkeep the newest counts, with what the plant has done since", () 
 });
 
 test("every kind of work has a name for people", () => {
-  expect(workLabel("purge_confirmed")).toBe("First water smelt, tasted, tested");
+  expect(workLabel("purge_confirmed")).toBe("First water passed its end test");
   expect(workLabel("filter_changed")).toBe("Filters changed");
   expect(workLabel("something_new")).toBe("something new");
 });

@@ -85,10 +85,13 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
     purge = (public["owed"] or {}).get("purge")
     if purge:
-        carries = words.purge_name(purge["of"])
         lines.append(
-            f"  owed                   the first water goes overboard: it may carry {carries}, nobody drinks it"
+            f"  owed                   the first water goes overboard: it may carry {purge['named']}, nobody drinks it"
         )
+        lines += [f"  end test               {test['id']}: {test['text']}" for test in purge["tests"]]
+        if purge["confirm"]:
+            done = " ".join(test["id"] for test in purge["tests"])
+            lines.append(f"  once all are passed    halocline log add purge_confirmed --confirmed {done}")
     if public["run"]:
         run = public["run"]
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"

@@ -10,6 +10,7 @@ from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
 from halocline.plant import words
+from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import LOG_KINDS
 from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
 from halocline.report.opening import StoreError
@@ -23,12 +24,20 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …] [--alarm ID]] [--events] [--limit N] [--data DIR] [--json]",
+        usage="halocline log [add KIND [NOTE …] [--alarm ID] [--confirmed TEST …]] [--events] [--limit N] "
+        "[--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
         "changes what it owes the membrane.",
     )
     parser.add_argument("words", nargs="*", metavar="add KIND NOTE", help="what was done, and in your words")
+    parser.add_argument(
+        "--confirmed",
+        nargs="+",
+        metavar="TEST",
+        help="with purge_confirmed: the end tests you have done, in their order: "
+        + ", ".join(f"{test} ({words.end_test_name(test)})" for test in ORDER),
+    )
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
@@ -42,7 +51,8 @@ def _log(arguments: argparse.Namespace) -> int:
     given = arguments.words[1:] if arguments.words[:1] == ["add"] else arguments.words
     if given:
         of = {"alarm": arguments.alarm} if arguments.alarm else {}
-        return give(arguments, "log", {"kind": given[0], "note": " ".join(given[1:]), **of})
+        tests = {"confirmed": arguments.confirmed} if arguments.confirmed else {}
+        return give(arguments, "log", {"kind": given[0], "note": " ".join(given[1:]), **of, **tests})
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")
     return _list(arguments)

@@ -53,7 +53,7 @@ ARGUMENTS: Mapping[str, Mapping[str, str]] = {
         "configured": FLAG,
         "initials": TEXT,
     },
-    "log": {"kind": TEXT, "note": TEXT, "alarm": TEXT},
+    "log": {"kind": TEXT, "note": TEXT, "alarm": TEXT, "confirmed": TEXTS},
 }
 """What each command may carry. `fault` is checked by the simulated boat itself."""
 
@@ -149,7 +149,7 @@ class Decisions:
 
     def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
         filed = command.filed is not None
-        reasons = [] if filed else self._reasons(command, now)
+        reasons = [] if filed else self.reasons(command, now)
         if orders.stop and command.name in OVERRULED_BY_STOP:
             reasons.append(Reason("stop_command", {"who": orders.who}))
         if not reasons and not command.persisted and (paper := self._paper(command, now, orders)) is not None:
@@ -183,7 +183,8 @@ class Decisions:
         latches = [paper for _, paper in orders.persist if isinstance(paper, Latch)]
         return self._latched[command.name](command, latches[-1] if latches else self._at.latch)
 
-    def _reasons(self, command: Command, now: Situation) -> list[Reason]:
+    def reasons(self, command: Command, now: Situation) -> list[Reason]:
+        """Every reason against the command."""
         if command.name == "stop":
             return []  # whatever else it says: nothing is worth refusing a stop for
         if command.name not in COMMANDS:
@@ -280,10 +281,10 @@ class Decisions:
             at.latch = replace(at.latch, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
             without_usual(at)
-            at.latch = replace(at.latch, purge=new_purge(at.settings, PURGE_AFTER[kind]))
+            at.latch = replace(at.latch, purge=new_purge(at.settings, PURGE_AFTER[kind], at.latch.purge))
         if kind in ALARM_KINDS:
             self._set_service(command)
-        if kind == PURGE_CONFIRMED and at.latch.purge and at.latch.purge.left_s <= 0:
+        if kind == PURGE_CONFIRMED:
             at.latch = replace(at.latch, purge=None)
         note = command.arguments.get("note", "")
         if "alarm" in command.arguments:
@@ -305,13 +306,12 @@ class Decisions:
 
     def _lay_up(self, command: Command, latch: Latch) -> Latch:
         of = command.arguments.get("preservative", "preservative")
-        return replace(latch, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of))
+        return replace(latch, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of, latch.purge))
 
     def _recommission(self, _command: Command, latch: Latch) -> Latch:
         of = latch.laid_up_with or "preservative"
-        return replace(
-            latch, laid_up=False, laid_up_with=None, purge=new_purge(self._at.settings, of), circuit_opened=True
-        )
+        purge = new_purge(self._at.settings, of, latch.purge)
+        return replace(latch, laid_up=False, laid_up_with=None, purge=purge, circuit_opened=True)
 
     def _lock(self, command: Command, latch: Latch) -> Latch:
         return replace(latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))

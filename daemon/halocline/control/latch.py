@@ -4,6 +4,7 @@ A file that cannot be read back exactly is treated as the worst news it could ca
 owed, and with a motor that has just been too warm.
 """
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
@@ -18,13 +19,20 @@ VERSION = 1
 class Purge:
     """First water that must not be drunk: what it is purged of and what is still to do.
 
-    `rinsed_l` of the low-pressure rinse, `left_s` of product overboard, `confirmed` by a person at the end.
+    `rinsed_l` of the low-pressure rinse, `left_s` of product overboard, `confirmed` by a person at the end. `also` is
+    what an earlier purge was of that nobody has confirmed.
     """
 
     of: str
     rinsed_l: float = 0.0
     left_s: float = 1800.0
     confirmed: bool = False
+    also: tuple[str, ...] = ()
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """All that it is purged of."""
+        return (self.of, *self.also)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +96,7 @@ class Latch:
 WORST = Latch(
     trips=("latch_unreadable",),
     flush_owed=True,
-    purge=Purge(of="preservative"),
+    purge=Purge(of="preservative", left_s=3600.0, also=("glycol", "new_element", "cleaning")),
     circuit_opened=True,
     chlorine_suspected=True,
     clean_stop=False,
@@ -122,12 +130,16 @@ def decode(content: bytes) -> Latch:
         return replace(
             latch,
             lock=Lock(**document["lock"]) if document.get("lock") else None,
-            purge=Purge(**document["purge"]) if document.get("purge") else None,
+            purge=_purge(**document["purge"]) if document.get("purge") else None,
             usual=Usual(**document["usual"]) if document.get("usual") else None,
             out_of_service=tuple(OutOfService(**entry) for entry in document.get("out_of_service", ())),
         )
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise Unreadable(str(error)) from error
+
+
+def _purge(*, also: Sequence[str] = (), **values: Any) -> Purge:
+    return Purge(**values, also=tuple(also))
 
 
 def read(path: Path) -> Latch:

@@ -53,7 +53,11 @@ def _pressurising(core: Core, now: Situation) -> Reason:
     if ask is Ask.SWITCH_PUMP_ON:
         return Reason("switch_pump_on", values)
     if core.rinsing() and core.latch.purge:
-        rinsed = {"litres": core.latch.purge.rinsed_l, "target_l": core.rinse_l(), "of": core.latch.purge.of}
+        rinsed = {
+            "litres": core.latch.purge.rinsed_l,
+            "target_l": core.rinse_l(),
+            "of": ", ".join(core.latch.purge.kinds),
+        }
         return Reason("rinsing_open_regulator" if ask is Ask.OPEN_REGULATOR else "rinsing", {**values, **rinsed})
     if ask is Ask.RAISE_PRESSURE:
         too_fast = (now.rate_bar_s or 0.0) > core.settings.limits.pressure_rise_warn_bar_s

@@ -10,16 +10,21 @@ from halocline.control.inputs import Reason
 from halocline.control.latch import Purge
 from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.control.standing import Standing
+from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
 
 RINSE_BELOW_BAR = 7.0
 
 
-def new_purge(settings: Settings, of: str) -> Purge:
-    """A purge not yet begun."""
+def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:
+    """A purge not yet begun; one that is owed already goes on as part of it, with its time and its end test."""
     sequence = settings.sequence
-    return Purge(of, left_s=sequence.purge_preservative_s if of == "preservative" else sequence.purge_s)
+    whole_s = sequence.purge_preservative_s if of == "preservative" else sequence.purge_s
+    if owed is None:
+        return Purge(of, left_s=whole_s)
+    also = tuple(kind for kind in owed.kinds if kind != of)
+    return Purge(of, left_s=max(whole_s, owed.left_s), also=also)
 
 
 def purge_question(at: Standing) -> Reason | None:
@@ -27,9 +32,10 @@ def purge_question(at: Standing) -> Reason | None:
     purge = at.latch.purge
     if purge is None:
         return None
+    of = ", ".join(purge.kinds)
     if purge.left_s > 0:
-        return Reason("purge_running", {"of": purge.of, "seconds": purge.left_s})
-    return Reason("purge_to_confirm", {"of": purge.of})
+        return Reason("purge_running", {"of": of, "seconds": purge.left_s})
+    return Reason("purge_to_confirm", {"of": of, "tests": ", ".join(end_test(purge.kinds))})
 
 
 def count_purge(at: Standing, now: Situation, elapsed_s: float) -> None:

@@ -26,7 +26,7 @@ def remembered(at: Standing, now: Situation) -> Latch:
     if (pressed or at.state is State.HAND_RUN) and not latch.flush_owed:
         latch = replace(latch, flush_owed=True)
     if at.state is State.LAID_UP and pressed:
-        latch = replace(latch, purge=new_purge(at.settings, latch.laid_up_with or "preservative"))
+        latch = replace(latch, purge=new_purge(at.settings, latch.laid_up_with or "preservative", latch.purge))
     if at.state is State.PRODUCING and latch.circuit_opened:
         latch = replace(latch, circuit_opened=False)
     if at.state is State.TRIPPED and latch.trips != at.trips:

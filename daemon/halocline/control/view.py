@@ -7,9 +7,12 @@ from typing import Any
 from halocline.control.annunciation import alarm_message
 from halocline.control.attendance import attendance_message
 from halocline.control.core import Core
+from halocline.control.inputs import Command
 from halocline.control.narration import sentence
 from halocline.control.permissions.people import QUESTIONS
+from halocline.control.permissions.upkeep import PURGE_CONFIRMED
 from halocline.control.situation import Situation
+from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
 
@@ -73,13 +76,31 @@ def _attendance(core: Core, now: Situation) -> dict[str, Any] | None:
     return None if message is None else {name: rounded(value) for name, value in message.items()}
 
 
+def _purge(core: Core) -> dict[str, Any] | None:
+    purge = core.latch.purge
+    if purge is None:
+        return None
+    tests = end_test(purge.kinds)
+    confirmation = Command("log", {"kind": PURGE_CONFIRMED, "confirmed": list(tests)})
+    against = core.decisions.reasons(confirmation, core.present())
+    return {
+        "of": purge.of,
+        "also": list(purge.also),
+        "rinsed_l": rounded(purge.rinsed_l),
+        "rinse_l": rounded(core.rinse_l()),
+        "left_s": rounded(purge.left_s),
+        "confirm": purge.left_s <= 0,
+        "tests": list(tests),
+        "not_now": [_clean(reason.as_message()) for reason in against],
+    }
+
+
 def now_message(core: Core) -> dict[str, Any]:
     """The body of a `now` message, without the stamps that the keeper adds."""
     now = core.last
     assert now is not None
     allowed, refused = core.decisions.overview(core.present())
     said = sentence(core)
-    purge = core.latch.purge
     return {
         "simulated": core.simulated,
         "state": core.state.value,
@@ -110,15 +131,8 @@ def now_message(core: Core) -> dict[str, Any]:
         "attendance": _attendance(core, now),
         "owed": {
             "flush": core.latch.flush_owed,
-            "purge": None
-            if purge is None
-            else {
-                "of": purge.of,
-                "rinsed_l": rounded(purge.rinsed_l),
-                "rinse_l": rounded(core.rinse_l()),
-                "left_s": rounded(purge.left_s),
-                "confirm": purge.left_s <= 0,
-            },
+            "chlorine": core.latch.chlorine_suspected,
+            "purge": _purge(core),
         },
         "locked": {"name": core.latch.lock.name, "reason": core.latch.lock.reason} if core.latch.lock else None,
         "allowed": allowed,

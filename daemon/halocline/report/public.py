@@ -27,7 +27,6 @@ _PASSED_ON = (
     "since_s",
     "first_out",
     "run",
-    "owed",
     "attendance",
     "locked",
     "limits",
@@ -135,6 +134,7 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         "simulated": bool(now.get("simulated", frame.simulated)),
         "time": iso(wall_s),
         **{name: now.get(name) for name in _PASSED_ON},
+        "owed": _owed(now.get("owed"), units),
         "sentence": words.sentence(dict(now), units),
         "ask": None if ask is None else {"id": ask, "text": words.ask(ask, asked_of, units)},
         "readings": now.get("readings") or {},
@@ -164,6 +164,16 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
         ],
         "last": None,
     }
+
+
+def _owed(owed: Mapping[str, Any] | None, units: UnitSettings) -> Mapping[str, Any] | None:
+    purge = (owed or {}).get("purge")
+    if owed is None or purge is None:
+        return owed
+    tests = [{"id": test, "text": words.end_test_text(test)} for test in purge.get("tests") or ()]
+    not_now = reason_texts(purge.get("not_now") or (), units)
+    named = ", ".join(words.purge_name(kind) for kind in (purge["of"], *(purge.get("also") or ())))
+    return {**owed, "purge": {**purge, "named": named, "tests": tests, "not_now": not_now}}
 
 
 def _alarms(now: Mapping[str, Any], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
@@ -202,6 +212,7 @@ def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
         **_frame(frame, "lost", age_s),
         "time": None,
         **dict.fromkeys(_PASSED_ON),
+        "owed": None,
         "sentence": f"{said.means} {said.do}",
         "ask": None,
         "readings": {channel: _unknown(reading) for channel, reading in known.get("readings", {}).items()},

@@ -1,6 +1,7 @@
 import type { Purge } from "../api";
-import { duration, plain, rounded } from "../format";
+import { duration, rounded } from "../format";
 import { usePage } from "../page";
+import { EndTest } from "./EndTest";
 
 function purgeWords(purge: Purge, litres: (l: number) => string): string {
   const rinse =
@@ -9,20 +10,7 @@ function purgeWords(purge: Purge, litres: (l: number) => string): string {
       : "";
   const left =
     typeof purge.left_s === "number" && purge.left_s > 0 ? ` ${duration(purge.left_s)} overboard to go.` : "";
-  return `First water still has to be thrown away (${plain(purge.of)}).${rinse}${left}`;
-}
-
-/** Nothing aboard measures preservative: only a nose, a tongue and a strip can end this. */
-function Confirm() {
-  const { perform } = usePage();
-  return (
-    <div class="owed confirm">
-      <p>Smell it, taste a drop, dip a sulphite strip: no smell, no taste, strip at zero?</p>
-      <button type="button" class="plain" onClick={() => perform("log", { kind: "purge_confirmed" })}>
-        Smelt, tasted, tested
-      </button>
-    </div>
-  );
+  return `First water goes overboard (${purge.named}).${rinse}${left}`;
 }
 
 /** Duties the plant has not had done yet, with what is still to come of them. */
@@ -33,7 +21,11 @@ export function Owed() {
   const resting = view.plant?.state === "standby" || view.plant?.state === "tripped";
   return (
     <>
-      {owed.purge?.confirm === true && <Confirm />}
+      {owed.purge?.confirm === true && (
+        <div class="owed confirm">
+          <EndTest />
+        </div>
+      )}
       {owed.purge?.confirm === false && (
         <p class="owed">{purgeWords(owed.purge, (litres) => rounded(litres, "volume", units))}</p>
       )}

@@ -624,6 +624,16 @@ export interface components {
             regulator: string;
         };
         /**
+         * EndTest
+         * @description A test that a person confirms at the end of a purge: its id, and the statement in words.
+         */
+        EndTest: {
+            /** Id */
+            id: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * Events
          * @description Newest first. `older` is what to give as `before` for those before them, null when these are the oldest.
          */
@@ -919,6 +929,8 @@ export interface components {
              * @enum {string}
              */
             command: "log";
+            /** Confirmed */
+            confirmed?: string[] | null;
             /** Kind */
             kind: string;
             /** Note */
@@ -967,9 +979,14 @@ export interface components {
         };
         /**
          * Owed
-         * @description What the plant still needs.
+         * @description What the plant still needs. `chlorine`: the flush water may carry chlorine, which blocks every flush.
          */
         Owed: {
+            /**
+             * Chlorine
+             * @default false
+             */
+            chlorine: boolean;
             /** Flush */
             flush: boolean;
             purge: components["schemas"]["Purge"] | null;
@@ -1193,9 +1210,15 @@ export interface components {
         };
         /**
          * Purge
-         * @description What first water still has to be purged of.
+         * @description What first water still has to be purged of (`also`: of an earlier purge; `named`: all of it in words), the tests that end it, and what speaks
+         *     against confirming them now.
          */
         Purge: {
+            /**
+             * Also
+             * @default []
+             */
+            also: string[];
             /**
              * Confirm
              * @default false
@@ -1203,12 +1226,24 @@ export interface components {
             confirm: boolean;
             /** Left S */
             left_s?: number | null;
+            /** Named */
+            named: string;
+            /**
+             * Not Now
+             * @default []
+             */
+            not_now: string[];
             /** Of */
             of: string;
             /** Rinse L */
             rinse_l?: number | null;
             /** Rinsed L */
             rinsed_l?: number | null;
+            /**
+             * Tests
+             * @default []
+             */
+            tests: components["schemas"]["EndTest"][];
         };
         /**
          * Quality

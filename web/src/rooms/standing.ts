@@ -2,7 +2,7 @@
 
 import type { View } from "../age";
 import type { Plant, UnitChoice } from "../api";
-import { number, plain, withUnit } from "../format";
+import { number, withUnit } from "../format";
 import type { Row } from "./Rows";
 
 function against(label: string, measured: string, expected: string): Row {
@@ -21,7 +21,7 @@ export function standing(view: View, units: UnitChoice): Row[] {
   const { owed, derived, readings } = plant;
   if (owed !== null) {
     rows.push(["Flush", owed.flush ? owedFlush(plant) : "not owed"]);
-    if (owed.purge !== null) rows.push(["First water", `still to be thrown away (${plain(owed.purge.of)})`]);
+    if (owed.purge !== null) rows.push(["First water", `goes overboard (${owed.purge.named})`]);
   }
   const drop_bar = derived["filter_drop_bar"] ?? null;
   if (plant.outputs["feed_pump"] === true && drop_bar !== null) {

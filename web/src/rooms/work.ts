@@ -23,7 +23,7 @@ export const KINDS: [kind: string, label: string, asks: string][] = [
 
 /** On record too, but not from this form. */
 const OTHERS: Record<string, string> = {
-  purge_confirmed: "First water smelt, tasted, tested",
+  purge_confirmed: "First water passed its end test",
   at_the_plant: "Somebody came to the plant",
   lay_up: "Laid up",
   recommission: "Recommissioned",

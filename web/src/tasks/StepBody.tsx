@@ -2,6 +2,7 @@ import { useState } from "preact/hooks";
 import { number, withUnit } from "../format";
 import { usePage } from "../page";
 import { typedIn } from "../units";
+import { EndTest } from "../frame/EndTest";
 import { ServiceLock } from "../rooms/ServiceLock";
 import { CalibrateForm } from "./CalibrateForm";
 import { look } from "./conditions";
@@ -139,6 +140,8 @@ export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
       return <LogForm entry={step.entry} note={step.note} onDone={onDone} />;
     case "bench":
       return <Bench without={step.without} />;
+    case "end_test":
+      return <EndTest onDone={onDone} />;
     case "preservative":
       return <Preservative />;
     case "calibrate":

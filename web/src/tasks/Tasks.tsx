@@ -50,7 +50,7 @@ export function TaskScreen({ task }: { task: Task }) {
   };
   if (step === undefined) return null;
   const until =
-    step.kind === "wait" || step.kind === "command"
+    step.kind === "wait" || step.kind === "command" || step.kind === "end_test"
       ? step.until
       : step.kind === "lock"
         ? "locked"

@@ -22,6 +22,7 @@ export type Step =
   | (Words & { kind: "log"; entry: string; note: string })
   | (Words & { kind: "bench"; without?: string })
   | (Words & { kind: "preservative" })
+  | (Words & { kind: "end_test"; until: ConditionName })
   | (Words & { kind: "calibrate"; of: "sensor" | "membrane" });
 
 export interface Task {
@@ -219,18 +220,10 @@ export const TASKS: Task[] = [
         until: "purged",
       },
       {
-        kind: "do",
-        title: "Nose, tongue, strip",
-        text: "No smell, no taste, sulphite strip nil. If in doubt, half an hour more.",
+        kind: "end_test",
+        title: "Test and confirm",
+        text: "At the plant, in the run, from the end of the overboard hose. What has to be tested depends on what was in the plant. If in doubt, half an hour more.",
         caution: "Nothing here measures germs. Water from a system that stood is not safe by conductivity.",
-      },
-      {
-        kind: "command",
-        title: "Confirm",
-        text: "You have smelt, tasted and tested it.",
-        label: "The purge is done",
-        command: "log",
-        args: { kind: "purge_confirmed" },
         until: "nothing_owed",
       },
     ],

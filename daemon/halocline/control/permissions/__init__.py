@@ -49,6 +49,7 @@ from halocline.control.permissions.needs import litres_fit, need_is_positive, on
 from halocline.control.permissions.people import (
     QUESTIONS,
     answered_by_a_person,
+    answers_were_asked,
     is_locked,
     lock_is_named,
     not_locked,
@@ -63,6 +64,7 @@ from halocline.control.permissions.upkeep import (
     opens_nothing_under_way,
     preservative_known,
     purge_is_over,
+    read_by_a_person,
 )
 from halocline.plant.vocabulary import NEEDED_CHANNELS, State
 
@@ -97,6 +99,7 @@ START = (
     motor_rested,
     motor_cooled,
     somebody_there,
+    answers_were_asked,
     questions_answered,
     until_needs_clock,
     one_need,
@@ -149,7 +152,14 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "service_lock": (not_running, not_locked, lock_is_named, latch_writable),
     "service_unlock": (is_locked, latch_writable),
     "calibrate": (latch_writable, fits_the_instrument),
-    "log": (kind_known, purge_is_over, presence_is_local, alarm_service_fits, opens_nothing_under_way),
+    "log": (
+        kind_known,
+        read_by_a_person,
+        purge_is_over,
+        presence_is_local,
+        alarm_service_fits,
+        opens_nothing_under_way,
+    ),
     "fault": (only_simulated,),
 }
 

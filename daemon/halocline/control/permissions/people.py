@@ -1,5 +1,7 @@
 """Checks of who is there, what they have looked at, and who has a housing open."""
 
+from collections.abc import Sequence
+
 from halocline.control.attendance import AT_THE_PLANT, QUESTION
 from halocline.control.inputs import Reason
 from halocline.control.permissions.forms import Context
@@ -23,9 +25,27 @@ def questions_answered(at: Context) -> Reason | None:
     """What only a person can look at before a start has been looked at."""
     if not at.now.settings.sequence.start_questions:
         return None
+    return still_open(at, QUESTIONS, "questions_open", "questions")
+
+
+def answers_were_asked(at: Context) -> Reason | None:
+    """An answer to no question is a slip: whoever gave it believes to have said something."""
+    return unasked(at, QUESTIONS)
+
+
+def still_open(at: Context, asked: Sequence[str], refusal: str, key: str) -> Reason | None:
+    """What of `asked` the command does not confirm, as a refusal that lists it under `key`."""
     confirmed = at.command.arguments.get("confirmed", ())
-    missing = [question for question in QUESTIONS if question not in confirmed]
-    return Reason("questions_open", {"questions": ", ".join(missing)}) if missing else None
+    missing = [one for one in asked if one not in confirmed]
+    return Reason(refusal, {key: ", ".join(missing)}) if missing else None
+
+
+def unasked(at: Context, asked: Sequence[str]) -> Reason | None:
+    """The first thing the command confirms that is none of `asked`."""
+    for one in at.command.arguments.get("confirmed", ()):
+        if one not in asked:
+            return Reason("answer_unknown", {"answer": one, "known": ", ".join(asked)})
+    return None
 
 
 def presence_is_local(at: Context) -> Reason | None:

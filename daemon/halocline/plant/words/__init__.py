@@ -23,6 +23,7 @@ from halocline.plant.words.names import (
     state_name,
     work_name,
 )
+from halocline.plant.words.purge_texts import end_test_name, end_test_text
 from halocline.plant.words.reasons import reason, reason_alone
 from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, energy_basis, run_figure
 from halocline.plant.words.sentences import ask, asked, sentence
@@ -41,6 +42,8 @@ __all__ = [
     "contact_name",
     "duration",
     "energy_basis",
+    "end_test_name",
+    "end_test_text",
     "event_text",
     "fault_text",
     "given_reason_text",

@@ -16,6 +16,7 @@ from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import CHANNELS, FLOW_CHANNELS
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.purge_texts import end_test_name
 from halocline.plant.words.units import UNKNOWN, number_of, quantity
 
 Values = Mapping[str, Any]
@@ -67,6 +68,10 @@ def _questions(value: Any) -> str:
     )
 
 
+def _tests(value: Any) -> str:
+    return ", ".join(end_test_name(test) for test in str(value).replace(" ", "").split(",")[:6])
+
+
 def _address(value: Any) -> str:
     number = number_of(value)
     return names.plain(value) if number is None else f"0x{int(abs(number)) & 0xFFFF:02x}"
@@ -90,8 +95,9 @@ NAMED: Mapping[str, Callable[[Any], str]] = {
     "output": names.output_name,
     "need": names.need_name,
     "quality": names.quality_text,
-    "of": names.purge_name,
+    "of": _listed(names.purge_name),
     "questions": _questions,
+    "tests": _tests,
     "alarm": alarm_name,
     "causes": _listed(alarm_name),
     "others": _listed(names.channel_name),

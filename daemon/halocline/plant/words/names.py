@@ -111,7 +111,7 @@ WORK_NAMES: Mapping[str, str] = {
     "cleaned": "Membrane cleaned",
     "element_changed": "Membrane changed",
     "circuit_opened": "Sea-water circuit opened",
-    "purge_confirmed": "First water smelt, tasted, tested",
+    "purge_confirmed": "First water passed its end test",
     "tank_chlorinated": "Tank chlorinated",
     "shore_water_taken": "Shore water taken",
     "chlorine_strip_zero": "Chlorine strip reads 0",

@@ -35,6 +35,12 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "nobody needs it.",
     "presence_is_local": "Being at the plant can only be said there: press the button at the plant, or log it on the "
     "boat's own computer.",
+    "end_test_wants_product": "The end test is taken from product that flows. Start a run; product goes overboard, "
+    "take the water there.",
+    "end_test_wants_presence": "The end test is taken at the plant. Press the button there, or log at_the_plant on the "
+    "boat's own computer, then confirm within ten minutes.",
+    "end_test_open": "Not tested yet: {tests}. Test the flowing product in this order, then confirm each.",
+    "answer_unknown": "“{answer:text}” is not asked here. Asked: {known:long}.",
     "purge_not_over": "The purge is not over: {seconds} of product still have to go overboard. Make water first.",
     "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; "
     "once it reads zero, log that (chlorine_strip_zero).",

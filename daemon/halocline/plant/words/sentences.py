@@ -56,7 +56,7 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "diverting_first_water": OVERBOARD
     + "the first water says little about its salt[, at least {litres} more to go by].",
     "diverting_purge_running": OVERBOARD + "{of} is being washed out, {seconds} to go. Do not drink this water.",
-    "diverting_purge_to_confirm": OVERBOARD + "{of} should be washed out. Check smell and test strip, then confirm.",
+    "diverting_purge_to_confirm": OVERBOARD + "{of} should be washed out. Test what flows: {tests}. Then confirm.",
     "diverting_no_water_yet": OVERBOARD + "no water is made yet. Waiting for pressure and flow.",
     "producing": "Making water into the tank: {litres}[ of {target_l}][, about {remaining_s} left].[ {salt_said:said}]",
     "stopping": "Stopping: {why_said:said}. Product goes overboard, the pressure is going[, now {membrane_bar}].",

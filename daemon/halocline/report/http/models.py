@@ -118,20 +118,33 @@ class OutOfService(BaseModel):
     since: str | None
 
 
+class EndTest(BaseModel):
+    """A test that a person confirms at the end of a purge: its id, and the statement in words."""
+
+    id: str
+    text: str
+
+
 class Purge(BaseModel):
-    """What first water still has to be purged of."""
+    """What first water still has to be purged of (`also`: of an earlier purge; `named`: all of it in words), the tests
+    that end it, and what speaks against confirming them now."""
 
     of: str
     rinsed_l: float | None = None
     rinse_l: float | None = None
     left_s: float | None = None
     confirm: bool = False
+    also: list[str] = []
+    named: str
+    tests: list[EndTest] = []
+    not_now: list[str] = []
 
 
 class Owed(BaseModel):
-    """What the plant still needs."""
+    """What the plant still needs. `chlorine`: the flush water may carry chlorine, which blocks every flush."""
 
     flush: bool
+    chlorine: bool = False
     purge: Purge | None
 
 

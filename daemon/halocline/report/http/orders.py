@@ -136,6 +136,7 @@ class Log(Order):
     kind: Name
     note: Text | None = None
     alarm: Name | None = None
+    confirmed: Annotated[list[Name], Field(max_length=20)] | None = None
 
 
 class Fault(Order):
