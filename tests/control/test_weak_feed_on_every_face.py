@@ -41,8 +41,8 @@ def heard(plant, seconds=4.0):
 
 def test_the_warning_is_heard_and_says_what_to_check(plant):
     (alarm,) = public(plant)["alarms"]
-    assert alarm["means"].startswith("Pump inlet pressure is 0.24 bar, warning below 0.3 bar.")
-    assert alarm["do"].startswith("Check the strainer first, then the filters.")
+    assert alarm["means"].startswith("Pump inlet pressure is 0.24 bar, warning below 0.3 bar, before the filters 1.6")
+    assert alarm["do"].startswith("Change the filter cartridges at zero pressure")
     assert alarm["ignored"] == "If it falls further a safety stop follows, to save the pump."
     assert plant.state == "producing"
     assert heard(plant) == 2
@@ -50,15 +50,15 @@ def test_the_warning_is_heard_and_says_what_to_check(plant):
 
 def test_the_command_line_shows_warning_and_trip(plant):
     warned = status_lines(public(plant), UNITS)
-    assert any(line.startswith("! Sea water supply weak (raised): Check the strainer") for line in warned)
+    assert any(line.startswith("! Sea water supply weak (raised): Change the filter cartridges") for line in warned)
     plant.read("feed_pressure", 0.06)
     plant.until("tripped", within_s=3.0)
     plant.tick()
     said = status_lines(public(plant), UNITS)
     assert said[1].startswith(
-        "Safety stop: pump inlet pressure fell to 0.06 bar, limit 0.15 bar. Check seacock, strainer"
+        "Safety stop: pump inlet pressure fell to 0.06 bar, limit 0.15 bar, before the filters 1.6 bar. Change"
     )
-    assert any(line.startswith("! Sea water supply failed (raised): Check the intake seacock") for line in said)
+    assert any(line.startswith("! Sea water supply failed (raised): Change the filter cartridges") for line in said)
     assert not any("supply weak" in line and "(raised)" in line for line in said)
 
 
@@ -66,11 +66,13 @@ def test_the_broker_carries_the_same_words(tripped):
     head = payloads.envelope("Cagarra", public(tripped), None)
     told = {alarm["id"]: payloads.alarm(head, alarm) for alarm in public(tripped)["alarms"]}
     assert told["feed_pressure_low_low"]["state"] == "unacknowledged"
-    assert told["feed_pressure_low_low"]["means"].startswith("Pump inlet pressure fell to 0.06 bar, limit 0.15 bar.")
+    assert told["feed_pressure_low_low"]["means"].startswith(
+        "Pump inlet pressure fell to 0.06 bar, limit 0.15 bar, before"
+    )
     assert told["feed_pressure_low"]["state"] == "suppressed"
     event = next(e for e in tripped.events if e["kind"] == "state" and e["to"] == "tripped")
     text = payloads.event(head, "b", {**event, "seq": 1}, UNITS)["text"]
-    assert text.startswith("Now safety stop. Pump inlet pressure fell to 0.06 bar, limit 0.15 bar.")
+    assert text.startswith("Now safety stop. Pump inlet pressure fell to 0.06 bar, limit 0.15 bar")
 
 
 def test_the_trip_is_heard_until_somebody_has_seen_it(tripped):

@@ -108,10 +108,10 @@ def test_a_start_refused_at_rest_gives_the_first_reason_and_counts_the_others(mo
 def test_a_trip_tells_cause_numbers_where_to_look_and_what_comes_next() -> None:
     values = {"cause": "feed_pressure_low_low", "pressure_bar": 0.11, "limit_bar": 0.15, "membrane_bar": 3.0}
     assert said("tripped", values) == (
-        "Safety stop: pump inlet pressure fell to 0.11 bar, limit 0.15 bar. Check seacock, strainer and filters. Then "
-        "acknowledge and reset."
+        "Safety stop: pump inlet pressure fell to 0.11 bar, limit 0.15 bar. Check seacock, strainer, pump, filters. "
+        "Then acknowledge and reset."
     )
-    assert said("tripped", values, allowed=["reset"]).endswith("Check seacock, strainer and filters. Then reset.")
+    assert said("tripped", values, allowed=["reset"]).endswith("Check seacock, strainer, pump, filters. Then reset.")
     holding = {"reset": [{"id": "trips_not_acknowledged", "values": {}}, {"id": "cause_still_there", "values": {}}]}
     assert said("tripped", values, refused=holding).endswith("The cause is still there.")
 
@@ -159,7 +159,7 @@ def test_an_alarm_says_what_was_measured_the_limit_and_since_when() -> None:
         "none. Noticed 3 min 20 s ago."
     )
     assert ignored == "A dry pump is ruined within minutes."
-    assert do.startswith("Check the intake seacock, the strainer and its lid")
+    assert do.startswith("In this order: the intake seacock is open")
 
 
 def test_a_failing_sensor_is_named_with_what_is_wrong_and_its_raw_signal() -> None:
@@ -259,7 +259,7 @@ def test_a_trip_tells_what_still_stands_and_what_to_do_about_that_whatever_came_
     alone = said(
         "tripped", values, refused={"reset": [{"id": "cause_still_there", "values": {"causes": values["cause"]}}]}
     )
-    assert alone.endswith("Check seacock, strainer and filters. The cause is still there.")
+    assert alone.endswith("Check seacock, strainer, pump, filters. The cause is still there.")
 
 
 def test_nobody_is_told_to_turn_the_regulator_while_the_sentence_says_hands_off() -> None:

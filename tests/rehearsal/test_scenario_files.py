@@ -15,7 +15,9 @@ CHANNELS = (
     "vessel_pressure, feed_pressure, product_conductivity, sea_temperature, filter_inlet_pressure, "
     "battery_voltage, battery_current, tank_fill, product_flow, flush_flow"
 )
-CONDITIONS = "state, first_out, alarm, output, value, tank_litres_min, tank_litres_max, tank_tds_max, peak_pressure_max"
+CONDITIONS = (
+    "state, first_out, alarm, says, output, value, tank_litres_min, tank_litres_max, tank_tds_max, peak_pressure_max"
+)
 
 BROKEN = {
     "a misspelt key of the file": (

@@ -81,7 +81,7 @@ def test_the_list_of_runs_leaves_what_to_do_to_the_run_itself(halocline, evening
     why = {"id": "feed_pressure_low_low", "values": {"pressure_bar": 0.11, "limit_bar": 0.15}}
     set_in_runs(evening, "why = ?", json.dumps(why))
     assert halocline("runs")[1].endswith("  Pump inlet pressure fell to 0.11 bar, limit 0.15 bar.\n")
-    assert "limit 0.15 bar. Check seacock, strainer and filters.\n" in halocline("runs", "last")[1]
+    assert "limit 0.15 bar. Check seacock, strainer, pump, filters.\n" in halocline("runs", "last")[1]
 
 
 def test_a_run_goes_to_a_sheet_of_paper(halocline, tmp_path):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from halocline.control.situation import Situation
 from halocline.control.standing import PUMPING, Standing
+from halocline.control.suction import SuctionWatch
 from halocline.control.timing import Held
 from halocline.plant.vocabulary import State
 
@@ -54,12 +55,14 @@ class Noticing:
         self._feed_recent: deque[tuple[float, float]] = deque()
         self._tds_recent: deque[tuple[float, float]] = deque()
         self._bursts = Bursts()
+        self._suction = SuctionWatch()
 
     def take(self, now: Situation) -> None:
         """Bring the notes to this tick."""
         self._lost_quality()
         self._falling_salt(now)
         self._unsteady_feed(now)
+        self._weak_feed(now)
         self._full_tank(now)
 
     def _lost_quality(self) -> None:
@@ -96,6 +99,18 @@ class Noticing:
             notes.set("tds_falling")
         else:
             notes.clear("tds_falling")
+
+    def _weak_feed(self, now: Situation) -> None:
+        """Where the feed is held up while it is weak, and as long as a start waits for it: air comes and goes."""
+        if now.clocks.feed_pump_on_s < 0:
+            self._suction.forget()
+            return
+        self._suction.see(now.now_s, now.value("filter_inlet_pressure"), now.feed_bar)
+        weak = now.feed_bar is None or now.feed_bar < now.settings.limits.feed_pressure_start_bar
+        if weak or self._at.state is State.PRIMING:
+            self._at.notes.set("suction", self._suction.values(now))
+        else:
+            self._at.notes.clear("suction")
 
     def _unsteady_feed(self, now: Situation) -> None:
         """Air in the suction makes the feed pressure jump about within seconds."""

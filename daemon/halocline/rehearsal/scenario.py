@@ -31,6 +31,7 @@ CONDITIONS = (
     "state",
     "first_out",
     "alarm",
+    "says",
     "output",
     "value",
     "tank_litres_min",
@@ -255,7 +256,9 @@ def _expectation(raw: dict[str, Any], number: int, duration_s: float, findings: 
 def _condition_findings(where: str, key: str, value: object) -> list[Finding]:
     if key in CHOICES:
         return [] if value in CHOICES[key] else [_no_such(f"{where}.{key}", value, CHOICES[key])]
-    if key == "value":
+    if key == "says":
+        wanted, fits = "a piece of the sentence", isinstance(value, str) and value != ""
+    elif key == "value":
         wanted, fits = "true or false", isinstance(value, bool)
     else:
         wanted = "a finite number"

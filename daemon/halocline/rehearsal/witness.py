@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.core import Core
+from halocline.control.view import now_message
+from halocline.plant import words
 from halocline.rehearsal.scenario import Expectation
 from halocline.simulation import Truth
 
@@ -33,10 +35,15 @@ def _tank_tds_ok(at: Moment, limit: float) -> bool:
     return worst is None or worst <= limit
 
 
+def _sentence(at: Moment) -> str:
+    return words.sentence(now_message(at.core))
+
+
 CHECKS: Mapping[str, Callable[[Moment, Any], bool]] = {
     "state": lambda at, wanted: at.core.state.value == wanted,
     "first_out": lambda at, wanted: at.core.first_out == wanted,
     "alarm": lambda at, wanted: at.core.alarms.get(wanted) is not None,
+    "says": lambda at, wanted: wanted in _sentence(at),
     "tank_litres_min": lambda at, wanted: at.truth.tank_added_l >= wanted,
     "tank_litres_max": lambda at, wanted: at.truth.tank_added_l <= wanted,
     "tank_tds_max": _tank_tds_ok,
@@ -47,6 +54,7 @@ SEEN: Mapping[str, Callable[[Moment, Any], Any]] = {
     "state": lambda at, _wanted: at.core.state.value,
     "first_out": lambda at, _wanted: at.core.first_out,
     "alarm": lambda at, wanted: alarm.state.value if (alarm := at.core.alarms.get(wanted)) else "normal",
+    "says": lambda at, _wanted: _sentence(at),
     "output": lambda at, wanted: wanted in at.core.on,
     "tank_litres_min": lambda at, _wanted: round(at.truth.tank_added_l, 3),
     "tank_litres_max": lambda at, _wanted: round(at.truth.tank_added_l, 3),

@@ -29,19 +29,29 @@ def _low_low_bar(now: Situation) -> float:
     return now.settings.limits.feed_pressure_low_low_bar
 
 
-def _not_reached(now: Situation, _notes: Notes) -> Values | None:
+def _where(_now: Situation, notes: Notes) -> Values:
+    """Where the water is held up, as far as the senders tell."""
+    return notes.standing.get("suction", {})
+
+
+def _not_reached(now: Situation, notes: Notes) -> Values | None:
     sequence, limit_bar = now.settings.sequence, now.settings.limits.feed_pressure_start_bar
     enough = now.feed_bar is not None and now.feed_bar >= limit_bar
     allowed_s = sequence.prime_limit_s + (now.clocks.prime_s if enough else 0)
     if now.in_state_s < allowed_s:
         return None
-    return {"pressure_bar": now.feed_bar, "limit_bar": limit_bar, "seconds": allowed_s}
+    return {"pressure_bar": now.feed_bar, "limit_bar": limit_bar, "seconds": allowed_s, **_where(now, notes)}
 
 
 FEED: dict[str, Condition] = {
     "feed_pressure_not_reached": Fact(_not_reached),
     "feed_pressure_low_low": Level(
-        known("feed_pressure"), _low_low_bar, BAR, above=False, when=lambda now, _notes: _pump_had_its_time(now)
+        known("feed_pressure"),
+        _low_low_bar,
+        BAR,
+        above=False,
+        when=lambda now, _notes: _pump_had_its_time(now),
+        more=_where,
     ),
     "feed_pressure_unsteady": noted("feed_unsteady"),
     "feed_pressure_wavering": noted("feed_unsteady"),
@@ -51,6 +61,7 @@ FEED: dict[str, Condition] = {
         BAR,
         above=False,
         when=lambda now, _notes: now.clocks.feed_pump_on_s >= FEED_GRACE_S and now.state is not State.PRIMING,
+        more=_where,
     ),
     "filter_drop_high": Level(
         lambda now: now.filter_drop_bar,

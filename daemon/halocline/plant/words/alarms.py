@@ -33,7 +33,7 @@ def is_stop(alarm_id: str) -> bool:
 
 def brief(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:
     """What was noticed, with its numbers, as a clause."""
-    return fill(alarm_text(alarm_id).brief, _completed(alarm_id, values, units), units)
+    return fill(alarm_text(alarm_id, values).brief, _completed(alarm_id, values, units), units)
 
 
 def _completed(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None) -> Mapping[str, Any]:
@@ -60,7 +60,7 @@ def alarm_texts(
     `values` as control gives them; with `since_s`, the seconds since it was raised, the first text says so too.
     `pump` is who switches the high-pressure pump, as in the settings; `state` is the alarm's.
     """
-    text = alarm_text(alarm_id)
+    text = alarm_text(alarm_id, values)
     noticed = sentence_case(brief(alarm_id, values, units))
     means = joined(
         noticed,

@@ -17,11 +17,11 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "feed_pressure_low": AlarmText(
         "Sea water supply weak",
-        "pump inlet pressure is {pressure_bar}[, warning below {limit_bar}]",
+        "pump inlet pressure is {pressure_bar}[, warning below {limit_bar}][, before the filters {inlet_bar}]",
         "Strainer or filters clog, or the suction draws air.",
         "If it falls further a safety stop follows, to save the pump.",
-        "Check the strainer first, then the filters. Look for weed at the intake.",
-        "Check strainer and filters.",
+        "In this order: strainer and its lid, weed at the intake, then the filters.",
+        "Check strainer, then filters.",
     ),
     "feed_pressure_wavering": AlarmText(
         "Air comes with the sea water",

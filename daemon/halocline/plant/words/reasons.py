@@ -6,7 +6,7 @@ from typing import Any
 
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
-from halocline.plant.words.alarm_names import ALARM_TEXTS
+from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
 from halocline.plant.words.alarms import brief, joined
 from halocline.plant.words.calibration_texts import CALIBRATION_TEXTS
 from halocline.plant.words.filling import fill, sentence_case, shortened
@@ -34,8 +34,7 @@ def reason(reason: Reason, units: UnitSettings | None = None) -> str:
         if identifier in texts:
             return sentence_case(fill(texts[identifier], values, units))
     said = shortened(sentence_case(clause(identifier, values, units)))
-    alarm = ALARM_TEXTS.get(identifier)
-    return said if alarm is None else joined(said, alarm.look)
+    return joined(said, alarm_text(identifier, values).look) if identifier in ALARM_TEXTS else said
 
 
 def reason_alone(reason: Reason, units: UnitSettings | None = None) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
-from halocline.plant.words.alarm_names import ALARM_TEXTS
+from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
 from halocline.plant.words.alarms import is_trip, joined
 from halocline.plant.words.filling import fill, sentence_case, shortened
 from halocline.plant.words.reasons import clause, parts_of, reason
@@ -202,9 +202,9 @@ def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None)
     cause, values = _cause(now, values)
     standing = _still_there(now, cause)
     # What still stands is looked after first, whatever came first.
-    alarm = ALARM_TEXTS.get(cause if cause in standing else next(iter(standing), cause))
+    first = cause if cause in standing else next(iter(standing), cause)
     said = shortened(f"Safety stop: {clause(cause, values, units)}.")
-    look = alarm.look if alarm else "Look at the alarms."
+    look = alarm_text(first, values if first == cause else None).look if first in ALARM_TEXTS else "Look at the alarms."
     switch_off = ask("switch_pump_off") if now.get("ask") == "switch_pump_off" else None
     left, still = _pressure_left(values, look, units), _told_still_there(cause, standing)
     if still and cause not in standing:

@@ -89,21 +89,22 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "feed_pressure_not_reached": AlarmText(
         "No sea water at the pump",
-        "pump inlet pressure was not steady at {limit_bar} or more[ within {seconds}]: last {pressure_bar}",
+        "pump inlet pressure was not steady at {limit_bar} or more[ within {seconds}]: last {pressure_bar}"
+        "[, before the filters {inlet_bar}]",
         "The feed pump does not bring enough sea water, or it draws air.",
         "The high-pressure pump would run dry; it was not started.",
-        "Feed pump not turning: re-arm the relays at the plant. Turning: check that the intake seacock is open, the "
-        "strainer clean and its lid tight, the filters not clogged.",
-        "Check relays, intake seacock, strainer and filters.",
+        "In this order: the feed pump turns (if not, re-arm the relays), the intake seacock is open, the strainer "
+        "clean and its lid tight, the filters not clogged.",
+        "Check feed pump, seacock, strainer, then filters.",
     ),
     "feed_pressure_low_low": AlarmText(
         "Sea water supply failed",
-        "pump inlet pressure fell to {pressure_bar}[, limit {limit_bar}]",
+        "pump inlet pressure fell to {pressure_bar}[, limit {limit_bar}][, before the filters {inlet_bar}]",
         "The high-pressure pump got too little sea water, or none.",
         "A dry pump is ruined within minutes.",
-        "Check the intake seacock, the strainer and its lid, the filters and the feed pump. Air or weed in the suction "
-        "is the usual cause.",
-        "Check seacock, strainer and filters.",
+        "In this order: the intake seacock is open, the strainer clean and its lid tight, the feed pump turns, the "
+        "filters are not clogged. Air or weed in the suction is the usual cause.",
+        "Check seacock, strainer, pump, filters.",
     ),
     "adc_lost": AlarmText(
         "Sensor board lost",
