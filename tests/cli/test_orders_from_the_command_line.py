@@ -158,11 +158,12 @@ def test_status_names_the_end_tests_and_how_they_are_confirmed(type_in, control)
 
 
 def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):
-    control.now |= {"sentence": {"id": "standby_flush_owed", "values": {}}, "ask": "rearm_relay"}
+    control.now |= {"sentence": {"id": "standby_owed", "values": {}}, "ask": "rearm_relay"}
+    control.now["owed"] = {"flush": True, "chlorine": False, "purge": None}
     _, out, _ = type_in("status", "--data", control.folder)
     assert out[1] == (
-        "At rest, ready to start. A fresh-water flush is still owed. Re-arm the relays at the plant by hand if they "
-        "have dropped out; until then nothing runs."
+        "At rest. A fresh-water flush is owed: sea water stands in the membrane. Re-arm the relays at the plant by "
+        "hand if they have dropped out; until then nothing runs."
     )
     assert not any(line.startswith("→") for line in out)
 
@@ -175,8 +176,8 @@ def test_an_alarm_that_comes_with_another_leaves_what_to_do_to_it(type_in, contr
     ]
     _, out, _ = type_in("status", "--data", control.folder)
     first, second = [line for line in out if line.startswith("! ")]
-    assert "(raised): Check the intake seacock" in first
-    assert second == "! Sea water supply weak (comes with another)"
+    assert ", raised): In this order: the intake seacock" in first
+    assert second == "! Sea water supply weak (high priority, caused by the alarm above)"
 
 
 def test_a_calibration_is_listed_in_plain_numbers(type_in, control):

@@ -50,7 +50,10 @@ def test_the_warning_is_heard_and_says_what_to_check(plant):
 
 def test_the_command_line_shows_warning_and_trip(plant):
     warned = status_lines(public(plant), UNITS)
-    assert any(line.startswith("! Sea water supply weak (raised): Change the filter cartridges") for line in warned)
+    assert any(
+        line.startswith("! Sea water supply weak (high priority, raised): Change the filter cartridges")
+        for line in warned
+    )
     plant.read("feed_pressure", 0.06)
     plant.until("tripped", within_s=3.0)
     plant.tick()
@@ -58,8 +61,11 @@ def test_the_command_line_shows_warning_and_trip(plant):
     assert said[1].startswith(
         "Safety stop: pump inlet pressure fell to 0.06 bar, limit 0.15 bar, before the filters 1.6 bar. Change"
     )
-    assert any(line.startswith("! Sea water supply failed (raised): Change the filter cartridges") for line in said)
-    assert not any("supply weak" in line and "(raised)" in line for line in said)
+    assert any(
+        line.startswith("! Sea water supply failed (high priority, raised): Change the filter cartridges")
+        for line in said
+    )
+    assert not any("supply weak" in line and ", raised)" in line for line in said)
 
 
 def test_the_broker_carries_the_same_words(tripped):

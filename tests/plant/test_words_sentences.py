@@ -86,8 +86,8 @@ def test_a_pump_on_its_own_switch_is_asked_for_while_stopping() -> None:
 
 def test_at_rest_the_end_of_the_last_run_is_told() -> None:
     assert said("standby_ready", {"why": "flush_complete"}) == "At rest, ready to start. The flush is done."
-    assert said("standby_flush_owed", {"why": "depressurised"}, first_out="battery_low") == (
-        "At rest, ready to start. A fresh-water flush is still owed. The last run was stopped: battery low."
+    assert said("standby_owed", {"why": "depressurised"}, first_out="battery_low", owed={"flush": True}) == (
+        "At rest. A fresh-water flush is owed: sea water stands in the membrane. The last run was stopped: battery low."
     )
     alarm = {"id": "battery_low", "values": {"volts": 11.5, "limit_v": 11.6}}
     assert said("standby_ready", {"why": "flush_complete"}, first_out="battery_low", alarms=[alarm]).endswith(
@@ -101,7 +101,7 @@ def test_at_rest_the_end_of_the_last_run_is_told() -> None:
 )
 def test_a_start_refused_at_rest_gives_the_first_reason_and_counts_the_others(more: int, tail: str) -> None:
     text = said("standby_refused", {"reason": "tank_is_full", "percent": 97.0, "limit_percent": 95.0, "more": more})
-    assert text.startswith("At rest, a start is refused. The tank is full: 97 %, limit 95 %. Use some water")
+    assert text.startswith("At rest. Cannot start: The tank is full: 97 %, limit 95 %. Use some water")
     assert text.endswith(tail)
 
 

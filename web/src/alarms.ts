@@ -6,8 +6,8 @@ const RANK: Record<Priority, number> = { urgent: 0, high: 1, low: 2, log: 3 };
 
 export const PRIORITY_WORDS: Record<Priority, string> = {
   urgent: "Urgent",
-  high: "High",
-  low: "Low",
+  high: "High priority",
+  low: "Low priority",
   log: "Note",
 };
 
@@ -16,7 +16,7 @@ const STATE_WORDS: Partial<Record<Alarm["state"], string>> = {
   "returned-unacknowledged": "gone, not acknowledged",
   latched: "gone, waits for reset",
   shelved: "set aside",
-  suppressed: "comes with another",
+  suppressed: "caused by the alarm above",
 };
 
 export function stateWords(alarm: Alarm): string | null {

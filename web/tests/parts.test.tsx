@@ -270,7 +270,7 @@ test("a new alarm reaches the live region, and old alarms are not commanded", ()
   expect(root.querySelector("[role=alert]")?.textContent).toBe("");
   again(root, <AlarmStrip />, pageOf(fixture("low_feed_warning")));
   expect(root.querySelector("[role=alert]")?.textContent).toContain(
-    "High alarm. The pump inlet pressure is low",
+    "High priority alarm. The pump inlet pressure is low",
   );
   again(root, <AlarmStrip />, pageOf(fixture("low_feed_warning"), 60));
   expect(textOf(root)).toContain("Last known:");

@@ -47,7 +47,7 @@ test("an alarm scrolled out of sight says so above everything, and is not acknow
   expect(root.querySelector(".alarm-line")).toBeNull();
   root.querySelector("main")!.scrollTop = 300;
   sight.tell(0);
-  expect(textOf(root.querySelector(".alarm-line")!)).toContain("High:");
+  expect(textOf(root.querySelector(".alarm-line")!)).toContain("High priority:");
   press(button(root.querySelector(".actions")!, "See the alarm"));
   expect(perform).not.toHaveBeenCalled();
   expect(root.querySelector("main")!.scrollTop).toBe(0);

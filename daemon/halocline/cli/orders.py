@@ -10,6 +10,9 @@ from halocline.cli import line
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.plant import words
+from halocline.plant.words.names import QUESTION_TEXTS
+
+QUESTIONS_HELP = ", ".join(f"{question} ({text})" for question, text in QUESTION_TEXTS.items())
 
 Arguments = tuple[tuple[str, dict[str, Any]], ...]
 
@@ -35,7 +38,11 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
             ("--until", {"help": "a time of day (18:30) or an ISO 8601 date and time"}),
             (
                 "--confirmed",
-                {"nargs": "+", "help": "start questions you have answered with your own eyes", "metavar": "QUESTION"},
+                {
+                    "nargs": "+",
+                    "help": f"what you have looked at: {QUESTIONS_HELP}",
+                    "metavar": "QUESTION",
+                },
             ),
         ),
     ),

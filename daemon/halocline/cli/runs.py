@@ -9,11 +9,12 @@ from typing import Any
 from halocline.app.boat_name import boat_name
 from halocline.cli import record_place
 from halocline.cli.errors import Unusable
+from halocline.cli.moments import local_minute
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.journal import MAX_LISTED, Journal, Run
 from halocline.report.opening import StoreError
-from halocline.report.public import iso, minute_utc, run_message
+from halocline.report.public import run_message
 
 FIGURES: tuple[tuple[str, str], ...] = (
     ("lasted", "seconds"),
@@ -79,8 +80,8 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
     goes_on = run.why is None
     print(f"Run {run.id} ({run.run}){', SIMULATED' if run.simulated else ''}")
     for name, text in (
-        ("started", minute_utc(run.started_s)),
-        ("ended", "goes on" if goes_on else minute_utc(run.ended_s)),
+        ("started", local_minute(run.started_s)),
+        ("ended", "goes on" if goes_on else local_minute(run.ended_s)),
         ("asked by", _asked_by(run)),
         ("why it ended", "–" if goes_on else words.reason(dict(run.why or {}), units)),
     ):
@@ -130,12 +131,11 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
     if not runs:
         return ["No run is recorded yet."]
     head = f"{'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}"
-    lines = [f"{'run':>5}  {'started (UTC)':16}  {head}  why it ended"]
+    lines = [f"{'run':>5}  {'started':22}  {head}  why it ended"]
     for run in runs:
-        started = (iso(run.started_s) or "unknown")[:16].replace("T", " ")
         lasted, tank, salt, energy = (_short(run, figure, units) for figure in _LISTED)
         why = "goes on" if run.why is None else words.reason_alone(run.why, units)
-        lines.append(f"{run.id:>5}  {started:16}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}")
+        lines.append(f"{run.id:>5}  {local_minute(run.started_s):22}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}")
     return lines
 
 

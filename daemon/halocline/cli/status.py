@@ -70,7 +70,8 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         lines.append(f"→ {public['ask']['text']}")
     for alarm in public["alarms"]:
         remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
-        lines.append(f"! {words.alarm_name(alarm['id'])} ({words.alarm_state_name(alarm['state'])}){remedy}")
+        standing = f"{words.priority_name(alarm['priority'])}, {words.alarm_state_name(alarm['state'])}"
+        lines.append(f"! {words.alarm_name(alarm['id'])} ({standing}){remedy}")
     tds = public["derived"].get("product_tds_mg_l")
     doubt = "" if tds is None else _salt_doubt(public["readings"].get("product_flow"))
     lines.append(f"  {'salt in product':22} {words.quantity(tds, 'mg/L', units)}{doubt}")

@@ -8,6 +8,7 @@ from typing import Any
 
 from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
+from halocline.cli.moments import local_minute
 from halocline.cli.orders import give
 from halocline.plant import words
 from halocline.plant.purges import ORDER
@@ -16,7 +17,7 @@ from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
 from halocline.report.opening import StoreError
 from halocline.report.public import iso
 
-HEADING = f"{'time (UTC)':16}  what, and who"
+HEADING = f"{'time':22}  what, and who"
 
 
 def add_parser(subparsers: Any) -> None:
@@ -106,8 +107,7 @@ def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], limit: int, *
 
 
 def _line(wall_s: float | None, text: str, by: str) -> str:
-    moment = (iso(wall_s) or "unknown time")[:16].replace("T", " ")
-    return f"{moment:16}  {text}{by}"
+    return f"{local_minute(wall_s):22}  {text}{by}"
 
 
 def _by(who: str | None, origin: str | None = None) -> str:

@@ -18,7 +18,7 @@ from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
-from halocline.plant.vocabulary import COMMANDS, Origin
+from halocline.plant.vocabulary import COMMANDS, Origin, State
 
 NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or false"
 POINTS = "a list of points, each a list of numbers: what was shown and what was true, or what is true now"
@@ -158,9 +158,9 @@ class Decisions:
             return
         if reasons and command.persisted:
             orders.taken_back = True
+        told = [command.filed.told] if filed else self._to_say(command)
         if not reasons:
             self._carry_out(command, now, orders)
-        told = [command.filed.told] if filed else []
         orders.answers.append((command.token, not reasons, reasons or told))
         orders.events.append(
             {
@@ -173,6 +173,17 @@ class Decisions:
                 "arguments": dict(command.arguments),
             }
         )
+
+    def _to_say(self, command: Command) -> list[Reason]:
+        """What an accepted command does not do, where whoever gave it may believe that it does."""
+        at = self._at
+        if command.name == "start" and at.latch.chlorine_suspected:
+            return [Reason("no_flush_after_this_run")]
+        if command.name == "stop" and (
+            at.state is State.HAND_RUN or (at.driven and at.settings.drive.pump == "watch_only")
+        ):
+            return [Reason("stop_reaches_no_pump")]
+        return []
 
     def _paper(self, command: Command, now: Situation, orders: Orders) -> Paper | None:
         """What has to be on file before the command counts."""

@@ -32,7 +32,7 @@ class Entering:
         if to is State.TRIPPED or fact == "stop":
             self._note_first_out(Effect.TRIP if to is State.TRIPPED else Effect.STOP, holding)
         if to is State.TRIPPED:
-            at.latch = replace(at.latch, first_out=at.first_out)
+            self._trip()
         if any(cause.id == "motor_too_warm" for cause in holding):
             at.motor_hot_at_s = now.now_s
         if to is State.PRIMING:
@@ -85,6 +85,12 @@ class Entering:
         at.first_out = None
         at.rearm_until_s = now.now_s + REARM_ASKED_S
         at.latch = replace(at.latch, trips=(), first_out=None)
+
+    def _trip(self) -> None:
+        at = self._at
+        at.latch = replace(at.latch, first_out=at.first_out)
+        if at.run is None:
+            at.last_end = None  # it came at rest: after the reset nobody wants to hear how an earlier run ended
 
     def _begin_run(self, now: Situation, command: Command | None) -> Event:
         at = self._at

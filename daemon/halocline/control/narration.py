@@ -1,6 +1,7 @@
 """What the plant does, why, and what it waits for: a sentence's id and its numbers. The words are report's."""
 
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from halocline.control.attendance import answer_left_s
 from halocline.control.conditions.pressure import GONE_BAR
@@ -8,6 +9,9 @@ from halocline.control.core import Core
 from halocline.control.inputs import Reason
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import Ask, State
+
+GENTLE_BAR_S = 0.7
+"""No sentence teaches a hand to raise pressure faster: an element stands about that (common practice)."""
 
 
 def sentence(core: Core) -> Reason:
@@ -30,8 +34,8 @@ def _standby(core: Core, now: Situation) -> Reason:
     after = {"why": ended.id, **ended.values}
     if refusals:
         return Reason("standby_refused", {"reason": refusals[0].id, "more": len(refusals) - 1, **refusals[0].values})
-    if core.latch.flush_owed:
-        return Reason("standby_flush_owed", after)
+    if core.latch.flush_owed or core.latch.purge or core.latch.chlorine_suspected:
+        return Reason("standby_owed", after)
     return Reason("standby_ready", after)
 
 
@@ -42,13 +46,20 @@ def _priming(core: Core, now: Situation) -> Reason:
     return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": core.prime_s()})
 
 
+def _rate(raise_bar_s: float) -> dict[str, Any]:
+    """How fast a hand may raise the pressure, whatever pace a demonstration plays at."""
+    if raise_bar_s <= GENTLE_BAR_S:
+        return {"rate_bar_s": raise_bar_s}
+    return {"rate_bar_s": GENTLE_BAR_S, "faster": True}
+
+
 def _pressurising(core: Core, now: Situation) -> Reason:
     ask = core.ask()
     target_bar = now.expectation.target_pressure_bar
     values = {
         "pressure_bar": now.pressure_bar,
         "target_bar": target_bar,
-        "rate_bar_s": core.settings.drive.raise_bar_s,
+        **_rate(core.settings.drive.raise_bar_s),
     }
     if ask is Ask.SWITCH_PUMP_ON:
         return Reason("switch_pump_on", values)

@@ -75,7 +75,8 @@ class SuctionWatch:
     def dip_bar(self) -> float:
         """The deepest fall of the pump's inlet pressure that was followed by a return: the lesser of the two."""
         bars = [bar for _, bar in self._feed]
-        highest_before, highest_after = [], []
+        highest_before: list[float] = []
+        highest_after: list[float] = []
         for bar in bars:
             highest_before.append(max(bar, highest_before[-1]) if highest_before else bar)
         for bar in reversed(bars):

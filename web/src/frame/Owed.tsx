@@ -18,7 +18,6 @@ export function Owed() {
   const { view, units } = usePage();
   const owed = view.plant?.owed ?? null;
   if (owed === null || view.past) return null;
-  const resting = view.plant?.state === "standby" || view.plant?.state === "tripped";
   return (
     <>
       {owed.purge?.confirm === true && (
@@ -29,7 +28,6 @@ export function Owed() {
       {owed.purge?.confirm === false && (
         <p class="owed">{purgeWords(owed.purge, (litres) => rounded(litres, "volume", units))}</p>
       )}
-      {owed.flush && resting && <p class="owed">A flush is owed: sea water stands in the membrane.</p>}
     </>
   );
 }

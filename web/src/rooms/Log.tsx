@@ -58,7 +58,7 @@ const BECAME: Record<AlarmStep["to"], string> = {
   normal: "over",
   latched: "gone, waits for reset",
   shelved: "set aside",
-  suppressed: "comes with another",
+  suppressed: "caused by another alarm",
   "out-of-service": "out of service",
 };
 

@@ -74,10 +74,10 @@ def alarm_texts(
     return means, text.ignored, joined(steps, last_step if is_trip(alarm_id) else "")
 
 
-def joined(*parts: str) -> str:
-    """The parts one after another, as many as can be read at once."""
+def joined(*parts: str, room: int = LONGEST) -> str:
+    """The parts one after another, as many as there is room for: what can be read at once."""
     text = ""
     for part in parts:
         longer = f"{text} {part}".strip()
-        text = longer if len(longer) <= LONGEST else text
+        text = longer if len(longer) <= room else text
     return text

@@ -68,6 +68,9 @@ def _questions(value: Any) -> str:
     )
 
 
+FASTER = "(This demonstration is faster than a hand may be.)"
+
+
 def _tests(value: Any) -> str:
     return ", ".join(end_test_name(test) for test in str(value).replace(" ", "").split(",")[:6])
 
@@ -98,6 +101,7 @@ NAMED: Mapping[str, Callable[[Any], str]] = {
     "of": _listed(names.purge_name),
     "questions": _questions,
     "tests": _tests,
+    "faster": lambda value: FASTER if value is True else UNKNOWN,
     "alarm": alarm_name,
     "causes": _listed(alarm_name),
     "others": _listed(names.channel_name),
@@ -191,9 +195,9 @@ def _alike(pieces: tuple[Piece, ...], texts: list[str], values: Values) -> bool:
     return any(text == other and number != limit for _, limit, text in limits for _, number, other in shown)
 
 
-def shortened(text: str) -> str:
-    """The text, cut at a word where it is too long to be read."""
-    return text if len(text) <= LONGEST else text[: LONGEST - 1].rsplit(" ", 1)[0].rstrip(" ,;:.") + "…"
+def shortened(text: str, room: int = LONGEST) -> str:
+    """The text, cut at a word where it is longer than there is room for."""
+    return text if len(text) <= room else text[: room - 1].rsplit(" ", 1)[0].rstrip(" ,;:.") + "…"
 
 
 def sentence_case(clause: str) -> str:

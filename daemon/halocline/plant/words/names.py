@@ -72,7 +72,13 @@ QUALITY_TEXTS: Mapping[str, str] = {
     "missing": "no reading",
 }
 
-PRIORITY_NAMES: Mapping[str, str] = {"urgent": "act now", "high": "act soon", "low": "when you can", "log": "noted"}
+PRIORITY_NAMES: Mapping[str, str] = {
+    "urgent": "urgent",
+    "high": "high priority",
+    "low": "low priority",
+    "log": "note",
+}
+"""“High” alone, beside a pressure that is too low, reads like the opposite."""
 
 ALARM_STATE_NAMES: Mapping[str, str] = {
     "normal": "over",
@@ -81,7 +87,7 @@ ALARM_STATE_NAMES: Mapping[str, str] = {
     "returned-unacknowledged": "gone, not acknowledged",
     "latched": "gone, waits for reset",
     "shelved": "set aside",
-    "suppressed": "comes with another",
+    "suppressed": "caused by the alarm above",
     "out-of-service": "out of service",
 }
 
@@ -206,7 +212,7 @@ def quality_text(quality: str) -> str:
 
 
 def priority_name(priority: str) -> str:
-    """How soon a person must act."""
+    """How pressing an alarm is, in words that cannot be taken for a reading."""
     return PRIORITY_NAMES.get(priority, plain(priority))
 
 

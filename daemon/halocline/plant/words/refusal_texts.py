@@ -44,6 +44,10 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "purge_not_over": "The purge is not over: {seconds} of product still have to go overboard. Make water first.",
     "chlorine_suspected": "The flush water may carry chlorine, which destroys the membrane. Test it with a strip; "
     "once it reads zero, log that (chlorine_strip_zero).",
+    "no_flush_after_this_run": "No flush will follow this run: the flush water may carry chlorine, and sea water will "
+    "stand in the membrane. Test it with a strip; once it reads zero, log that (chlorine_strip_zero), then flush.",
+    "stop_reaches_no_pump": "This does not stop the pump: it runs by its own switch. Switch it off there, or at its "
+    "breaker.",
     "zero_off": "The sensor for {channel} shows [{pressure_bar}][{value:own}] at rest. Compare the gauge; if that "
     "shows zero, set the sensor's zero.",
     "rest_value_off": "The sensor for {channel} shows {value:own} at rest, which cannot be. Check its wiring.",

@@ -7,7 +7,8 @@ from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
 from halocline.plant.words.alarms import is_trip, joined
-from halocline.plant.words.filling import fill, sentence_case, shortened
+from halocline.plant.words.filling import LONGEST, fill, sentence_case, shortened
+from halocline.plant.words.owed_texts import leading, trailing
 from halocline.plant.words.reasons import clause, parts_of, reason
 from halocline.plant.words.units import number_of
 
@@ -21,20 +22,20 @@ OVERBOARD = "Product goes overboard: "
 SENTENCE_TEXTS: Mapping[str, str] = {
     "starting_up": "Starting up. Nothing is switched on yet; the first readings come in a moment.",
     "standby_ready": "At rest, ready to start.[ {why_said:said}]",
-    "standby_flush_owed": "At rest, ready to start. A fresh-water flush is still owed.[ {why_said:said}]",
+    "standby_owed": "At rest.[ {owed_said:said}][ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
     "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, re-arm the "
     "relays if they have dropped out, then acknowledge.",
-    "standby_refused": "At rest, a start is refused. {reason_said:said}[ {more_said:said}]",
+    "standby_refused": "At rest. Cannot start: {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
     "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",
     "switch_pump_on": "The sea water supply is good. Switch the high-pressure pump on now.",
     "rinsing": "Rinsing {of} out without pressure: {litres} of {target_l}. Leave the regulator open.",
     "rinsing_open_regulator": "Open the regulator fully: {of} is rinsed out without pressure, {litres} of {target_l} "
     "so far. Pressure is {pressure_bar}.",
-    "raise_pressure": "Close the regulator slowly, {rate_bar_s}, to {target_bar}. Now {pressure_bar}.",
+    "raise_pressure": "Close the regulator slowly, {rate_bar_s}, to {target_bar}. Now {pressure_bar}.[ {faster}]",
     "raise_slower": "Slower: pressure rises too fast. Close the regulator by {rate_bar_s} at most, to {target_bar}. "
-    "Now {pressure_bar}.",
+    "Now {pressure_bar}.[ {faster}]",
     "pressure_settling": "Pressure is {pressure_bar}. Hands off the regulator, waiting until it is steady. Product "
     "goes overboard.",
     "pressure_building": "Pressure builds up: {pressure_bar}[ of {target_bar}]. Product goes overboard.",
@@ -90,7 +91,7 @@ NOTHING_KNOWN = "What the plant is doing is not known. Look at the plant and its
 
 ASK_TEXTS: Mapping[str, str] = {
     "open_regulator": "Open the regulator fully.",
-    "raise_pressure": "Close the regulator slowly[, {rate_bar_s}][, to {target_bar}].",
+    "raise_pressure": "Close the regulator slowly[, {rate_bar_s}][, to {target_bar}].[ {faster}]",
     "switch_pump_on": "Switch the high-pressure pump on now.",
     "switch_pump_off": "Switch the high-pressure pump off now, at its own switch.",
     "rearm_relay": "Re-arm the relays at the plant by hand if they have dropped out; until then nothing runs.",
@@ -99,7 +100,7 @@ ASK_TEXTS: Mapping[str, str] = {
 
 ADDED_ASKS: Mapping[str, str] = {
     "standby_ready": "rearm_relay",
-    "standby_flush_owed": "rearm_relay",
+    "standby_owed": "rearm_relay",
     "stopping": "switch_pump_off",
     "flushing": "open_regulator",
     "flushing_waiting": "open_regulator",
@@ -126,23 +127,35 @@ def ask(ask_id: str | None, values: Values | None = None, units: UnitSettings | 
 
 
 def sentence(now: Mapping[str, Any], units: UnitSettings | None = None) -> str:
-    """The sentence of a live snapshot ``{"state", "sentence": {"id", "values"}, …}``. Never raises."""
+    """The sentence of a live snapshot ``{"state", "sentence": {"id", "values"}, …}``. Never raises.
+
+    Whatever is owed has its room in it: the rest is shortened to fit.
+    """
     identifier, values = parts_of(now.get("sentence"))
+    owed = "" if identifier == "standby_owed" else trailing(now, identifier)
+    room = LONGEST - len(owed) - 1 if owed else LONGEST
+    parts = _parts(identifier, now, values, units)
+    return joined(shortened(parts[0], room), *parts[1:], room=room) + (f" {owed}" if owed else "")
+
+
+def _parts(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> list[str]:
+    """What the sentence says, the most important first."""
     if identifier == "tripped":
         return _tripped(now, values, units)
     if identifier not in SENTENCE_TEXTS:
-        return STATE_SENTENCES.get(str(now.get("state")), NOTHING_KNOWN)
+        return [STATE_SENTENCES.get(str(now.get("state")), NOTHING_KNOWN)]
     said = fill(SENTENCE_TEXTS[identifier], {**values, **_said(identifier, now, values, units)}, units)
     if now.get("ask") == "still_there":
-        return joined(ask("still_there", values, units) or "", said)
+        return [ask("still_there", values, units) or "", said]
     asked = ADDED_ASKS.get(identifier)
-    return joined(said, ask(asked, values, units) or "") if asked and asked == now.get("ask") else said
+    return [said, (ask(asked, values, units) or "") if asked and asked == now.get("ask") else ""]
 
 
 def _said(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> dict[str, Any]:
     """What a sentence says besides its numbers, in words already."""
     if identifier.startswith("standby"):
         return {
+            "owed_said": leading(now),
             "why_said": _last_end(now, values, units),
             "reason_said": reason({"id": values.get("reason"), "values": values}, units),
             "more_said": _more(values.get("more")),
@@ -198,7 +211,7 @@ def _more(more: Any) -> str | None:
     return "One more thing to put right." if number < 2 else f"{min(int(number), 99)} more things to put right."
 
 
-def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> str:
+def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> list[str]:
     cause, values = _cause(now, values)
     standing = _still_there(now, cause)
     # What still stands is looked after first, whatever came first.
@@ -208,8 +221,8 @@ def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None)
     switch_off = ask("switch_pump_off") if now.get("ask") == "switch_pump_off" else None
     left, still = _pressure_left(values, look, units), _told_still_there(cause, standing)
     if still and cause not in standing:
-        return joined(said, switch_off or "", still, look, left)
-    return joined(said, switch_off or "", look, left, still or _next_step(now))
+        return [said, switch_off or "", still, look, left]
+    return [said, switch_off or "", look, left, still or _next_step(now)]
 
 
 def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:

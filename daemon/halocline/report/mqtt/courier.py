@@ -81,7 +81,7 @@ class Courier:
         message = {**order.arguments, "command": order.command, "origin": "mqtt", "who": order.who}
         try:
             answer = self._send_command(message)
-            reasons = [self._in_words(reason) for reason in answer.get("reasons") or ()]
+            reasons = [self._in_words(reason) for reason in answer.get("reasons") or answer.get("told") or ()]
             accepted = answer.get("accepted") is True
         except LinkError as error:
             log.warning("a command from the broker did not reach control: %s", error)

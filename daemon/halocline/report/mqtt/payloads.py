@@ -85,7 +85,7 @@ def event(head: Payload, boot: str, event: Payload, units: UnitSettings) -> Payl
 def answer(
     head: Payload, command: str | None, nonce: str | None, *, accepted: bool, reasons: list[dict[str, str]]
 ) -> Payload:
-    """What became of a command; `reasons` are {id, text}."""
+    """What became of a command; `reasons` are {id, text}, of an accepted one what there is to say about it."""
     return {**head, "command": command, "nonce": nonce, "accepted": accepted, "reasons": reasons}
 
 

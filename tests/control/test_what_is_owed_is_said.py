@@ -1,0 +1,147 @@
+"""In every state the one sentence tells what is owed, and never says "ready" over it."""
+
+from dataclasses import replace
+
+import pytest
+from hand_driven_plant import FULL, QUICK, Plant, quick_settings
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halocline.control.latch import Latch, Purge
+from halocline.control.view import now_message
+from halocline.plant import words
+from halocline.plant.vocabulary import PURGES, Origin, State
+from halocline.plant.words.filling import LONGEST
+from halocline.plant.words.owed_texts import IN_A_RUN
+from halocline.plant.words.sentences import SENTENCE_TEXTS
+
+PURGE = {
+    None: None,
+    "running": Purge("preservative", rinsed_l=1000.0, left_s=900.0),
+    "to confirm": Purge("cleaning", also=("preservative",), rinsed_l=1000.0, left_s=0.0),
+    "to rinse": Purge("glycol"),
+}
+
+
+def named(purge):
+    return [words.purge_name(kind) for kind in purge.kinds]
+
+
+def assert_told(said, state, latch):
+    assert len(said) <= LONGEST
+    if latch.purge is not None:
+        assert all(name in said for name in named(latch.purge)), said
+        assert "ready" not in said
+    if latch.flush_owed and state not in IN_A_RUN:
+        assert "flush" in said, said
+        assert "ready" not in said
+    if latch.chlorine_suspected:
+        assert "chlorine" in said.lower(), said
+        assert "ready" not in said
+
+
+@pytest.mark.parametrize("state", [state.value for state in State])
+@pytest.mark.parametrize("purge", PURGE)
+@pytest.mark.parametrize("flush", [False, True])
+@pytest.mark.parametrize("chlorine", [False, True])
+def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
+    core = Plant().brought_to(state).core
+    core.latch = replace(core.latch, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
+    assert_told(words.sentence(now_message(core)), state, core.latch)
+
+
+@given(
+    identifier=st.sampled_from(sorted({*SENTENCE_TEXTS, "tripped"} - {"standby_ready"})),
+    state=st.sampled_from([state.value for state in State]),
+    kinds=st.lists(st.sampled_from(PURGES), min_size=1, max_size=3, unique=True),
+    confirm=st.booleans(),
+    flush=st.booleans(),
+    chlorine=st.booleans(),
+    long=st.text(min_size=60, max_size=300),
+)
+def test_no_long_sentence_pushes_it_out(identifier, state, kinds, confirm, flush, chlorine, long):
+    purge = {"of": kinds[0], "also": kinds[1:], "confirm": confirm}
+    values = dict.fromkeys(("name", "reason", "why", "cause", "who", "of", "channel"), long)
+    now = {
+        "state": state,
+        "sentence": {"id": identifier, "values": {**values, "of": ", ".join(kinds)}},
+        "owed": {"flush": flush, "chlorine": chlorine, "purge": purge},
+    }
+    latch = Latch(purge=Purge(kinds[0], also=tuple(kinds[1:])), flush_owed=flush, chlorine_suspected=chlorine)
+    assert_told(words.sentence(now), state, latch)
+
+
+def test_a_start_refused_still_tells_what_is_owed():
+    plant = Plant(latch=Latch(flush_owed=True, purge=PURGE["running"]))
+    plant.press("tank_float")
+    plant.tick()
+    said = words.sentence(now_message(plant.core))
+    assert said.startswith("At rest. Cannot start: The tank float says full")
+    assert said.endswith("Owed: a purge of preservative. Owed: a flush.")
+
+
+def answer(plant, name, origin=Origin.CLI, **arguments):
+    assert plant.give(name, origin=origin, **arguments) == []
+    ((_, _, told),) = plant.outcome.answers
+    return [words.reason(reason.as_message()) for reason in told]
+
+
+def test_a_start_is_accepted_with_doubtful_flush_water_and_the_consequence_is_said():
+    plant = Plant(latch=Latch(chlorine_suspected=True))
+    (told,) = answer(plant, "start", litres=0.2)
+    assert told.startswith("No flush will follow this run: the flush water may carry chlorine")
+    assert answer(Plant(), "start", litres=0.2) == []
+
+
+def test_stop_in_a_hand_run_says_that_it_stops_no_pump():
+    for origin in (Origin.CLI, Origin.PAGE, Origin.MQTT):
+        (told,) = answer(Plant().brought_to("hand_run"), "stop", origin)
+        assert told.startswith("This does not stop the pump: it runs by its own switch.")
+    assert answer(Plant().brought_to("producing"), "stop") == []
+
+
+def test_stop_of_a_pump_that_is_only_watched_says_so_too():
+    plant = Plant(quick_settings(drive={"pump": "watch_only"}))
+    plant.give("start", litres=0.2)
+    plant.until("pressurising")
+    plant.hand_switch = True
+    plant.wait(1)
+    (told,) = answer(plant, "stop")
+    assert "Switch it off there" in told
+
+
+@pytest.mark.parametrize("settings", [FULL, QUICK])
+def test_no_sentence_teaches_a_hand_to_raise_pressure_fast(settings):
+    plant = Plant(settings)
+    plant.give("start", litres=0.2)
+    plant.until("pressurising", within_s=600)
+    taught = set()
+    for _ in range(1200):
+        plant.tick()
+        now = now_message(plant.core)
+        rate = now["sentence"]["values"].get("rate_bar_s")
+        taught.add(rate)
+        if words.asked(now) == "raise_pressure":
+            asked = words.ask("raise_pressure", now["sentence"]["values"])
+            said = words.sentence(now)
+            assert ("demonstration is faster" in said) == (settings is QUICK)
+            assert ("demonstration is faster" in asked) == (settings is QUICK)
+        if plant.state != "pressurising":
+            break
+    assert max(rate for rate in taught if rate is not None) <= 0.7
+
+
+def test_after_the_reset_of_a_trip_at_rest_no_earlier_run_is_told():
+    plant = Plant().brought_to("producing")
+    plant.give("stop")
+    plant.until("standby")
+    assert "stop was asked for" in words.sentence(now_message(plant.core))
+    plant.press("stop_button")
+    plant.until("tripped")
+    plant.press("stop_button", active=False)
+    plant.wait(2)
+    plant.give("acknowledge")
+    plant.give("reset")
+    said = words.sentence(now_message(plant.core))
+    assert "stop was asked for" not in said
+    assert "The safety stop was reset" in said
