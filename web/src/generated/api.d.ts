@@ -1210,8 +1210,8 @@ export interface components {
         };
         /**
          * Purge
-         * @description What first water still has to be purged of (`also`: of an earlier purge; `named`: all of it in words), the tests that end it, and what speaks
-         *     against confirming them now.
+         * @description What first water still has to be purged of (`also`: of an earlier purge; `named`: all of it in words), the tests
+         *     that end it, and what speaks against confirming them now.
          */
         Purge: {
             /**
