@@ -11,7 +11,7 @@ PARTS ?=
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
 
-run: ## run the daemon on the simulated boat and print the page's address (ARGS=--quick: in a tenth of the time)
+run: ## run the daemon on the simulated boat and print the page's address (ARGS=--quick: with a tenth of the time and water)
 	@.ci/setup run
 	@exec $(BIN)/halocline run --simulated $(ARGS)
 

@@ -48,7 +48,8 @@ def test_a_value_and_its_limit_never_look_alike_while_they_differ() -> None:
 
 
 @pytest.mark.parametrize(
-    ("litres", "tail"), [(1.4, ", at least 1.4 L more to go by."), (0.0, "the first water says little about its salt.")]
+    ("litres", "tail"),
+    [(1.4, "the first litres are not judged; 1.4 L more must pass."), (0.0, "the first litres are not judged.")],
 )
 def test_first_water_says_how_much_more_has_to_go(litres: float, tail: str) -> None:
     assert said("diverting_first_water", {"litres": litres}).endswith(tail)
@@ -128,7 +129,7 @@ def test_after_a_restart_the_trip_that_stands_is_named() -> None:
         "Safety stop: what the plant remembers across a restart cannot be read."
     )
     assert said("tripped", {"cause": "tripped_before_restart"}).startswith(
-        "Safety stop: a safety stop from before the restart still stands. Look at the alarms."
+        "Safety stop: a safety stop from before the restart is not reset. Look at the alarms."
     )
 
 
@@ -167,8 +168,8 @@ def test_a_failing_sensor_is_named_with_what_is_wrong_and_its_raw_signal() -> No
         "sensor_fault_product_conductivity", {"channel": "product_conductivity", "quality": "open", "raw": 0.021}
     )
     assert means == (
-        "The sensor for product conductivity is not good: no signal, wire or supply open. Without it nobody knows the "
-        "salt, so the product goes overboard. The raw signal is 0.02 V."
+        "The sensor for product conductivity is not good: no signal, wire or supply open. Without it the salt is "
+        "not known, so the product goes overboard. The raw signal is 0.02 V."
     )
     assert ignored == "No water reaches the tank."
 
@@ -229,7 +230,7 @@ def test_an_alarm_without_words_is_passed_on_honestly() -> None:
             "The sensor for brine pressure ",
         ),
         ("target_litres", {"litres": 60.0}, "60 L went to the tank, as asked."),
-        ("pressure_not_set", {"seconds": 600.0}, "Nobody brought the pressure up within 10 min."),
+        ("pressure_not_set", {"seconds": 600.0}, "The pressure was not raised within 10 min."),
         (
             "run_limit",
             {"seconds": 4 * 3600.0},

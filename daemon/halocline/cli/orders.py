@@ -62,7 +62,15 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
     (
         "lay-up",
         "note that the membrane is preserved; refuses to run until recommissioned",
-        (("--preservative", {"default": "preservative", "help": "preservative or glycol"}),),
+        (
+            (
+                "--preservative",
+                {
+                    "default": "preservative",
+                    "help": "preservative, or glycol (food-grade propylene)",
+                },
+            ),
+        ),
     ),
     ("recommission", "bring a preserved plant back; first water is purged", ()),
     (
@@ -75,7 +83,7 @@ ORDERS: tuple[tuple[str, str, Arguments], ...] = (
     ),
     (
         "service-lock",
-        "somebody has a housing open: refuse everything that moves water",
+        "refuse everything that moves water while a housing is open",
         (("name", {"help": "who"}), ("reason", {"help": "at what"})),
     ),
     ("service-unlock", "take the service lock off", ()),

@@ -18,7 +18,7 @@ def add_process(parser: argparse.ArgumentParser) -> None:
     add_common(parser)
     parser.add_argument("--socket", type=Path, help="control's socket (default: in the data folder)")
     parser.add_argument("--simulated", action="store_true", help="with the simulated boat that runs here")
-    parser.add_argument("--quick", action="store_true", help="a tenth of the time and the litres")
+    parser.add_argument("--quick", action="store_true", help="a demonstration with a tenth of the time and water")
 
 
 def port(text: str) -> int:

@@ -19,7 +19,7 @@ def add_parser(subparsers: Any) -> None:
     run = subparsers.add_parser("run", help="run everything and print the page's address")
     add_common(run)
     run.add_argument("--simulated", action="store_true", help="on a simulated boat: no hardware needed")
-    run.add_argument("--quick", action="store_true", help="simulated in a tenth of the time and the litres")
+    run.add_argument("--quick", action="store_true", help="simulated, with a tenth of the time and water")
     run.add_argument("--port", type=port, default=None, help=f"port of the page (default {DEFAULT_PORT})")
     run.set_defaults(handler=_run)
 

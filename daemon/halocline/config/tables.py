@@ -134,7 +134,7 @@ def _read_channel(wiring: object, key: str, findings: Findings) -> Input:
     if isinstance(kind, str) and kind in INPUT_KINDS:
         return read_table(INPUT_KINDS[kind], table, key, findings, also=("kind",))
     near = nearest(kind, list(INPUT_KINDS)) if isinstance(kind, str) else None
-    remedy = f'did you mean "{near}"?' if near else "add how the sensor is wired"
+    remedy = f'did you mean "{near}"?' if near else "choose one (4–20 mA: current_loop)"
     found = "nothing" if kind is None else shown(kind)
     findings.append(Finding(f"{key}.kind", found, _words(INPUT_KINDS), remedy))
     return unknown

@@ -1,4 +1,4 @@
-"""How long what has been going on, and how much has gone by: all that a tick adds up."""
+"""Adds up in each tick how long each activity lasts and how much water has passed."""
 
 import math
 from collections import deque

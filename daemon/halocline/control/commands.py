@@ -77,7 +77,7 @@ FORMS: Mapping[str, Callable[[Any], bool]] = {
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
 JUMPED = {"product_flow_jumped": "flow", "product_salt_jumped": "salt"}
-"""Who acknowledges these has looked: what is now is what is usual."""
+"""Acknowledging one of these confirms that a person has looked; from then on the present values are the usual ones."""
 
 CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip_zero": False}
 """Free chlorine destroys the membrane (common practice: flush only below 0.05 mg/L)."""

@@ -42,7 +42,7 @@ class Share:
         self.learnt_s = min(FORGET_S, self.learnt_s + elapsed_s)
 
     def adopt(self) -> None:
-        """Somebody has looked: what is now is what is usual."""
+        """A person has looked: from now on the present values are the usual ones."""
         self.usual = self.usual if self.present is None else self.present
 
     def forget(self) -> None:

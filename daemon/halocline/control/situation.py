@@ -43,7 +43,7 @@ class Departure:
 
 @dataclass(slots=True)
 class Clocks:
-    """How long what has been going on, in s (-1: it is not), and what a run has counted so far.
+    """Seconds since each activity began (-1: it is not going on), and what a run has counted so far.
 
     turning_s: since the high-pressure pump was seen to turn, which with a switch of its own is later than
     `pump_on_s`. loaded_s: since it was on with no rinse at low pressure left to do. prime_s: how long the feed

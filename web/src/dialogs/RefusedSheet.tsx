@@ -12,9 +12,7 @@ export function RefusedSheet({
 }) {
   return (
     <Sheet title={title} onClose={onClose}>
-      <p>
-        {reasons.length === 1 ? "One thing stands against it:" : `${reasons.length} things stand against it:`}
-      </p>
+      <p>{reasons.length === 1 ? "Reason:" : `${reasons.length} reasons:`}</p>
       <ol class="reasons">
         {reasons.map((reason) => (
           <li key={reason}>{reason}</li>

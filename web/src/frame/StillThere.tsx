@@ -20,7 +20,7 @@ export function StillThere() {
   const { command, ...args } = attendance.answer;
   return (
     <div class="still-there">
-      <p role="alert">Is somebody still at the plant?</p>
+      <p role="alert">Is a person still at the plant?</p>
       <button type="button" class="main wide" onClick={() => perform(command, args)}>
         I am here
       </button>

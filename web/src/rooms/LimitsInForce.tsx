@@ -12,7 +12,7 @@ export function LimitsInForce() {
   return (
     <>
       <Rows rows={rows} long />
-      <p class="hint">Changed in the configuration file; in force after a restart at rest.</p>
+      <p class="hint">Change these in the configuration file, then restart with the plant at rest.</p>
     </>
   );
 }

@@ -28,7 +28,7 @@ function missing({ refused, lost, unreadable }: State): Row[] {
 export function RecordState({ state }: { state: State }) {
   const written = state.last_write_age_s;
   const rows: Row[] = [
-    ["The record is", STATES[state.state], state.problem ?? undefined],
+    ["Record", STATES[state.state], state.problem ?? undefined],
     ["Last written", written === null ? "not since the start" : `${duration(written)} ago`],
     ["Waiting", `${state.held} ${state.held === 1 ? "row" : "rows"}`, "written together, to spare the card"],
     ...missing(state),

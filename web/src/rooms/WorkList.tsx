@@ -46,7 +46,7 @@ export function Upkeep({ said }: { said: Said<WorkDone> }) {
   if (rows.length === 0) return null;
   return (
     <>
-      <h3>Last seen to</h3>
+      <h3>Last maintenance</h3>
       <Rows rows={rows} />
     </>
   );

@@ -24,7 +24,7 @@ export const KINDS: [kind: string, label: string, asks: string][] = [
 /** On record too, but not from this form. */
 const OTHERS: Record<string, string> = {
   purge_confirmed: "First water passed its end test",
-  at_the_plant: "Somebody came to the plant",
+  at_the_plant: "A person came to the plant",
   lay_up: "Laid up",
   recommission: "Recommissioned",
 };

@@ -15,9 +15,9 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "calibrate_wants_one": "Say what to calibrate: one channel, or the membrane.",
     "calibrate_unknown": "“{channel:text}” cannot be calibrated here. Did you mean {near:text}? The sensors stand in "
     "halocline status; membrane is the membrane.",
-    "calibrate_wants_initials": "A calibration wants the initials of who makes it. Give them.",
-    "calibrate_points": "{channel} wants {most:count} at the most, and at least one, of what it shows and what is "
-    "true. Without a shown value it is what it shows now.",
+    "calibrate_wants_initials": "A calibration needs the initials of the person who makes it. Give them.",
+    "calibrate_points": "{channel} needs one to {most:count} points, each what it shows and what is true. Without a "
+    "shown value it is what it shows now.",
     "calibrate_membrane_point": "A point of the membrane is four numbers: bar, °C, L/h and mg/L. Give all four, or "
     "none to take what it does now.",
     "bucket_wants_both": "{channel} is calibrated with a bucket: give the litres the meter counted and the "
@@ -48,7 +48,7 @@ CALIBRATION_TEXTS: Mapping[str, str] = {
     "point where it shows {limit:own} or more.",
     "calibration_out_of_reach": "{channel} could then show {high_bar} at the most, but has to see "
     "{pressure_bar}. Check the points.",
-    "calibrations_unreadable": "The file of calibrations is damaged, so nobody knows how the sensors were set. "
+    "calibrations_unreadable": "The file of calibrations is damaged; how the sensors were set is not known. "
     "Compare gauge, meter and probe, then: halocline calibrate all --configured, and calibrate anew.",
 }
 """Templates as in `filling`."""

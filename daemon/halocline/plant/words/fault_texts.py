@@ -20,12 +20,12 @@ FAULT_TEXTS: Mapping[str, FaultText] = {
     "seacock_closed": FaultText("Seacock shut", "No sea water reaches the feed pump."),
     "air_in_suction": FaultText("Air in the suction", "Slugs of air come with the sea water."),
     "brine_blocked": FaultText("Brine outlet blocked", "The brine outlet shuts at once; pressure shoots up."),
-    "regulator_drift": FaultText("Regulator creeps", "The pressure regulator turns by itself, up or down."),
+    "regulator_drift": FaultText("Regulator creeps", "The pressure regulator turns by itself, shut or open."),
     "regulator_left_at": FaultText(
-        "Regulator left set", "Nobody opens the regulator: it stands where this pressure came from."
+        "Regulator left set", "The regulator is not opened: it stays where this pressure came from."
     ),
-    "membrane_leak": FaultText("Membrane lets salt through", "So many times as much salt passes the membrane."),
-    "membrane_fouled": FaultText("Membrane fouled", "Only this share of the water still passes the membrane."),
+    "membrane_leak": FaultText("Membrane lets salt through", "Salt passing is multiplied by this factor."),
+    "membrane_fouled": FaultText("Membrane fouled", "Water passing is multiplied by this factor."),
     "hoses_swapped": FaultText(
         "Product and brine hoses swapped", "Brine runs through the product meter, the cell and the diverter."
     ),
@@ -35,8 +35,8 @@ FAULT_TEXTS: Mapping[str, FaultText] = {
     "feed_pump_dead": FaultText("Feed pump dead", "It does not turn, whatever is switched."),
     "relay_welded": FaultText("Relay welded", "The relay stays closed when it is switched off."),
     "valve_stuck": FaultText("Valve stuck", "The valve stands still, whatever is switched."),
-    "hand_start": FaultText("Pump run by hand", "Somebody runs the high-pressure pump past its relay."),
-    "hand_stop": FaultText("Pump held off by hand", "Somebody ends a run by hand, or holds the pump off."),
+    "hand_start": FaultText("Pump run by hand", "The high-pressure pump is run by its own switch."),
+    "hand_stop": FaultText("Pump held off by hand", "The pump is switched off by hand and held off."),
     "battery_sag": FaultText("Battery sags", "The battery's voltage is lower by this much."),
     "tank_fill": FaultText("Tank level", "The tank stands at this level."),
     "flush_supply_empty": FaultText("No flush water", "There is no fresh water to flush with."),

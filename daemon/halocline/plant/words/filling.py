@@ -99,6 +99,7 @@ NAMED: Mapping[str, Callable[[Any], str]] = {
     "need": names.need_name,
     "quality": names.quality_text,
     "of": _listed(names.purge_name),
+    "who": names.asker,
     "questions": _questions,
     "tests": _tests,
     "faster": lambda value: FASTER if value is True else UNKNOWN,

@@ -1,5 +1,6 @@
 """What things are called in front of people: channels, contacts, outputs, states, qualities, commands."""
 
+import re
 from collections.abc import Mapping
 
 from halocline.plant.words.units import UNKNOWN
@@ -121,7 +122,7 @@ WORK_NAMES: Mapping[str, str] = {
     "tank_chlorinated": "Tank chlorinated",
     "shore_water_taken": "Shore water taken",
     "chlorine_strip_zero": "Chlorine strip reads 0",
-    "at_the_plant": "Somebody came to the plant",
+    "at_the_plant": "A person came to the plant",
     "alarm_out_of_service": "Alarm taken out of service",
     "alarm_in_service": "Alarm put back into service",
     "note": "Note",
@@ -136,7 +137,7 @@ ORIGIN_NAMES: Mapping[str, str] = {
 
 PURGE_NAMES: Mapping[str, str] = {
     "preservative": "preservative",
-    "glycol": "glycol",
+    "glycol": "propylene glycol",
     "new_element": "new-membrane preservative",
     "cleaning": "cleaning agent",
 }
@@ -157,6 +158,10 @@ QUESTION_NAMES: Mapping[str, str] = {
     "sea_clean": "sea clean",
     "tank_chosen": "tank chosen",
 }
+
+THIS_COMPUTER = frozenset({"127.0.0.1", "::1", "localhost"})
+ADDRESS = re.compile(r"\d+(\.\d+){3}|[0-9a-fA-F]*:[0-9a-fA-F:.%\w]*")
+"""Where no name was given the page tells the address that the order came from."""
 
 LONGEST_TEXT = 48
 """Of anything a person or another program put in: a sentence still has to say the rest."""
@@ -229,6 +234,14 @@ def command_name(command: str) -> str:
 def origin_name(origin: str) -> str:
     """Where an order came from."""
     return ORIGIN_NAMES.get(origin, plain(origin))
+
+
+def asker(who: object) -> str:
+    """Who gave an order, as in "a stop was asked for by Ana"; an address stands for the page opened there."""
+    name = typed(who)
+    if name in THIS_COMPUTER:
+        return "on this computer's page"
+    return f"on the page at {name}" if ADDRESS.fullmatch(name) else f"by {name}"
 
 
 def work_name(kind: str) -> str:

@@ -41,7 +41,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "recovery_near_limit": AlarmText(
         "Brine flow getting low",
-        "{recovery} of the feed became product[, reckoned with the configured feed of {assumed_feed_l_h}]"
+        "recovery is {recovery}[, computed with the configured feed of {assumed_feed_l_h}]"
         "[, warning from {limit:1}]",
         "Less and less sea water washes along the membrane.",
         "Scale and slime settle sooner. At a little more the run ends.",
@@ -50,8 +50,8 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "attendance_due": AlarmText(
         "Still there?",
-        "nobody has been seen for {seconds}",
-        "A run wants somebody within reach[; without an answer within {left_s} it ends].",
+        "no answer and no press of the button for {seconds}",
+        "A run needs a person within reach[; without an answer within {left_s} it ends].",
         "Without an answer the run ends in good order.",
         "Press the button at the plant, or acknowledge this on the page.",
         "Press the button at the plant.",
@@ -115,13 +115,13 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Expect less water, beware of frost.",
     ),
     "pressure_without_command": AlarmText(
-        "Pressure nobody asked for",
+        "Pressure without a command",
         "there is {pressure_bar} at the membrane without a command[, limit {limit_bar}]",
-        "Somebody switched the pump on by hand, or its relay sticks.",
+        "The pump was switched on by hand, or its relay sticks.",
         "The pump may run without feed water, and fittings thought dead are under pressure.",
-        "Find out who runs the pump. If nobody does: breaker now, then open the regulator. Open no fitting before the "
+        "Find out who runs the pump. If no one does: breaker now, then open the regulator. Open no fitting before the "
         "gauge shows zero.",
-        "Find out who runs the pump; if nobody: breaker now.",
+        "Find out who runs the pump; if no one: breaker now.",
     ),
     "flush_failed": AlarmText(
         "Flush failed",
@@ -169,7 +169,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "preservative_due": AlarmText(
         "Preservation is due",
-        "the plant has not been used or treated for {days}[, at most {limit_days}]",
+        "the plant has not been used or preserved for {days}[, at most {limit_days}]",
         "Water or preservative this old no longer protects the membrane.",
         "The membrane goes foul beyond cleaning.",
         "Run the plant, or lay it up with fresh preservative. Wear gloves and goggles, keep air moving.",
@@ -180,8 +180,9 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "the water in the plant is {temperature_c}[, warning below {limit_c}]",
         "Water in the plant may freeze soon.",
         "Ice cracks membrane, pump and housings.",
-        "Keep the space warm, or drain the filters and lay the plant up with food-grade glycol.",
-        "Keep it warm, or lay it up with glycol.",
+        "Keep the space warm, or drain the filters and lay the plant up with food-grade propylene glycol, never with "
+        "engine antifreeze.",
+        "Keep it warm, or lay it up with propylene glycol.",
     ),
     "restarted_unexpectedly": AlarmText(
         "Restarted while running",
@@ -194,7 +195,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     "calibrations_unreadable": AlarmText(
         "Calibrations lost",
         "the file of calibrations is damaged",
-        "Nobody knows any more how the sensors were set. They read by the configuration alone.",
+        "How the sensors were set is not known any more. They read by the configuration alone.",
         "No run is started. What is shown may be off by as much as was corrected.",
         "Compare gauge, hand meter and bucket, then run: halocline calibrate all --configured, and calibrate anew.",
         "Compare the instruments, then calibrate anew.",
@@ -244,7 +245,7 @@ _CONSEQUENCE: Mapping[str, tuple[str, str]] = {
         "No run starts until the sensor is right.",
     ),
     "product_conductivity": (
-        "Without it nobody knows the salt, so the product goes overboard.",
+        "Without it the salt is not known, so the product goes overboard.",
         "No water reaches the tank.",
     ),
     "sea_temperature": (

@@ -13,7 +13,7 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "is_flushing": "A flush is running. Wait for its end, or stop it.",
     "is_tripped": "A safety stop stands. Find its cause, acknowledge it and reset.",
     "is_laid_up": "The plant is laid up with preservative in it. Recommission it first.",
-    "is_hand_run": "Somebody runs the pump by its own switch. Switch it off there first.",
+    "is_hand_run": "The pump is run by its own switch. Switch it off there first.",
     "is_bench": "An output is being tried. Wait until it is done, or stop it.",
     "locked": "Locked by {name}: {reason}. Ask whether the work is done, then unlock.",
     # the plant is not fit
@@ -27,12 +27,12 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "switch.",
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
-    "log_kind_unknown": "“{kind}” is no work this plant knows. Did you mean {near}? Anything else goes under note.",
+    "log_kind_unknown": "Unknown kind of work: “{kind}”. Did you mean {near}? Anything else goes under note.",
     "opened_while_running": "That work opens the plant, and the plant is running. Stop it first; put the work on "
     "record once it is at rest.",
     "no_purge_owed": "No purge is owed. There is nothing to confirm.",
-    "out_of_service_wants_a_note": "Taking “{alarm}” out of service wants a reason. Say in the note why "
-    "nobody needs it.",
+    "out_of_service_wants_a_note": "Taking “{alarm}” out of service needs a reason. Say in the note why "
+    "it is not needed.",
     "presence_is_local": "Being at the plant can only be said there: press the button at the plant, or log it on the "
     "boat's own computer.",
     "end_test_wants_product": "The end test is taken from product that flows. Start a run; product goes overboard, "
@@ -70,7 +70,7 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "cooler water.",
     "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",
     "motor_needs_rest": "The pump motor has to rest for {seconds} more. Wait.",
-    "nobody_at_the_plant": "A start wants somebody at the plant. Press the button there, or log at_the_plant on "
+    "nobody_at_the_plant": "A start needs a person at the plant. Press the button there, or log at_the_plant on "
     "the boat's own computer, then start within ten minutes.",
     "clock_not_set": "The computer does not know the time. Give litres or minutes instead of a time of day.",
     # the start was not said clearly
@@ -86,9 +86,10 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "never_shelved": "“{alarm}” acts on the plant and is never put aside. Put its cause right instead.",
     "nothing_to_acknowledge": "There is no alarm to acknowledge. Nothing to do.",
     "not_locked": "There is no lock to take away. Nothing to do.",
-    "lock_wants_name_and_reason": "A lock wants a name and a reason. Say who works on the plant and at what.",
+    "lock_wants_name_and_reason": "A lock needs a name and a reason. Say who works on the plant and at what.",
     # service
-    "preservative_unknown": "Nobody knows that preservative here. Use preservative, glycol, new_element or cleaning.",
+    "preservative_unknown": "Unknown preservative. Use preservative, glycol (food-grade propylene, never engine "
+    "antifreeze), new_element or cleaning.",
     "output_unknown": "“{output:text}” cannot be tried here. Use one of: {known:long}.",
     "bench_too_long": "{seconds} is too long to try this output. Use at most {limit_s}.",
     "only_simulated": "Faults can only be set on a simulated boat. This plant is real.",

@@ -54,8 +54,7 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "Check the probe with a hand meter.",
     "diverting_pressure_moving": OVERBOARD + "the pressure is still moving. Hands off the regulator.",
     "diverting_no_working_pressure": OVERBOARD + "the pressure is too low to make water. Waiting for working pressure.",
-    "diverting_first_water": OVERBOARD
-    + "the first water says little about its salt[, at least {litres} more to go by].",
+    "diverting_first_water": OVERBOARD + "the first litres are not judged[; {litres} more must pass].",
     "diverting_purge_running": OVERBOARD + "{of} is being washed out, {seconds} to go. Do not drink this water.",
     "diverting_purge_to_confirm": OVERBOARD + "{of} should be washed out. Test what flows: {tests}. Then confirm.",
     "diverting_no_water_yet": OVERBOARD + "no water is made yet. Waiting for pressure and flow.",
@@ -66,8 +65,8 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "flushing_waiting": "Flush waits until the pressure is gone[, now {pressure_bar}].",
     "flushing": "Flushing with fresh water: [{about:said}]{litres} of {target_l}[{unmeasured:said}].",
     "laid_up": "Laid up[ with {of}][ for {days}]. It will not run until it is recommissioned.",
-    "hand_run": "Somebody runs the pump by its own switch: {pressure_bar}. Product goes overboard. Switch it off "
-    "there to hand the plant back.",
+    "hand_run": "The pump is run by its own switch: {pressure_bar}. Product goes overboard. Stop does not reach it: "
+    "switch it off there.",
     "bench": "Trying an output[: {output}]. Stand clear of pumps and valves.",
 }
 """Templates as in `filling`."""
@@ -82,7 +81,7 @@ STATE_SENTENCES: Mapping[str, str] = {
     "flushing": "Flushing with fresh water.",
     "tripped": "Safety stop. Look at the alarms.",
     "laid_up": "Laid up. It will not run until it is recommissioned.",
-    "hand_run": "Somebody runs the pump by its own switch. Product goes overboard.",
+    "hand_run": "The pump is run by its own switch. Product goes overboard.",
     "bench": "An output is being tried.",
 }
 """What can be said when only the state is understood."""

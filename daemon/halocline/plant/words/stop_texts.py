@@ -51,7 +51,7 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "recovery_high": AlarmText(
         "Too little brine flow",
-        "{recovery} of the feed became product[, reckoned with the configured feed of {assumed_feed_l_h}]"
+        "recovery was {recovery}[, computed with the configured feed of {assumed_feed_l_h}]"
         "[, limit {limit:1}]",
         "Too little sea water washes along the membrane.",
         "Salt crystals and slime settle on the membrane.",
@@ -101,10 +101,10 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
         "Start again if more is needed.",
     ),
     "unattended": AlarmText(
-        "Nobody answered",
-        "nobody answered for {seconds}[, limit {limit_s}]",
-        "A run wants somebody within reach.",
-        "A leak or a fault would find nobody.",
+        "No answer",
+        "the question “still there?” had no answer for {seconds}[, limit {limit_s}]",
+        "A run needs a person within reach.",
+        "A leak or a fault would go unnoticed.",
         "Have a look at the plant, press its button, start again. A run asks now and then; the answer is that button.",
         "Press the button at the plant, then start again.",
     ),
