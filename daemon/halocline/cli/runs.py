@@ -135,7 +135,9 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
     for run in runs:
         lasted, tank, salt, energy = (_short(run, figure, units) for figure in _LISTED)
         why = "goes on" if run.why is None else words.reason_alone(run.why, units)
-        lines.append(f"{run.id:>5}  {local_minute(run.started_s):22}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}")
+        lines.append(
+            f"{run.id:>5}  {local_minute(run.started_s):22}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}"
+        )
     return lines
 
 

@@ -41,8 +41,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "recovery_near_limit": AlarmText(
         "Brine flow getting low",
-        "recovery is {recovery}[, computed with the configured feed of {assumed_feed_l_h}]"
-        "[, warning from {limit:1}]",
+        "recovery is {recovery}[, computed with the configured feed of {assumed_feed_l_h}][, warning from {limit:1}]",
         "Less and less sea water washes along the membrane.",
         "Scale and slime settle sooner. At a little more the run ends.",
         "Set less pressure, or give more feed: strainer, filters, pump.",

@@ -51,8 +51,7 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
     ),
     "recovery_high": AlarmText(
         "Too little brine flow",
-        "recovery was {recovery}[, computed with the configured feed of {assumed_feed_l_h}]"
-        "[, limit {limit:1}]",
+        "recovery was {recovery}[, computed with the configured feed of {assumed_feed_l_h}][, limit {limit:1}]",
         "Too little sea water washes along the membrane.",
         "Salt crystals and slime settle on the membrane.",
         "Check the feed: strainer, filters, pump. In weak or fresh water set less pressure.",
