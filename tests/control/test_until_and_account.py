@@ -196,4 +196,4 @@ def test_a_recovery_without_a_brine_meter_is_told_as_reckoned(producing):
     now = replace(producing.core.last, settings=high, recovery=0.2)
     values = CONDITIONS["recovery_near_limit"](now, producing.core.notes)
     assert values["assumed_feed_l_h"] == high.plant.feed_flow_l_h
-    assert "reckoned with the configured feed of" in words.alarm_texts("recovery_near_limit", values)[0]
+    assert "computed with the configured feed of" in words.alarm_texts("recovery_near_limit", values)[0]
