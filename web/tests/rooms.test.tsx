@@ -19,7 +19,7 @@ const KEPT = {
 
 test("a record that is well says so in a few words; what is missing of it is named only when something is", () => {
   expect(textOf(show(<RecordState state={KEPT} />))).toBe(
-    "The record iswellLast written3 s agoWaiting1 row written together, to spare the card",
+    "Recordin orderLast written3 s agoWaiting1 row written together, to spare the card",
   );
   const failing = {
     ...KEPT,

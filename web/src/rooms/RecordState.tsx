@@ -5,7 +5,7 @@ import { Rows, type Row } from "./Rows";
 type State = Schemas["RecordState"];
 
 const STATES: Record<State["state"], string> = {
-  ok: "well",
+  ok: "in order",
   behind: "behind: the card is slower than the plant",
   failing: "failing: nothing can be written",
 };
