@@ -13,10 +13,10 @@ def test_a_folder_of_ones_own_is_made_private(tmp_path):
 
 def test_a_lock_made_by_root_is_given_to_the_user_of_the_folder(tmp_path, monkeypatch):
     given = []
-    monkeypatch.setattr(os, "chown", lambda *what: given.append(what))
+    monkeypatch.setattr(os, "fchown", lambda _file, *whom: given.append(whom))
     lock_in(tmp_path)
     folder = tmp_path.stat()
-    assert given == [(tmp_path / LOCK_FILE, folder.st_uid, folder.st_gid)]
+    assert given == [(folder.st_uid, folder.st_gid)]
 
 
 def test_a_lock_that_is_there_is_left_as_it_is(tmp_path):

@@ -30,6 +30,7 @@ from halocline.control.inputs import Command
 from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
 from halocline.control.loop import ControlLoop, Tick, World
 from halocline.link.messages import LinkError
+from halocline.plant.own_files import refuse_open_to_all
 from halocline.plant.settings import Settings
 from halocline.rehearsal.wiring import wiring_of
 from halocline_hw import drive_raspberry_pi_safe, safe_levels
@@ -59,6 +60,7 @@ def run_control(
     try:
         make_private(data_dir)
         socket_path.parent.mkdir(mode=0o750, parents=True, exist_ok=True)
+        refuse_open_to_all(socket_path.parent)
         with only_one(data_dir / LOCK_FILE, "control"):
             _run(settings, data_dir, socket_path, sea_path, group)
     except AlreadyRuns as error:

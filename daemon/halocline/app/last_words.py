@@ -20,7 +20,9 @@ def leave(socket_path: Path, lines: Iterable[str]) -> None:
     path = beside(socket_path)
     aside = path.with_name(f"{NAME}.new")
     with contextlib.suppress(OSError):
-        aside.write_text("\n".join(lines), encoding="utf-8")
+        aside.unlink(missing_ok=True)
+        with aside.open("x", encoding="utf-8") as file:  # made anew: never what a link leads to
+            file.write("\n".join(lines))
         os.chown(aside, -1, path.parent.stat().st_gid)
         aside.chmod(0o640)
         os.replace(aside, path)

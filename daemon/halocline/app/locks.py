@@ -2,9 +2,12 @@
 
 import contextlib
 import fcntl
+import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
+
+from halocline.plant.own_files import open_lock
 
 LOOK_EVERY_S = 0.05
 
@@ -19,7 +22,7 @@ def only_one(lock_path: Path, what: str) -> Iterator[None]:
 
     Raises AlreadyRuns, or OSError if the file cannot be made.
     """
-    with lock_path.open("w") as file:
+    with os.fdopen(open_lock(lock_path), "rb") as file:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

@@ -5,6 +5,8 @@ import os
 import tempfile
 from pathlib import Path
 
+from halocline.plant.own_files import refuse_open_to_all
+
 SYSTEM_CONFIG = Path("/etc/halocline/halocline.toml")
 SYSTEM_SOCKET = Path("/run/halocline/control.sock")
 SYSTEM_STATE = Path("/var/lib/halocline")
@@ -34,10 +36,15 @@ def truth_socket(sea: Path) -> Path:
 
 
 def make_private(folder: Path) -> None:
-    """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is somebody else's."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    if folder.stat().st_uid != os.getuid():
+    """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is somebody else's, that a
+    link of somebody else's leads to, or that everybody may write to."""
+    for missing in reversed([place for place in folder.parents if not place.exists()]):
+        missing.mkdir(mode=0o700, exist_ok=True)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    ours = os.getuid()
+    if folder.stat().st_uid != ours or folder.lstat().st_uid not in {ours, 0}:
         raise OSError(f"{folder} belongs to somebody else; choose another folder with --data")
+    refuse_open_to_all(folder)
 
 
 def control_sockets(data_dir: Path | None) -> list[Path]:

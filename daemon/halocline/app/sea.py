@@ -21,7 +21,7 @@ from typing import Any
 from halocline.app.locks import only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.places import truth_socket
+from halocline.app.places import make_private, truth_socket
 from halocline.app.priority import SEA, take_precedence
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkError
@@ -167,7 +167,7 @@ def run_sea(settings: Settings, *, quick: bool, board_path: Path, control_path: 
     """Run the simulated boat until SIGTERM or SIGINT. Raises OSError if its sockets cannot be had,
     AlreadyRuns if another has them."""
     end_with_supervisor()
-    board_path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    make_private(board_path.parent)
     with only_one(board_path.with_name("sea.lock"), "simulated boat"):
         return _run(settings, quick, board_path, control_path, seed)
 

@@ -12,6 +12,7 @@ from halocline.app.trouble import in_words
 from halocline.control.board import Board
 from halocline.control.guarding import armed
 from halocline.control.wiring_look import Look, look
+from halocline.plant.own_files import open_lock
 from halocline.plant.settings import Settings
 from halocline_hw import Clock
 
@@ -54,11 +55,8 @@ def lock_in(data_dir: Path) -> Path:
     Raises OSError."""
     if not data_dir.exists():
         make_private(data_dir)
-    lock, owner = data_dir / LOCK_FILE, data_dir.stat()
-    if not lock.exists():
-        lock.touch()
-        os.chown(lock, owner.st_uid, owner.st_gid)
-    return lock
+    os.close(open_lock(data_dir / LOCK_FILE))
+    return data_dir / LOCK_FILE
 
 
 @contextlib.contextmanager

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+from halocline.plant.own_files import open_lock
 from halocline.report.keeping import transaction
 from halocline.report.schema import LISTS, MIGRATIONS, TABLES, declared
 
@@ -184,7 +185,10 @@ class WriterLock:
     """Held by whoever may write the record; let go by the system when its process ends, however it ends."""
 
     def __init__(self, path: Path) -> None:
-        self._file = path.with_name(f"{path.name}.lock").open("ab")
+        try:
+            self._file = os.fdopen(open_lock(path.with_name(f"{path.name}.lock")), "rb")
+        except OSError as error:
+            raise StoreError(str(error) if error.strerror is None else f"{path}.lock: {error.strerror}") from None
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
