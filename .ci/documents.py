@@ -2,6 +2,7 @@
 
 import runpy
 import sys
+from pathlib import Path
 
 for module, arguments in (
     ("halocline.config.reference", []),
@@ -14,3 +15,5 @@ for module, arguments in (
     except SystemExit as ended:
         if ended.code:
             raise
+
+runpy.run_path(str(Path(__file__).with_name("fixtures.py")), run_name="__main__")

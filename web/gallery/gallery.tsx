@@ -164,6 +164,7 @@ const MEANWHILE: Partial<Record<ConditionName, string>> = {
   locked: "locked",
   laid_up: "laid_up",
   flushed: "standby_flush_owed",
+  nothing_owed: "purge_to_confirm",
 };
 
 function meanwhile(step: Step): string {

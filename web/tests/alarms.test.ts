@@ -27,7 +27,9 @@ test("a plant without alarms has none", () => {
 
 test("a new alarm is announced with its priority, a standing one is not, the end of all is", () => {
   const [first] = inOrder(many);
-  expect(announcement([], [first!])).toBe("Urgent alarm. There is water in the bilge under the plant.");
+  expect(announcement([], [first!])).toBe(
+    "Urgent alarm. There is water at the bilge sensor, or its wire is broken. A hose, fitting or housing may be leaking sea water.",
+  );
   expect(announcement([first!], [first!])).toBeNull();
   expect(announcement([first!], [])).toBe("No alarm any more.");
   expect(announcement([], [])).toBeNull();

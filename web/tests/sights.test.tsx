@@ -28,7 +28,7 @@ test("every kind of trouble is a sight of its own", () => {
 test("broken settings are listed key by key with what to do, and the plant is stopped by hand", () => {
   const text = sight("control_configuration");
   expect(text).toContain("limits.vessel_pressure_high_high_bar (line 42): 70 bar; allowed: below");
-  expect(text).toContain("inputs.feed_pressure: nothing; allowed: one of the kinds of sensor. Say how");
+  expect(text).toContain("inputs.feed_pressure: nothing; allowed: one of the kinds of sensor. choose one");
   expect(text).toContain("stop it by hand at the plant");
 });
 

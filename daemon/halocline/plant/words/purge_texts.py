@@ -12,8 +12,8 @@ END_TEST_TEXTS: Mapping[str, str] = {
     "no_smell": "Only after a strip that read nil: no smell. Nobody with asthma smells or tastes it.",
     "no_glycol": "Only after food-grade propylene glycol: no smell, and last a drop on the tongue, not sweet. After "
     "any other antifreeze taste nothing and confirm nothing.",
-    "no_taste": "Last, a drop on the tongue: no taste. Never anybody with asthma; then half an hour more overboard, "
-    "and the strip reads nil again.",
+    "no_taste": "Last, a drop on the tongue: no taste. Nobody with asthma tastes: another person does, or half an hour "
+    "more goes overboard and the strip reads nil again.",
 }
 """What is confirmed, in full."""
 
