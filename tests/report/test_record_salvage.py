@@ -139,3 +139,18 @@ def test_a_reading_that_meets_damage_leads_to_a_record_set_aside(evening):
     evening.write_bytes(content)
     with pytest.raises(DamagedError, match="malformed"), contextlib.closing(Store(evening)) as store:
         store.check()
+
+
+@pytest.mark.parametrize("first", [bytes(4096), b"\x5a" * 4096])
+def test_without_the_first_page_every_row_is_found_on_the_others(evening, tmp_path, first):
+    whole = Journal(evening).runs()
+    folded_in(evening)
+    content = bytearray(evening.read_bytes())
+    content[:4096] = first
+    evening.write_bytes(content)
+    target = tmp_path / "saved.sqlite3"
+    saved = salvage([evening], target)
+    assert ask(target, "SELECT sum(rows) FROM samples") == [(660,)]
+    assert ask(target, "SELECT sum(rows) FROM rollup_60s") == [(660,)]
+    assert saved.rows["events"] == 8
+    assert Journal(target).runs() == whole
