@@ -161,15 +161,15 @@ def test_an_alarm_out_of_sight_leads_back_to_itself_before_it_can_be_acknowledge
     put(address, "producing")
     page = open_page(address)
     put(address, "many_alarms")
-    expect(page.get_by_text("Mains near water: breaker now")).to_be_visible()
+    expect(page.get_by_text("breaker now, before you touch anything")).to_be_visible()
     page.get_by_role("main").evaluate("room => room.scrollTo(0, room.scrollHeight)")
     line = page.locator(".alarm-line")
-    expect(line).to_contain_text("There is water in the bilge")
+    expect(line).to_contain_text("There is water at the bilge")
     actions = page.get_by_role("group", name="Actions")
     expect(actions.get_by_role("button", name="Acknowledge")).to_have_count(0)
     actions.get_by_role("button", name="See the alarm").click()
     expect(line).to_have_count(0)
-    expect(page.get_by_text("Mains near water: breaker now")).to_be_in_viewport()
+    expect(page.get_by_text("breaker now, before you touch anything")).to_be_in_viewport()
     expect(actions.get_by_role("button", name="Acknowledge the first of")).to_be_visible()
 
 
@@ -203,7 +203,7 @@ def test_a_screen_reader_hears_alarms_come_and_go_and_nothing_while_they_stand(o
     expect(heard).to_be_empty()
     page.evaluate(COUNT_SPOKEN)
     put(address, "low_feed_warning")
-    expect(heard).to_contain_text("inlet pressure is low", ignore_case=True)
+    expect(heard).to_contain_text("inlet pressure is 0.24 bar", ignore_case=True)
     spoken = page.evaluate("window.spoken")
     page.wait_for_timeout(1500)
     assert page.evaluate("window.spoken") == spoken
