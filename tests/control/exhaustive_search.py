@@ -551,7 +551,7 @@ def the_pump_has_its_feed(at):
         yield "the pump starts before the feed is steady"
     if at.account.dry_s > 3.0:
         yield "the pump runs dry"
-    if (at.seen.feed_bar is None or 0x48 in at.seen.lost) and at.state is not S.STOPPING:
+    if at.seen.feed_bar is None or 0x48 in at.seen.lost:
         yield "the pump runs on with its feed unknown"
 
 

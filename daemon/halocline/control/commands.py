@@ -10,7 +10,7 @@ from halocline.control.calibrations import Calibrations
 from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
-from halocline.control.permissions import hypothetical, reasons_against
+from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissions.alarms import ALARM_KINDS, OUT_OF_SERVICE
 from halocline.control.permissions.forms import Context
 from halocline.control.permissions.people import NEVER_FROM_MQTT
@@ -232,10 +232,13 @@ class Decisions:
         if effect is not None:
             effect(command, now, orders)
 
-    def refused(self, command: str, now: Situation, *, ignoring_state: bool = False) -> list[Reason]:
+    def refused(self, command: str, now: Situation) -> list[Reason]:
         """Every reason for which the command would be refused if it were given now."""
-        reasons = reasons_against(self.context(hypothetical(command), now))
-        return [r for r in reasons if not r.id.startswith("is_")] if ignoring_state else reasons
+        return reasons_against(self.context(hypothetical(command), now))
+
+    def may_flush_by_itself(self, now: Situation) -> bool:
+        """Whether nothing speaks against the flush that ends a stop."""
+        return not reasons_against(self.context(hypothetical("flush"), now), FLUSH_OF_ITS_OWN)
 
     def overview(self, now: Situation) -> tuple[list[str], dict[str, list[Reason]]]:
         """Which commands are open now, and why each of the others is not."""

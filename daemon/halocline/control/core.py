@@ -86,7 +86,7 @@ class Core(Standing):
         self._noticing.take(now)
         holding = self.alarms.judge(now, self.notes)
         events = [*orders.events, *self._step(now, orders, holding)]
-        self.actuators = self._driving.actuators(now)
+        self.actuators = self._driving.actuators(now, holding)
         self._clockwork.follow_outputs(now)
         self.latch = remembered(self, now)
         events.extend(self._alarm_events())

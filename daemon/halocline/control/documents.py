@@ -72,9 +72,9 @@ def causes_document() -> str:
     for effect in EFFECT_ORDER:
         lines += [f"## {effect.value}", "", EFFECT_TEXT[effect], ""]
         lines += [
-            "| id | priority | judged in | after | gone after | dead band | listed under | what it means | if ignored "
-            "| what to do |",
-            "|---|---|---|---|---|---|---|---|---|---|",
+            "| id | priority | judged in | after | pump | gone after | dead band | listed under | what it means "
+            "| if ignored | what to do |",
+            "|---|---|---|---|---|---|---|---|---|---|---|",
         ]
         lines += [_cause(row) for row in ROWS if row.effect is effect]
         lines.append("")
@@ -87,9 +87,10 @@ def _cause(row: Cause) -> str:
     armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
     after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
     gone = "at once" if row.clear_s == 0 else f"{row.clear_s:g} s"
+    pump = f"stops {row.stop}" if row.effect in (Effect.TRIP, Effect.STOP) else "—"
     band = f"{row.dead_band:g}" if row.dead_band else "—"
     under = ", ".join(f"`{root}`" for root in row.follows) or "—"
-    cells = (f"`{row.id}`", row.priority, armed, after, gone, band, under, means, ignored, remedy)
+    cells = (f"`{row.id}`", row.priority, armed, after, pump, gone, band, under, means, ignored, remedy)
     return f"| {' | '.join(cells)} |"
 
 

@@ -1,5 +1,7 @@
 """The conditions under which the sequence's table energises an output, each a small question."""
 
+from collections.abc import Collection
+
 from halocline.control.conditions.feed import feed_is_low_low
 from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR, TRAPPED_FRACTION
 from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
@@ -8,13 +10,11 @@ from halocline.control.sequence import outputs
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing, feed_is_enough, is_below
 from halocline.control.timing import Held
+from halocline.plant.alarms import Cause
 from halocline.plant.vocabulary import State
 
 DISOBEYS_AFTER_S = 3.0
 RELEASE_VALVE_S = 5.0
-STOP_AT_ONCE = frozenset({"feed_pressure_unsteady", "motor_too_warm"})
-DRY_FEED = frozenset({"feed_pressure_low_low", "feed_pressure_not_reached"})
-ENDING = frozenset({State.TRIPPED, State.STOPPING})
 
 
 class Driving:
@@ -25,6 +25,7 @@ class Driving:
         self._held = Held()
         self._regulator_wait_over = True
         self._feed_dry = False
+        self._pump_suffers = False
         self._pressure_at_trip_bar = 0.0
 
     def entered(self, to: State, pressure_bar: float | None) -> None:
@@ -33,11 +34,12 @@ class Driving:
             self._regulator_wait_over = False
         if to is State.TRIPPED:
             self._pressure_at_trip_bar = pressure_bar or 0.0
-            self._feed_dry = self._feed_dry or self._at.why.id in DRY_FEED
+            self._feed_dry = False
 
-    def actuators(self, now: Situation) -> frozenset[str]:
-        """What is to be on in the present state."""
+    def actuators(self, now: Situation, holding: Collection[Cause]) -> frozenset[str]:
+        """What is to be on in the present state; `holding` are the causes that hold now."""
         at = self._at
+        self._pump_suffers = any(cause.pump_suffers for cause in holding)
         conditions = {
             "pump_permitted": at.settings.drive.pump != "watch_only",
             "unloaded_start_over": self._unloaded_start_over(now),
@@ -66,7 +68,7 @@ class Driving:
             and now.now_s - at.state_since_s < limit_s
             and now.pressure_bar is not None
             and now.pressure_bar > HAND_BAR
-            and at.why.id not in STOP_AT_ONCE
+            and not self._pump_suffers
             and not self._feed_forbidden(now)
         )
         self._regulator_wait_over = not waiting
@@ -83,12 +85,19 @@ class Driving:
         return self._at.state is State.STOPPING and may_turn
 
     def _feed_forbidden(self, now: Situation) -> bool:
+        return self._is_dry(now) or now.active("bilge_wet") or now.active("stop_button")
+
+    def _is_dry(self, now: Situation) -> bool:
+        """Whether feeding a tripped plant is known to be in vain; with the feed pump off again nothing could tell."""
         at = self._at
-        if "feed_pump" in at.actuators and feed_is_low_low(now) and at.state in ENDING:
-            self._feed_dry = True
-        elif at.state not in ENDING:
-            self._feed_dry = False
-        return self._feed_dry or now.active("bilge_wet") or now.active("stop_button")
+        if at.state is not State.TRIPPED:
+            return False
+        self._feed_dry = (
+            self._feed_dry
+            or any(alarm.cause.feed_is_dry for alarm in at.alarms.trips)
+            or ("feed_pump" in at.actuators and feed_is_low_low(now))
+        )
+        return self._feed_dry
 
     def _pump_disobeys(self, now: Situation) -> bool:
         """A tripped pump whose pressure does not fall is still turning: better fed than dry."""

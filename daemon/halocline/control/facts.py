@@ -126,8 +126,7 @@ class Facts:
 
     def _flush_wanted(self, now: Situation) -> bool:
         """Owed and allowed; for what pressure is still left the flush itself waits."""
-        against = self._decisions.refused("flush", now, ignoring_state=True)
-        return self._at.latch.flush_owed and all(reason.id == "pressure_present" for reason in against)
+        return self._at.latch.flush_owed and self._decisions.may_flush_by_itself(now)
 
     def _bench_over(self, now: Situation) -> bool:
         if self._at.bench is None or not is_below(now, HAND_BAR):

@@ -68,9 +68,8 @@ class Noticing:
     def _lost_quality(self) -> None:
         at = self._at
         if at.state is State.PRODUCING and at.quality.lost:
-            lost = at.quality.lost[0]
-            if lost.id == "tds_high":
-                at.notes.set("quality_lost", lost.values)
+            if at.quality.salty is not None:
+                at.notes.set("quality_lost", at.quality.salty)
         elif at.quality.held_s >= 0 or at.state not in PUMPING:
             at.notes.clear("quality_lost")
 
@@ -115,7 +114,8 @@ class Noticing:
     def _unsteady_feed(self, now: Situation) -> None:
         """Air in the suction makes the feed pressure jump about within seconds."""
         recent, notes = self._feed_recent, self._at.notes
-        if now.feed_bar is None or self._at.state not in PUMPING:
+        fed = self._at.state in PUMPING or (self._at.state is State.STOPPING and "feed_pump" in self._at.actuators)
+        if now.feed_bar is None or not fed:
             recent.clear()
             self._bursts = Bursts()
             notes.clear("feed_unsteady")

@@ -5,6 +5,7 @@ that water is let in with care and thrown out at once.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from halocline.control.inputs import Reason
@@ -46,6 +47,7 @@ class QualityJudge:
     first_water: FirstWater = field(default_factory=FirstWater)
     unmet: tuple[Reason, ...] = (Reason("no_water_yet"),)
     lost: tuple[Reason, ...] = ()
+    salty: Mapping[str, float] | None = None
     held_s: float = -1.0
     _held: Held = field(default_factory=Held)
     _slope: Slope = field(default_factory=lambda: Slope(RISING_WINDOW_S))
@@ -98,13 +100,16 @@ class QualityJudge:
             losses.append(
                 Reason("no_product_flow", {"flow_l_h": now.flow_l_h, "limit_l_h": wetted_flow_l_h(now.settings)})
             )
+        self.salty = None
         if now.tds_mg_l is None:
             return losses
         above_s = self._held.seconds("reject", tds_mg_l > limits.reject_tds_mg_l, now.now_s)
         if tds_mg_l > limits.reject_at_once_tds_mg_l:
-            losses.append(Reason("tds_high", {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_at_once_tds_mg_l}))
+            self.salty = {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_at_once_tds_mg_l}
         elif above_s >= 2.0:
-            losses.append(Reason("tds_high", {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_tds_mg_l}))
+            self.salty = {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_tds_mg_l}
+        if self.salty is not None:
+            losses.append(Reason("tds_high", self.salty))
         return losses
 
     def _open_questions(self, now: Situation, purge_owed: Reason | None, slope: float | None) -> list[Reason]:

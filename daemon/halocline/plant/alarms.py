@@ -3,9 +3,11 @@
 One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must
 hold, `clear_s` how long it must be gone, `dead_band` how far a measured value must have come back inside its limit for
 that, in the value's own unit; a trip that `holds_in_trip` is judged on while tripped and cannot be reset before its
-cause is gone. `follows` are the causes that bring this one with them: while one of them stands, this one is listed
-under it and calls nobody. Conditions themselves stand in `control.conditions` under the same ids, sentences in
-`plant.words`. Delays and dead bands without another note are common practice.
+cause is gone. A stop keeps the high-pressure pump on while a hand opens the regulator, unless `pump_suffers`; such a
+row is judged while stopping as well, for it may come after the stop. Where `feed_is_dry`, there is nothing to feed
+even a pump that does not obey. `follows` are the causes that bring this one with them: while one of them stands, this
+one is listed under it and calls nobody. Conditions themselves stand in `control.conditions` under the same ids,
+sentences in `plant.words`. Delays and dead bands without another note are common practice.
 """
 
 from dataclasses import dataclass
@@ -23,6 +25,15 @@ class Effect(StrEnum):
     STOP = "stop"
     DIVERT = "divert"
     WARN = "warn"
+
+
+class Stop(StrEnum):
+    """How a cause that ends a run lets the high-pressure pump end."""
+
+    ORDERLY = "orderly"
+    """The pump stays on for a little while a hand opens the regulator: pressure goes with the flow."""
+    AT_ONCE = "at once"
+    """The pump itself suffers from every further second; the regulator is opened without it."""
 
 
 class Priority(StrEnum):
@@ -67,6 +78,13 @@ class Cause:
     holds_in_trip: bool = False
     dead_band: float = 0.0
     follows: tuple[str, ...] = ()
+    pump_suffers: bool = False
+    feed_is_dry: bool = False
+
+    @property
+    def stop(self) -> Stop:
+        """How the pump ends: a trip switches everything off, a stop only what would suffer from being kept on."""
+        return Stop.AT_ONCE if self.effect is Effect.TRIP or self.pump_suffers else Stop.ORDERLY
 
     @property
     def latched(self) -> bool:
@@ -112,8 +130,8 @@ ROWS: tuple[Cause, ...] = (
     Cause("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
     Cause("vessel_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, follows=("feed_pressure_low_low",)),
     Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5),
-    Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING})),
-    Cause("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05),
+    Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING}), feed_is_dry=True),
+    Cause("feed_pressure_low_low", T, HIGH, PRESSURE | {S.STOPPING}, dead_band=0.05, feed_is_dry=True),
     # Before those that judge old readings: after a halt all of them are old, and the halt is why.
     Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, follows=("scan_overrun",)),
@@ -131,7 +149,7 @@ ROWS: tuple[Cause, ...] = (
         "sensor_fault_feed_pressure",
         T,
         HIGH,
-        frozenset({S.PRIMING, S.FLUSHING, *PRESSURE}),
+        frozenset({S.PRIMING, S.FLUSHING, S.STOPPING, *PRESSURE}),
         clear_s=5.0,
         holds_in_trip=True,
         follows=("scan_overrun", "adc_lost"),
@@ -143,7 +161,15 @@ ROWS: tuple[Cause, ...] = (
     Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
     Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
     Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, follows=("product_salty_at_once",)),
-    Cause("feed_pressure_unsteady", HALT, HIGH, PUMPING, delay_s=10.0, follows=("feed_pressure_low_low",)),
+    Cause(
+        "feed_pressure_unsteady",
+        HALT,
+        HIGH,
+        PUMPING | {S.STOPPING},
+        delay_s=10.0,
+        follows=("feed_pressure_low_low",),
+        pump_suffers=True,
+    ),
     Cause(
         "product_flow_too_high",
         HALT,
@@ -154,7 +180,7 @@ ROWS: tuple[Cause, ...] = (
         follows=("product_salty_at_once", "product_salty"),
     ),
     Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0, dead_band=0.01, follows=("product_flow_too_high",)),
-    Cause("motor_too_warm", HALT, HIGH, PUMPING, delay_s=5.0, dead_band=5.0),
+    Cause("motor_too_warm", HALT, HIGH, PUMPING | {S.STOPPING}, delay_s=5.0, dead_band=5.0, pump_suffers=True),
     Cause("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0),
     Cause("tank_full", HALT, LOG, RUNNING),
     Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),

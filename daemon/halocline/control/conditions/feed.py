@@ -25,6 +25,12 @@ def _pump_had_its_time(now: Situation) -> bool:
     return not 0 <= now.clocks.feed_pump_on_s < FEED_GRACE_S
 
 
+def _pump_may_be_dry(now: Situation, _notes: Notes) -> bool:
+    """A stop switches the feed off in the end; its pressure is then no cause."""
+    switched_off = now.state is State.STOPPING and now.clocks.feed_pump_on_s < 0
+    return _pump_had_its_time(now) and not switched_off
+
+
 def _low_low_bar(now: Situation) -> float:
     return now.settings.limits.feed_pressure_low_low_bar
 
@@ -50,7 +56,7 @@ FEED: dict[str, Condition] = {
         _low_low_bar,
         BAR,
         above=False,
-        when=lambda now, _notes: _pump_had_its_time(now),
+        when=_pump_may_be_dry,
         more=_where,
     ),
     "feed_pressure_unsteady": noted("feed_unsteady"),

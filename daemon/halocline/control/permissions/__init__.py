@@ -4,7 +4,7 @@ The table `CHECKS` says which command asks which, in files by what they look at;
 table asked beforehand.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from halocline.control.inputs import Command, Reason
@@ -106,21 +106,21 @@ START = (
     need_is_positive,
 )
 
+FLUSH_OF_ITS_OWN = (
+    not_locked,
+    no_chlorine,
+    chips_answer,
+    sensor_good("vessel_pressure"),
+    sensor_good("feed_pressure"),
+    contact_clear("stop_button"),
+    contact_clear("bilge_wet"),
+)
+"""What a flush at the end of a stop asks; for the pressure to go it waits by itself."""
+
 CHECKS: Mapping[str, tuple[Check, ...]] = {
     "start": START,
     "stop": (),
-    "flush": (
-        state_is(State.STANDBY),
-        not_locked,
-        no_chlorine,
-        chips_answer,
-        sensor_good("vessel_pressure"),
-        sensor_good("feed_pressure"),
-        contact_clear("stop_button"),
-        contact_clear("bilge_wet"),
-        pressure_below_flush,
-        need_is_positive,
-    ),
+    "flush": (state_is(State.STANDBY), *FLUSH_OF_ITS_OWN, pressure_below_flush, need_is_positive),
     "acknowledge": (something_to_acknowledge, names_an_alarm, answered_by_a_person),
     "reset": (state_is(State.TRIPPED), acknowledged, causes_gone, pressure_known, no_pressure),
     "silence": (),
@@ -164,10 +164,10 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
 }
 
 
-def reasons_against(at: Context) -> list[Reason]:
+def reasons_against(at: Context, checks: Sequence[Check] | None = None) -> list[Reason]:
     """Every reason against the command, in the order of its table; empty when it may be carried out."""
     reasons: list[Reason] = []
-    for check in CHECKS[at.command.name]:
+    for check in CHECKS[at.command.name] if checks is None else checks:
         found = check(at)
         if isinstance(found, Reason):
             reasons.append(found)
