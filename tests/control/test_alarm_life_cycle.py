@@ -226,12 +226,19 @@ def test_an_effect_follows_its_cause_alone_whatever_people_do(deeds):
             assert ("tank_full" in handled.holding) is ("tank_full" in left_alone.holding) is full
 
 
-def test_a_cause_must_hold_for_its_whole_delay_without_a_gap(desk):
-    for _ in range(5):
-        desk.judge(1.9, supply_voltage_low=True)
-        desk.judge()
+def test_a_cause_must_outlast_its_delay_on_balance(desk):
+    for _ in range(20):
+        desk.judge(0.9, supply_voltage_low=True)
+        desk.judge(1.0)
     assert desk.state_of("supply_voltage_low") is None
     assert desk.annunciator.changes == []
+
+
+def test_what_breaks_a_cause_for_a_moment_does_not_put_it_off_for_ever(desk):
+    for _ in range(5):
+        desk.judge(0.6, supply_voltage_low=True)
+        desk.judge(0.05)
+    assert desk.state_of("supply_voltage_low") == "unacknowledged"
 
 
 def test_a_cause_that_flickers_does_not_chatter():

@@ -21,6 +21,7 @@ MEASURED = [row for row in ROWS if isinstance(CONDITIONS[row.id], Level)]
 ELSEWHERE = {
     "feed_pressure_unsteady": "noted above 0.35 bar, over below 0.2 bar",
     "feed_pressure_wavering": "noted above 0.35 bar, over below 0.2 bar",
+    "product_salt_noisy": "noisy above its limit, over below 80 % of it",
     "quality_lost": "lost above the reject limit, proven below the accept limit",
     "tank_full": "its note is over 2 % below the limit",
     "vessel_pressure_not_reached": "judged once, at the end of a time",

@@ -27,6 +27,7 @@ COUNTED = {
     "feed_pressure_not_reached": {"pressure_bar", "limit_bar", "seconds"},
     "feed_pressure_unsteady": {"span_bar", "limit_bar"},
     "feed_pressure_wavering": {"span_bar", "limit_bar"},
+    "product_salt_noisy": {"noise_mg_l", "limit_mg_l"},
     "scan_overrun": {"missed", "limit"},
     "adc_lost": {"address"},
     "output_disagrees": {"contact"},

@@ -4,6 +4,7 @@ Acknowledging, silencing, shelving and taking out of service act on what people 
 alarm under the cause that brought it. The effects of a cause are what `judge` returns and know nothing of all that.
 """
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -15,6 +16,7 @@ from halocline.plant.alarms import CAUSES, PRIORITY_ORDER, ROWS, AlarmState, Cau
 from halocline.plant.vocabulary import State
 
 LONGEST_SHELF_S = 24 * 3600.0
+ROUNDING_S = 1e-6
 TOGETHER_S = 60.0
 """What was raised this long before its cause, or is this long after the cause has gone, still belongs to it."""
 
@@ -27,7 +29,9 @@ ASIDE = frozenset({AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_
 class Alarm:
     """One cause's present life.
 
-    holds: the condition is true and has been for its delay, or has not been gone for long enough. under: the alarm
+    holds: the condition is true and has been for its delay, or has not been gone for long enough. beyond_s: how long it
+    has been true on balance, while it does not hold yet: what breaks it for a moment takes no more than that moment
+    away, so that noise about a limit neither hurries an alarm nor puts it off for ever. under: the alarm
     that this one is listed under, while suppressed.
     """
 
@@ -36,7 +40,7 @@ class Alarm:
     values: Values = field(default_factory=dict)
     holds: bool = False
     raised_s: float = 0.0
-    pending_s: float | None = None
+    beyond_s: float | None = None
     gone_s: float | None = None
     shelved_until_s: float | None = None
     under: str | None = None
@@ -62,6 +66,7 @@ class Annunciator:
         self._rows = {state: tuple((row, CONDITIONS[row.id]) for row in ROWS if state in row.armed) for state in State}
         self._judged = {state: frozenset(row.id for row, _ in rows) for state, rows in self._rows.items()}
         self._silenced: set[str] = set()
+        self._judged_s: float | None = None
         self.changes: list[Change] = []
 
     # ---- what is so -------------------------------------------------------------------------------
@@ -69,6 +74,8 @@ class Annunciator:
     def judge(self, now: Situation, notes: Notes) -> list[Cause]:
         """Judge all armed rows; returns the causes that hold now, in the order of the table."""
         now_s, holding, began = now.now_s, [], []
+        elapsed_s = 0.0 if self._judged_s is None else now_s - self._judged_s
+        self._judged_s = now_s
         judged = self._judged[now.state]
         for row, condition in self._rows[now.state]:
             alarm = self._alarms.get(row.id)
@@ -76,11 +83,11 @@ class Annunciator:
             values = condition(now, notes, row.dead_band if held_before else 0.0)
             if values is None:
                 if alarm is not None:
-                    self._release(alarm, now_s)
+                    self._release(alarm, now_s, elapsed_s)
                 continue
             if alarm is None:
                 alarm = self._alarms[row.id] = Alarm(row)
-            if self._hold(alarm, now_s):
+            if self._hold(alarm, elapsed_s):
                 holding.append(row)
                 if not held_before:
                     began.append((alarm, values))
@@ -102,18 +109,18 @@ class Annunciator:
         self._release(alarm, now.now_s)
         return False
 
-    def _hold(self, alarm: Alarm, now_s: float) -> bool:
+    def _hold(self, alarm: Alarm, elapsed_s: float) -> bool:
         """Note that the condition is true; whether it has been for long enough to count."""
         alarm.gone_s = None
-        if alarm.holds:
-            return True
-        if alarm.pending_s is None:
-            alarm.pending_s = now_s
-        alarm.holds = now_s - alarm.pending_s >= self._delays_s[alarm.cause.id]
+        if not alarm.holds:
+            alarm.beyond_s = 0.0 if alarm.beyond_s is None else alarm.beyond_s + elapsed_s
+            alarm.holds = alarm.beyond_s >= self._delays_s[alarm.cause.id] - ROUNDING_S
         return alarm.holds
 
-    def _release(self, alarm: Alarm, now_s: float) -> None:
-        alarm.pending_s = None
+    def _release(self, alarm: Alarm, now_s: float, elapsed_s: float = math.inf) -> None:
+        """Note that the condition is not true; where it is not even judged, nothing of it is left."""
+        left_s = -math.inf if alarm.holds or alarm.beyond_s is None else alarm.beyond_s - elapsed_s
+        alarm.beyond_s = left_s if left_s > 0 else None
         if not alarm.holds:
             return
         if alarm.gone_s is None:
@@ -164,7 +171,7 @@ class Annunciator:
                 self._show_again(alarm)
             if alarm.state is AlarmState.SUPPRESSED and not self._is_present(alarm.under):
                 self._leave_behind(alarm)
-            if alarm.state is AlarmState.NORMAL and alarm.pending_s is None and not alarm.holds:
+            if alarm.state is AlarmState.NORMAL and alarm.beyond_s is None and not alarm.holds:
                 del self._alarms[id_]
 
     def _show_again(self, alarm: Alarm) -> None:

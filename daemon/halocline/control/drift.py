@@ -41,7 +41,7 @@ def follow_shares(at: Standing, now: Situation, elapsed_s: float) -> None:
 
 def _measured(kind: str, now: Situation) -> float | None:
     """Measured over expected, where pressure is steady and the instruments are good."""
-    steady = now.rate_bar_s is not None and abs(now.rate_bar_s) <= STEADY_BAR_S
+    steady = now.drift_bar_s is not None and abs(now.drift_bar_s) <= STEADY_BAR_S
     flow_l_h = now.flow_l_h
     if not steady or now.state not in MAKING or flow_l_h is None or flow_l_h < wetted_flow_l_h(now.settings):
         return None

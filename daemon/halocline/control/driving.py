@@ -25,7 +25,7 @@ class Driving:
         self._held = Held()
         self._regulator_wait_over = True
         self._feed_dry = False
-        self._pump_suffers = False
+        self._pump_suffers = self._no_feed = False
         self._pressure_at_trip_bar = 0.0
 
     def entered(self, to: State, pressure_bar: float | None) -> None:
@@ -34,12 +34,12 @@ class Driving:
             self._regulator_wait_over = False
         if to is State.TRIPPED:
             self._pressure_at_trip_bar = pressure_bar or 0.0
-            self._feed_dry = False
 
     def actuators(self, now: Situation, holding: Collection[Cause]) -> frozenset[str]:
         """What is to be on in the present state; `holding` are the causes that hold now."""
         at = self._at
         self._pump_suffers = any(cause.pump_suffers for cause in holding)
+        self._no_feed = any(cause.feed_is_dry for cause in holding)
         conditions = {
             "pump_permitted": at.settings.drive.pump != "watch_only",
             "unloaded_start_over": self._unloaded_start_over(now),
@@ -88,15 +88,15 @@ class Driving:
         return self._is_dry(now) or now.active("bilge_wet") or now.active("stop_button")
 
     def _is_dry(self, now: Situation) -> bool:
-        """Whether feeding a tripped plant is known to be in vain; with the feed pump off again nothing could tell."""
+        """Whether feeding is known to be in vain; with the feed pump off again nothing could tell, so it stays so."""
         at = self._at
-        if at.state is not State.TRIPPED:
-            return False
-        self._feed_dry = (
-            self._feed_dry
-            or any(alarm.cause.feed_is_dry for alarm in at.alarms.trips)
-            or ("feed_pump" in at.actuators and feed_is_low_low(now))
-        )
+        if at.state is State.TRIPPED:
+            told = any(alarm.cause.feed_is_dry for alarm in at.alarms.trips)
+            self._feed_dry = self._feed_dry or told or ("feed_pump" in at.actuators and feed_is_low_low(now))
+        elif at.state is State.STOPPING:
+            self._feed_dry = self._feed_dry or self._no_feed
+        else:
+            self._feed_dry = False
         return self._feed_dry
 
     def _pump_disobeys(self, now: Situation) -> bool:

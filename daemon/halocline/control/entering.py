@@ -76,8 +76,7 @@ class Entering:
 
     def _note_first_out(self, effect: Effect, holding: list[Cause]) -> None:
         causes = [cause.id for cause in holding if cause.effect is effect]
-        # A trip has first causes of its own, whatever had ended the run before it.
-        if causes and (effect is Effect.TRIP or self._at.first_out is None):
+        if causes and self._at.first_out is None:
             self._at.first_out = causes[0]
 
     def _let_go(self, now: Situation) -> None:

@@ -8,11 +8,13 @@ from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
 from halocline.control.standing import RUNNING, Standing, feed_is_enough, is_below
 from halocline.control.timing import Held, Steady
+from halocline.control.trend import Rise
 from halocline.plant.alarms import Cause, Effect
 from halocline.plant.vocabulary import State
 
 RUN_DOWN_S = 1.0
 SETTLED_BAR = 1.0
+SETTLED_NOISES = 3.0
 STEADY_FEED_BAR = 0.2
 SWITCH_WAIT_S = 300.0
 SWITCHED_BEFORE_S = 1.0
@@ -27,7 +29,7 @@ class Facts:
         self._at = at
         self._decisions = decisions
         self._held = Held()
-        self._settled = Steady(band=SETTLED_BAR)
+        self._settling = Rise(at.settings.sequence.settle_s)
         self._feed_steady = Steady(band=STEADY_FEED_BAR)
 
     def entered(self, to: State) -> None:
@@ -35,7 +37,7 @@ class Facts:
         if to is State.PRIMING:
             self._feed_steady = Steady(band=STEADY_FEED_BAR)
         if to is State.PRESSURISING:
-            self._settled = Steady(band=SETTLED_BAR)
+            self._settling.clear()
 
     def of(self, now: Situation, orders: Orders, holding: list[Cause]) -> dict[str, bool]:
         """All that is true now and matters in the present state."""
@@ -105,9 +107,12 @@ class Facts:
         return None
 
     def _is_settled(self, now: Situation) -> bool:
-        steady_s = self._settled.seconds(now.pressure_bar, now.now_s)
+        """Steady within 1 bar over the whole time, or as near to it as the sensor's noise lets it be told."""
         reached = now.pressure_bar is not None and now.pressure_bar >= now.expectation.working_minimum_bar
-        return reached and steady_s >= self._at.settings.sequence.settle_s and not self._at.rinsing()
+        rise_bar = self._settling.take(now.pressure_bar if reached else None, now.now_s)
+        allowed_bar = max(SETTLED_BAR, SETTLED_NOISES * self._settling.noise(now.noise_bar))
+        steady = rise_bar is not None and self._settling.is_whole and abs(rise_bar) <= allowed_bar
+        return steady and not self._at.rinsing()
 
     def need_met(self, now: Situation) -> Reason | None:
         """Why the run has made what it was started for, if it has."""

@@ -86,7 +86,7 @@ def _diverting(core: Core, now: Situation) -> Reason:
     if core.quality.unmet:
         first = core.quality.unmet[0]
         # Whatever closed the tank, it opens again at one limit only.
-        opens = {"limit_mg_l": values["limit_mg_l"]} if first.id == "tds_high" else {}
+        opens = {"limit_mg_l": values["limit_mg_l"]} if first.id in ("tds_high", "tds_foreseen") else {}
         return Reason(f"diverting_{first.id}", {**values, **first.values, **opens})
     return Reason("diverting_holding", {**values, "left_s": max(0.0, hold_s - core.quality.held_s)})
 

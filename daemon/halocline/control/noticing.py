@@ -72,6 +72,10 @@ class Noticing:
                 at.notes.set("quality_lost", at.quality.salty)
         elif at.quality.held_s >= 0 or at.state not in PUMPING:
             at.notes.clear("quality_lost")
+        if at.quality.noisy is not None:
+            at.notes.set("product_salt_noisy", at.quality.noisy)
+        else:
+            at.notes.clear("product_salt_noisy")
 
     def _full_tank(self, now: Situation) -> None:
         level, limit = now.value("tank_fill"), self._at.settings.limits.tank_full_percent
@@ -85,16 +89,16 @@ class Noticing:
 
     def _falling_salt(self, now: Situation) -> None:
         """Salt that falls by a tenth a minute is first water on its way out, not a torn membrane."""
-        recent, notes = self._tds_recent, self._at.notes
-        if now.tds_mg_l is None or self._at.state not in PUMPING:
+        recent, notes, tds_mg_l = self._tds_recent, self._at.notes, self._at.quality.salt.mean
+        if tds_mg_l is None or self._at.state not in PUMPING:
             recent.clear()
             notes.clear("tds_falling")
             return
         if not recent or now.now_s - recent[-1][0] >= FALLING_EVERY_S:
-            recent.append((now.now_s, now.tds_mg_l))
+            recent.append((now.now_s, tds_mg_l))
         while now.now_s - recent[0][0] > FALLING_WINDOW_S:
             recent.popleft()
-        if now.tds_mg_l < FALLING_TO * recent[0][1]:
+        if tds_mg_l < FALLING_TO * recent[0][1]:
             notes.set("tds_falling")
         else:
             notes.clear("tds_falling")

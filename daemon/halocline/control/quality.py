@@ -5,21 +5,20 @@ that water is let in with care and thrown out at once.
 """
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from halocline.control.inputs import Reason
+from halocline.control.salt import Salt
 from halocline.control.situation import Situation, wetted_flow_l_h
-from halocline.control.timing import Held, Slope
+from halocline.control.timing import Held
 from halocline.plant.vocabulary import State
 
-RISING_WINDOW_S = 10.0
-RISING_MG_L = 5.0
-RISING_FRACTION = 0.03
-RUSHING_WINDOW_S = 1.0
-AHEAD_S = 10.0
-"""A cell answers 5 to 10 s late and a valve takes its time as well: salt that rises is judged this far ahead."""
 STEADY_BAR_S = 1.0
+ABOVE_NOISES = 5.0
+"""A single value above the accept limit breaks the hold where it stands out of the noise so far."""
+NOISY_FRACTION, NOISY_LEAST = 0.5, 0.05
+STILL_NOISY = 0.8
 TOO_GOOD = 0.2
 PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 
@@ -40,33 +39,35 @@ class FirstWater:
         return 0.0 if self.started_s is None else total_l - self.product_from_l
 
 
-@dataclass(slots=True)
 class QualityJudge:
-    """Judges the product each tick. It remembers only first water, the trend of the salt and broken holds."""
+    """Judges the product each tick. It remembers only first water, the course of the salt and broken holds.
 
-    first_water: FirstWater = field(default_factory=FirstWater)
-    unmet: tuple[Reason, ...] = (Reason("no_water_yet"),)
-    lost: tuple[Reason, ...] = ()
-    salty: Mapping[str, float] | None = None
-    held_s: float = -1.0
-    _held: Held = field(default_factory=Held)
-    _slope: Slope = field(default_factory=lambda: Slope(RISING_WINDOW_S))
-    _rush: Slope = field(default_factory=lambda: Slope(RUSHING_WINDOW_S))
-    _coming_mg_l: float = 0.0
+    salty: the numbers of too much salt, measured or foreseen. noisy: those of a reading too noisy to be judged.
+    """
+
+    def __init__(self, hold_s: float) -> None:
+        self.first_water = FirstWater()
+        self.salt = Salt(hold_s)
+        self.unmet: tuple[Reason, ...] = (Reason("no_water_yet"),)
+        self.lost: tuple[Reason, ...] = ()
+        self.salty: Mapping[str, float | None] | None = None
+        self.noisy: Mapping[str, float | None] | None = None
+        self.held_s = -1.0
+        self._held = Held()
 
     def take(self, now: Situation, purge_owed: Reason | None) -> None:
         """Judge one tick."""
         self._follow_first_water(now)
-        self._slope.window_s = min(RISING_WINDOW_S, now.settings.sequence.quality_hold_s / 3)
-        slope = self._slope.per_second(now.tds_mg_l, now.now_s)
-        self._look_ahead(now)
+        self.salt.take(now.tds_mg_l, now.now_s)
+        self.noisy = self._too_noisy(now)
         if now.state not in PUMPING:
-            self.unmet, self.lost, self.held_s = (Reason("no_water_yet"),), (), -1.0
+            self.unmet, self.lost, self.salty, self.held_s = (Reason("no_water_yet"),), (), None, -1.0
             self._held.seconds("good", False, now.now_s)
-            self._held.seconds("reject", False, now.now_s)
             return
-        self.lost = tuple(self._losses(now))
-        self.unmet = tuple(self._open_questions(now, purge_owed, slope))
+        too_much = self._too_much_salt(now)
+        self.salty = None if too_much is None else too_much.values
+        self.lost = tuple(self._losses(now, too_much))
+        self.unmet = tuple(self._open_questions(now, purge_owed))
         self.held_s = self._held.seconds("good", not self.unmet, now.now_s)
 
     def _follow_first_water(self, now: Situation) -> None:
@@ -83,54 +84,63 @@ class QualityJudge:
         elif first.started_s is None:
             first.started_s, first.product_from_l = now.now_s, now.inputs.product_total_l
 
-    def _look_ahead(self, now: Situation) -> None:
-        """The salt that will be in the water when a valve told now has moved, if it goes on rising like this."""
-        rise = max(0.0, self._rush.per_second(now.tds_mg_l, now.now_s) or 0.0)
-        ahead_s = min(AHEAD_S, now.settings.sequence.quality_hold_s / 6)
-        self._coming_mg_l = (now.tds_mg_l or 0.0) + ahead_s * rise
+    def _too_noisy(self, now: Situation) -> Mapping[str, float | None] | None:
+        """A reading that wanders over half of what lies between the two limits tells no good water from bad."""
+        limits, noise_mg_l = now.settings.limits, self.salt.noise.usual
+        gap_mg_l = max(limits.reject_tds_mg_l - limits.accept_tds_mg_l, NOISY_LEAST * limits.accept_tds_mg_l)
+        limit_mg_l = NOISY_FRACTION * gap_mg_l
+        if noise_mg_l <= (limit_mg_l if self.noisy is None else STILL_NOISY * limit_mg_l):
+            return None
+        return {"noise_mg_l": noise_mg_l, "limit_mg_l": limit_mg_l, "tds_mg_l": self.salt.recent}
 
-    def _losses(self, now: Situation) -> list[Reason]:
-        limits, tds_mg_l = now.settings.limits, self._coming_mg_l
-        losses = [
-            Reason("sensor_not_good", {"channel": channel})
-            for channel in ("product_conductivity", "sea_temperature", "product_flow")
-            if now.value(channel) is None
-        ]
-        if now.flow_l_h is not None and now.flow_l_h < wetted_flow_l_h(now.settings):
-            losses.append(
-                Reason("no_product_flow", {"flow_l_h": now.flow_l_h, "limit_l_h": wetted_flow_l_h(now.settings)})
-            )
-        self.salty = None
-        if now.tds_mg_l is None:
-            return losses
-        above_s = self._held.seconds("reject", tds_mg_l > limits.reject_tds_mg_l, now.now_s)
-        if tds_mg_l > limits.reject_at_once_tds_mg_l:
-            self.salty = {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_at_once_tds_mg_l}
-        elif above_s >= 2.0:
-            self.salty = {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_tds_mg_l}
-        if self.salty is not None:
-            losses.append(Reason("tds_high", self.salty))
-        return losses
+    def _too_much_salt(self, now: Situation) -> Reason | None:
+        """What is measured is never worse told than it is: foreseen salt has a name and a number of its own."""
+        limits, salt, tds_mg_l = now.settings.limits, self.salt, now.tds_mg_l
+        if tds_mg_l is not None and tds_mg_l > limits.reject_at_once_tds_mg_l:
+            return Reason("tds_high", {"tds_mg_l": tds_mg_l, "limit_mg_l": limits.reject_at_once_tds_mg_l})
+        if salt.recent is None or salt.foreseen is None or salt.foreseen <= limits.reject_tds_mg_l:
+            return None
+        values = {"tds_mg_l": salt.recent, "limit_mg_l": limits.reject_tds_mg_l}
+        if salt.recent > limits.reject_tds_mg_l:
+            return Reason("tds_high", values)
+        return Reason("tds_foreseen", {**values, "foreseen_mg_l": salt.foreseen, "ahead_s": salt.ahead_s})
 
-    def _open_questions(self, now: Situation, purge_owed: Reason | None, slope: float | None) -> list[Reason]:
+    def _losses(self, now: Situation, too_much: Reason | None) -> Iterator[Reason]:
+        for channel in ("product_conductivity", "sea_temperature", "product_flow"):
+            if now.value(channel) is None:
+                yield Reason("sensor_not_good", {"channel": channel})
+        wetted_l_h = wetted_flow_l_h(now.settings)
+        if now.flow_l_h is not None and now.flow_l_h < wetted_l_h:
+            yield Reason("no_product_flow", {"flow_l_h": now.flow_l_h, "limit_l_h": wetted_l_h})
+        if too_much is not None:
+            yield too_much
+        if self.noisy is not None:
+            yield Reason("tds_noisy", self.noisy)
+
+    def _open_questions(self, now: Situation, purge_owed: Reason | None) -> list[Reason]:
         limits = now.settings.limits
         questions = list(self.lost)
         if purge_owed is not None:
             questions.append(purge_owed)
         questions.extend(self._first_water_left(now))
-        if now.rate_bar_s is None or abs(now.rate_bar_s) > STEADY_BAR_S:
+        if now.drift_bar_s is None or abs(now.drift_bar_s) > STEADY_BAR_S:
             questions.append(Reason("pressure_moving"))
         tds_mg_l = math.inf if now.tds_mg_l is None else now.tds_mg_l
-        if tds_mg_l > limits.accept_tds_mg_l:
+        if self._above_accept(tds_mg_l, limits.accept_tds_mg_l):
             questions.append(
                 Reason("tds_above_accept", {"tds_mg_l": now.tds_mg_l, "limit_mg_l": limits.accept_tds_mg_l})
             )
-        elif slope is None or slope * self._slope.window_s > RISING_MG_L + RISING_FRACTION * tds_mg_l:
+        elif self.salt.rising is not False:
             questions.append(Reason("tds_rising", {"tds_mg_l": now.tds_mg_l}))
         expected = now.expectation.tds_mg_l
         if expected is None or tds_mg_l < TOO_GOOD * expected:
             questions.append(Reason("tds_too_good", {"tds_mg_l": now.tds_mg_l, "expected_mg_l": expected}))
         return questions
+
+    def _above_accept(self, tds_mg_l: float, limit_mg_l: float) -> bool:
+        """On average, or by a single value that noise does not explain."""
+        mean_mg_l = math.inf if self.salt.mean is None else self.salt.mean
+        return mean_mg_l > limit_mg_l or tds_mg_l > limit_mg_l + ABOVE_NOISES * self.salt.noise.usual
 
     def _first_water_left(self, now: Situation) -> list[Reason]:
         plant, sequence = now.settings.plant, now.settings.sequence

@@ -6,13 +6,14 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from halocline.control.inputs import Inputs
-from halocline.control.timing import Slope
+from halocline.control.trend import PressureRate, Rise
 from halocline.physics import conductivity, seawater
 from halocline.physics.membrane import LumpedElement, Membrane, lumped_element
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
 
 EXPECTATION_EVERY_S = 1.0
+DRIFT_S = 10.0
 MODEL_TEMPERATURES_C = (0.5, 40.0)
 MODEL_PRESSURE_BAR = 150.0
 SALTIEST_US_CM = 100_000.0
@@ -75,7 +76,11 @@ class Clocks:
 
 @dataclass(slots=True)
 class Situation:
-    """One tick. Quantities are None when they are not known well enough to act on."""
+    """One tick. Quantities are None when they are not known well enough to act on.
+
+    rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
+    a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.
+    """
 
     settings: Settings
     inputs: Inputs
@@ -88,6 +93,8 @@ class Situation:
     flow_l_h: float | None
     temperature_c: float | None
     rate_bar_s: float | None
+    drift_bar_s: float | None
+    noise_bar: float
     recovery: float | None
     filter_drop_bar: float | None
     power_w: float | None
@@ -150,12 +157,13 @@ def membrane_of(settings: Settings, calibrated: Permeabilities | None = None) ->
 
 
 class Observer:
-    """Turns inputs into situations. Holds the slope of the pressure and the last expectation, nothing else."""
+    """Turns inputs into situations. Holds the course of the pressure and the last expectation, nothing else."""
 
     def __init__(self, settings: Settings, calibrated: Permeabilities | None = None) -> None:
         self._settings = settings
         self._membrane = membrane_of(settings, calibrated)
-        self._slope = Slope(window_s=1.0)
+        self._rate = PressureRate()
+        self._drift = Rise(min(DRIFT_S, settings.sequence.quality_hold_s / 6))
         self._expectation = Expectation()
         self._expected_at_s = -math.inf
 
@@ -177,6 +185,7 @@ class Observer:
         pressure_bar = None if pressure_reading is None else pressure_reading.value
         temperature_c = good("sea_temperature")
         flow_l_h = good("product_flow")
+        drift_bar = self._drift.take(pressure_bar, now_s)
         if now_s - self._expected_at_s >= EXPECTATION_EVERY_S:
             self._expected_at_s = now_s
             self._expectation = self._expect(pressure_bar, temperature_c)
@@ -191,7 +200,9 @@ class Observer:
             tds_mg_l=_tds_mg_l(readings["product_conductivity"].value if "product_conductivity" in readings else None),
             flow_l_h=flow_l_h,
             temperature_c=temperature_c,
-            rate_bar_s=self._slope.per_second(pressure_bar, now_s),
+            rate_bar_s=self._rate.take(pressure_bar, now_s),
+            drift_bar_s=None if drift_bar is None else drift_bar / self._drift.window_s,
+            noise_bar=self._rate.noise.usual,
             recovery=self._recovery(flow_l_h, good),
             filter_drop_bar=_difference(good("filter_inlet_pressure"), good("feed_pressure")),
             power_w=_product(good("battery_voltage"), good("battery_current")),

@@ -68,7 +68,7 @@ class Standing:
         self.flush: Flush | None = None
         self.bench: tuple[str, float] | None = None
         self.last: Situation | None = None
-        self.quality = QualityJudge()
+        self.quality = QualityJudge(settings.sequence.quality_hold_s)
         self.notes = Notes()
         self.clocks = Clocks()
         self.calibrating = Calibrating(settings, calibrations)

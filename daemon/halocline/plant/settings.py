@@ -125,7 +125,9 @@ class LimitSettings:
         high=800,
     )
     accept_reason: str = setting("why saltier water than by default is accepted, in words", default="")
-    reject_tds_mg_l: float = setting("the tank closes above, after 2 s", default=600.0, unit="mg/L", low=50, high=1200)
+    reject_tds_mg_l: float = setting(
+        "the tank closes above, as a mean of 1.5 s", default=600.0, unit="mg/L", low=50, high=1200
+    )
     reject_at_once_tds_mg_l: float = setting(
         "the tank closes at once above", default=1000.0, unit="mg/L", low=50, high=2000
     )

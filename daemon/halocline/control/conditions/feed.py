@@ -25,12 +25,6 @@ def _pump_had_its_time(now: Situation) -> bool:
     return not 0 <= now.clocks.feed_pump_on_s < FEED_GRACE_S
 
 
-def _pump_may_be_dry(now: Situation, _notes: Notes) -> bool:
-    """A stop switches the feed off in the end; its pressure is then no cause."""
-    switched_off = now.state is State.STOPPING and now.clocks.feed_pump_on_s < 0
-    return _pump_had_its_time(now) and not switched_off
-
-
 def _low_low_bar(now: Situation) -> float:
     return now.settings.limits.feed_pressure_low_low_bar
 
@@ -56,7 +50,16 @@ FEED: dict[str, Condition] = {
         _low_low_bar,
         BAR,
         above=False,
-        when=_pump_may_be_dry,
+        when=lambda now, _notes: _pump_had_its_time(now),
+        more=_where,
+    ),
+    "feed_lost_while_stopping": Level(
+        known("feed_pressure"),
+        _low_low_bar,
+        BAR,
+        above=False,
+        # A stop switches the feed off in the end: then its pressure tells nothing.
+        when=lambda now, _notes: now.clocks.feed_pump_on_s >= FEED_GRACE_S,
         more=_where,
     ),
     "feed_pressure_unsteady": noted("feed_unsteady"),

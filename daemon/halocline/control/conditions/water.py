@@ -160,6 +160,7 @@ WATER: dict[str, Condition] = {
         "sea_temperature", lambda now: now.settings.limits.water_too_cold_c, ("temperature_c", "limit_c")
     ),
     "quality_lost": noted("quality_lost"),
+    "product_salt_noisy": noted("product_salt_noisy"),
     "product_flow_missing": Level(
         known("product_flow"), lambda now: wetted_flow_l_h(now.settings), FLOW, above=False, unknown_holds=True
     ),

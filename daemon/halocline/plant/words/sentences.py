@@ -45,6 +45,10 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "Check the product line.",
     "diverting_tds_high": OVERBOARD
     + "salt is {tds_mg_l}, the tank opens at {limit_mg_l} or less. Waiting for it to fall.",
+    "diverting_tds_foreseen": OVERBOARD
+    + "salt is {tds_mg_l} and rises, {foreseen_mg_l} is foreseen. The tank opens at {limit_mg_l} or less.",
+    "diverting_tds_noisy": OVERBOARD
+    + "the salt reading jumps about by {noise_mg_l}, too much to judge. Look for air at the probe, check its cable.",
     "diverting_tds_above_accept": OVERBOARD + "salt is {tds_mg_l}. The tank opens at {limit_mg_l} or less, held for "
     "{seconds}.",
     "diverting_tds_rising": OVERBOARD

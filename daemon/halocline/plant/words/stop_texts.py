@@ -108,12 +108,29 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
         "Press the button at the plant, then start again.",
     ),
     "quality_lost": AlarmText(
-        "Salt over the limit",
-        "salt rose over the limit[: {tds_mg_l}][, limit {limit_mg_l}]",
+        "Salt over the limit or about to be",
+        "salt is {tds_mg_l}[ and rises, {foreseen_mg_l} is foreseen in {ahead_s}][, limit {limit_mg_l}]",
         "The product goes overboard until the salt is within the limit again.",
         "The tank stays closed: no water is gained while this lasts.",
         "Check pressure and regulator first. If they are steady, check the probe with a hand meter.",
         "Check the pressure and the regulator.",
+    ),
+    "product_salt_noisy": AlarmText(
+        "Salt reading too noisy",
+        "the salt reading jumps about by {noise_mg_l}[ around {tds_mg_l}][, at most {limit_mg_l} can be judged]",
+        "Good water cannot be told from bad by such a reading. The product goes overboard.",
+        "The tank stays closed: no water is gained while this lasts.",
+        "Look for air at the probe: it must lie full of water, with no bubble on it. Check its plug and its cable: "
+        "shielded, and apart from the cables of motor and inverter. Compare with a hand meter.",
+        "Look for air at the probe, check its cable.",
+    ),
+    "feed_lost_while_stopping": AlarmText(
+        "No sea water at the stop",
+        "pump inlet pressure fell to {pressure_bar} while the regulator was being opened[, limit {limit_bar}]",
+        "Without water the pump wears out within seconds, so it did not wait for the regulator.",
+        "The next run would starve the pump.",
+        "Open the regulator. Open the seacock, clean the strainer, change the cartridges before the next run.",
+        "Open the regulator, then check seacock and strainer.",
     ),
     "product_flow_missing": AlarmText(
         "No product flow",

@@ -44,6 +44,8 @@ WHY_TEXTS: Mapping[str, str] = {
     "no_working_pressure": "the pressure is below what makes water",
     "no_product_flow": "product flow is {flow_l_h}[, at least {limit_l_h} is needed]",
     "tds_high": "salt is {tds_mg_l}[, over the limit of {limit_mg_l}]",
+    "tds_foreseen": "salt is {tds_mg_l} and rises, {foreseen_mg_l} is foreseen in {ahead_s}[, limit {limit_mg_l}]",
+    "tds_noisy": "the salt reading jumps about by {noise_mg_l}[, at most {limit_mg_l} can be judged]",
     "tds_above_accept": "salt is {tds_mg_l}[, over the limit of {limit_mg_l}]",
     "tds_rising": "salt is rising[, now {tds_mg_l}]",
     "tds_too_good": "salt of {tds_mg_l} is too good to be believed[, expected {expected_mg_l}]",

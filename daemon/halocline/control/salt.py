@@ -1,0 +1,70 @@
+"""The salt of the product: what is measured, on average; what is foreseen; whether it rises; how far it is noise."""
+
+from halocline.control.timing import Slope
+from halocline.control.trend import Mean, Noise, Rise
+
+AHEAD_S = 10.0
+"""A cell answers 5 to 10 s late and a valve takes its time as well: salt that rises is judged this far ahead."""
+FAST_S, SLOW_S = 1.0, 3.0
+"""A steep rise shows within the first, a slower one stands out of the noise only over the second."""
+RUSH_NOISES = 5.0
+"""A rise is looked ahead along where it is this many times what noise makes of the difference of two values: by chance
+that happens once in some thousand hours."""
+RECENT_S = 1.5
+"""What is measured and what is foreseen are averaged so long: four values of the cell."""
+MEAN_S = 10.0
+RISING_S = (10.0, 60.0)
+RISING_MG_L = 5.0
+RISING_FRACTION = 0.03
+RISING_NOISES = 4.0
+LEAST_MG_L = 1.0
+"""The noise of a good cell and its converter, about (1 to 4 mg/L on a span of 40 mS/cm)."""
+
+
+class Salt:
+    """Follows the salt reading; all its means and windows are parts of the quality hold where that is short.
+
+    recent: mean of the last 1.5 s. mean: over as long as the look ahead. foreseen: what will be measured when a valve
+    told now has moved, if the salt goes on rising like this; as `recent` while nothing rises beyond the noise. rising:
+    whether it still rises, None until that can be told. All in mg/L; None where it is not known.
+    """
+
+    def __init__(self, hold_s: float) -> None:
+        self.ahead_s = min(AHEAD_S, hold_s / 6)
+        self.noise = Noise(LEAST_MG_L)
+        self.recent: float | None = None
+        self.foreseen: float | None = None
+        self.mean: float | None = None
+        self.rising: bool | None = None
+        self._fast, self._slow = Slope(FAST_S), Slope(SLOW_S)
+        self._recent, self._coming = Mean(RECENT_S), Mean(RECENT_S)
+        self._mean = Mean(min(MEAN_S, hold_s / 6))
+        self._rises = (Rise(min(RISING_S[0], hold_s / 3)), Rise(min(RISING_S[1], hold_s)))
+
+    def take(self, tds_mg_l: float | None, now_s: float) -> None:
+        """One tick's reading; None is a gap, after which everything begins anew but for the noise."""
+        self.noise.take(tds_mg_l, now_s)
+        rate = self._rush(tds_mg_l, now_s)
+        coming = None if tds_mg_l is None else tds_mg_l + self.ahead_s * rate
+        self.recent = self._recent.take(tds_mg_l, now_s)
+        self.foreseen = self._coming.take(coming, now_s)
+        self.mean = self._mean.take(tds_mg_l, now_s)
+        self.rising = self._still_rises(tds_mg_l, now_s)
+
+    def _rush(self, tds_mg_l: float | None, now_s: float) -> float:
+        """The rate of a rise that is more than noise, else 0; what the last second does not bear out is over."""
+        fast, slow = (slope.per_second(tds_mg_l, now_s) or 0.0 for slope in (self._fast, self._slow))
+        chance = RUSH_NOISES * 2**0.5 * self.noise.present
+        steep = fast if fast * FAST_S > chance else 0.0
+        steady = min(slow, fast + chance / FAST_S) if slow * SLOW_S > chance else 0.0
+        return max(steep, steady)
+
+    def _still_rises(self, tds_mg_l: float | None, now_s: float) -> bool | None:
+        rises = [(rise, rise.take(tds_mg_l, now_s)) for rise in self._rises]
+        if tds_mg_l is None or rises[0][1] is None:
+            return None
+        allowed = (RISING_MG_L + RISING_FRACTION * tds_mg_l) / rises[0][0].window_s
+        return any(
+            risen is not None and risen > max(allowed * rise.window_s, RISING_NOISES * rise.noise(self.noise.usual))
+            for rise, risen in rises
+        )
