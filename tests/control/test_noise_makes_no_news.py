@@ -152,7 +152,7 @@ def test_a_reading_too_noisy_to_judge_is_an_alarm_of_its_own_and_closes_the_tank
     plant = Noisy("product_conductivity", 0.03)
     assert plant.give("start") == []
     plant.until("producing", within_s=900.0)
-    plant.share = 0.8
+    plant.share = 0.5
     plant.until("diverting", within_s=60.0)
     assert plant.core.why.id == "product_salt_noisy"
     plant.tick()
