@@ -14,7 +14,7 @@ WHO = "WHO taste panel: above 1200 mg/L unacceptable"
 PROTECTIONS: tuple[Protection, ...] = (
     Protection(
         id="pump without water",
-        causes=("feed_pressure_low_low", "feed_pressure_unsteady"),
+        causes=("feed_pressure_low_low", "feed_pressure_unsteady", "feed_lost_while_stopping"),
         what="seals of the high-pressure pump, running dry",
         unit="s",
         stands=10.0,
@@ -109,7 +109,7 @@ PROTECTIONS: tuple[Protection, ...] = (
     ),
     Protection(
         id="salt to the tank",
-        causes=("quality_lost", "quality_not_reached", "quality_returns_repeatedly"),
+        causes=("quality_lost", "quality_not_reached", "quality_returns_repeatedly", "product_salt_noisy"),
         what="the water in the tank, when the membrane tears",
         unit="mg/L",
         stands=1200.0,
