@@ -18,6 +18,7 @@ import pytest
 
 from halocline.config import Problem
 from halocline.plant.settings import MqttSettings, ReportSettings
+from halocline.report import server
 from halocline.report.http import protocol
 from halocline.report.http.stream import events
 from halocline.report.live import Live
@@ -69,6 +70,28 @@ class Stream:
     def close(self):
         self.file.close()
         self.socket.close()
+
+
+def test_nobody_says_that_it_still_answers_while_it_hangs(serve, until, monkeypatch):
+    """What feeds the watchdog hangs with the page."""
+    monkeypatch.setattr(server, "TURN_EVERY_TICKS", 1)
+    loops, fed, go_on = [], [], threading.Event()
+
+    def turn():
+        fed.append(1)
+        loops.append(asyncio.get_running_loop())
+
+    serve(on_turn=turn)
+    until(lambda: len(fed) > 2)
+    hangs = threading.Event()
+    loops[0].call_soon_threadsafe(lambda: (hangs.set(), go_on.wait(30)))
+    assert hangs.wait(10)
+    before = len(fed)
+    time.sleep(0.5)  # five of the server's own ticks
+    while_it_hung = len(fed)
+    go_on.set()
+    assert while_it_hung == before
+    until(lambda: len(fed) > before)
 
 
 def test_the_page_answers_as_soon_as_it_says_so(serve):

@@ -12,10 +12,14 @@ from halocline.app.control import WATCHDOG_EVERY_TICKS
 from halocline.cli.main import MODULES, build_parser
 from halocline.control.loop import TICK_S
 from halocline.plant.settings import HttpSettings
+from halocline.report.server import TURN_EVERY_TICKS
 
 FOLDER = Path(__file__).parents[2] / "systemd"
 EXECUTABLE = "/opt/halocline/bin/halocline"
 SERVICES = ("control", "report")
+SERVERS_TICK_S = 0.1
+"""uvicorn's."""
+
 RELAY_FORGIVES_S = 1.0
 """The time-out relay at the plant (hw/electrics.md)."""
 
@@ -127,6 +131,12 @@ def test_a_frozen_control_is_replaced_before_the_promise_is_broken_and_a_slow_ti
     watchdog_s = int(value("control", "WatchdogSec").removesuffix("ms")) / 1000.0
     assert watchdog_s - WATCHDOG_EVERY_TICKS * TICK_S >= RELAY_FORGIVES_S
     assert watchdog_s <= 2.0
+
+
+def test_a_page_that_hangs_is_started_anew_and_a_busy_one_is_not():
+    fed_every_s = TURN_EVERY_TICKS * SERVERS_TICK_S
+    assert 4 * fed_every_s <= int(value("report", "WatchdogSec")) <= 60
+    assert value("report", "WatchdogSignal") == "SIGKILL"
 
 
 def test_what_control_leaves_is_where_the_program_that_makes_safe_looks():

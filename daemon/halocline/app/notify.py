@@ -21,7 +21,7 @@ def ready() -> None:
 
 
 def watchdog() -> None:
-    """The work still goes on; only a completed good tick may say so."""
+    """The work still goes on; only who has just done some of it may say so (in control, a completed good tick)."""
     _send("WATCHDOG=1")
 
 

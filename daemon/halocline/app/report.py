@@ -53,6 +53,7 @@ def serve(
             https_wanted=_https_wanted(config),
             control_problems=_control_problems(config, simulated=simulated),
             last_words=WatchedFile(last_words.beside(socket_path), last_words.read),
+            on_turn=notify.watchdog,
         )
         orders = orders_line(data_dir, simulated=simulated) if supervised else None
         return run_report(options, lambda listening: _announce(listening, simulated, orders, say))

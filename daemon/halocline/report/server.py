@@ -36,6 +36,8 @@ SECRETS_NAME = "report.secrets.toml"
 PORTS_TRIED = 50
 GRACE_S = 2
 BACKLOG = 256
+TURN_EVERY_TICKS = 50
+"""Of the server's own, ten a second."""
 
 log = logging.getLogger(__name__)
 
@@ -71,7 +73,8 @@ class ReportOptions:
     """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
     serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port. `faults` asks a
     simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`. `https_wanted`
-    tells, when the settings are broken, whether they ask for https; `config_name` is the file's name for people."""
+    tells, when the settings are broken, whether they ask for https; `config_name` is the file's name for people.
+    `on_turn` is called every few seconds by the thread that answers, and by nobody while that thread hangs."""
 
     settings: ReportSettings | Sequence[Problem]
     link_path: str
@@ -86,6 +89,7 @@ class ReportOptions:
     faults: Callable[[], Mapping[str, Any]] | None = None
     control_problems: Callable[[], Sequence[Problem]] = tuple
     last_words: Callable[[], Sequence[str]] = tuple
+    on_turn: Callable[[], object] = tuple
 
 
 class Service(Protocol):
@@ -123,7 +127,9 @@ class Report:
         scheme = "https" if found.https else "http"
         self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
         context = _context(self.feed, found, options, StoredPin(secrets_path, one_time), self._served)
-        self._server = _Server(_config(context, door, found), self.feed, lambda: on_ready(self.listening))
+        self._server = _Server(
+            _config(context, door, found), self.feed, lambda: on_ready(self.listening), options.on_turn
+        )
 
     @property
     def listening(self) -> Listening:
@@ -201,17 +207,26 @@ def _config(context: Context, door: Door, found: Usable) -> uvicorn.Config:
 
 
 class _Server(uvicorn.Server):
-    """Tells when it answers, and ends the streams before it waits for them."""
+    """Tells when it answers and that it still does, and ends the streams before it waits for them."""
 
-    def __init__(self, config: uvicorn.Config, feed: Feed, on_answering: Callable[[], None]) -> None:
+    def __init__(
+        self, config: uvicorn.Config, feed: Feed, on_answering: Callable[[], None], on_turn: Callable[[], object]
+    ) -> None:
         super().__init__(config)
         self._feed = feed
         self._on_answering = on_answering
+        self._on_turn = on_turn
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begins to answer."""
         await super().startup(sockets)
         self._on_answering()
+
+    async def on_tick(self, counter: int) -> bool:
+        """Called ten times a second while it serves; whether to end."""
+        if counter % TURN_EVERY_TICKS == 0:
+            self._on_turn()
+        return await super().on_tick(counter)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Ends; a stream that stays open would keep the server waiting."""
