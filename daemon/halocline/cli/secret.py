@@ -6,10 +6,12 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from halocline.app.places import state_dir
+from halocline.app.places import SYSTEM_STATE, state_dir
 from halocline.cli.errors import Unusable
 from halocline.report.secrets import SecretsError, set_pin
 from halocline.report.server import SECRETS_NAME
+
+NO_TERMINAL = "no PIN was given: type it at a terminal, or hand it over in a line of its own: … | halocline pin"
 
 
 def add_parser(subparsers: Any) -> None:
@@ -20,7 +22,7 @@ def add_parser(subparsers: Any) -> None:
 
 
 def _pin(arguments: argparse.Namespace) -> int:
-    folder = arguments.data or state_dir(simulated=False)
+    folder = arguments.data or (SYSTEM_STATE if SYSTEM_STATE.exists() else state_dir(simulated=False))
     try:
         set_pin(folder / SECRETS_NAME, _ask())
     except SecretsError as error:
@@ -31,7 +33,10 @@ def _pin(arguments: argparse.Namespace) -> int:
 
 def _ask() -> str:
     if not sys.stdin.isatty():
-        return sys.stdin.readline().strip()
+        pin = sys.stdin.readline().strip()
+        if not pin:
+            raise Unusable(NO_TERMINAL)
+        return pin
     first = getpass.getpass("New PIN (six digits or more): ")
     if getpass.getpass("Once more: ") != first:
         raise Unusable("the two PINs differ; nothing was changed", exit_status=1)

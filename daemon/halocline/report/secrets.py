@@ -63,10 +63,12 @@ def set_secret(path: Path, table: str, key: str, value: str) -> None:
             file.write(_as_toml(tables))
             file.flush()
             os.fsync(file.fileno())
-        if path.exists():
-            with contextlib.suppress(PermissionError):
-                os.chown(aside, path.stat().st_uid, path.stat().st_gid)
+        owner = (path if path.exists() else path.parent).stat()
+        with contextlib.suppress(PermissionError):
+            os.chown(aside, owner.st_uid, owner.st_gid)
         aside.replace(path)
+    except PermissionError:
+        raise SecretsError(f"{path}: is not yours to write; put before the command: sudo") from None
     except OSError as error:
         raise SecretsError(f"{path}: cannot be written: {error.strerror}") from None
 
