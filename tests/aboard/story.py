@@ -7,6 +7,7 @@ first two are always played on a fresh disk unless --as-it-is keeps the guest of
 
 import argparse
 import contextlib
+import fcntl
 import os
 import platform
 import re
@@ -30,6 +31,11 @@ ExecStart=/opt/halocline/bin/halocline control --quick --config /etc/halocline/h
 """
 OFTEN = r"[sequence]\nmotor_starts = 20\nmotor_starts_window_s = \"60s\""
 CRASHES = (("killed", "KILL"), ("frozen", "STOP"))
+CHIP_FAULTS = (
+    ("a converter missing", "nack", 1),
+    ("a converter that finishes nothing", "hang", 1),
+    ("the bus held low", "stuck", 1),
+)
 CRASH_STATES = ("standby", "diverting", "producing", "flushing")
 
 
@@ -160,6 +166,66 @@ class Story:
         self.tell("the heartbeat's longest gap while report starts and serves 16 clients", f"{gap_ms:.0f} ms")
         self.boat.reach("standby")
 
+    def services(self) -> None:
+        """Report killed and frozen: the run does not notice, the page comes back by itself."""
+        for word, kill in CRASHES:
+            self.boat.reach("producing")
+            self.rig.ask("echo 0 >/sys/module/rig_gpio/parameters/gap_us")
+            began_s = time.monotonic()
+            self.rig.ask(f"systemctl kill -s {kill} halocline-report")
+            time.sleep(1.0)
+            now = self.boat.until("the page", lambda now: now["link"]["control"] == "live", 90.0)
+            back_s = time.monotonic() - began_s
+            self.claim(now["state"] != "tripped", f"report {word}: {now['sentence']}")
+            gap_ms = int(self.rig.ask("cat /sys/module/rig_gpio/parameters/gap_us")) / 1000.0
+            self.tell(
+                f"report {word} in a run", f"page back after {back_s:.0f} s, longest heartbeat gap {gap_ms:.0f} ms"
+            )
+
+    def broker(self) -> None:
+        """A subscriber sees the plant."""
+        self.rig.ask("sed -i '/^\\[mqtt\\]/,/^$/s/enabled = false/enabled = true/' /etc/halocline/halocline.toml")
+        self.rig.ask("halocline check; systemctl restart halocline-report")
+        said = self.rig.ask("mosquitto_sub -v -t 'halocline/#' -C 2 -W 60", within_s=90.0)
+        self.claim("halocline/" in said, said)
+
+    def converters(self) -> None:
+        """A converter missing, hung, reset, and a bus that is stuck, while water is made."""
+        for what, knob, value in CHIP_FAULTS:
+            self.boat.reach("producing")
+            high = self.boat.high()
+            turn_knob = f"echo {value} >/sys/module/rig_i2c/parameters/{knob}"
+            struck_s = float(self.rig.ask(f"cut -d' ' -f1 /proc/uptime; {turn_knob}"))
+            now = self.boat.until_state("tripped", within_s=30.0)
+            low_s = let_go(self.rig.edges(struck_s), high)
+            self.claim(low_s is not None, f"{what}: pins {sorted(high)} stayed high")
+            self.tell(
+                f"{what}, water being made", f"pins low after {(low_s or 0) - struck_s:.1f} s: *{now['sentence']}*"
+            )
+            self.rig.ask(f"echo 0 >/sys/module/rig_i2c/parameters/{knob}")
+            time.sleep(2.0)
+
+    def disk(self) -> None:
+        """The card full, and freed: the plant does not notice, the page says so, the record goes on."""
+        self.boat.reach("standby")
+        self.rig.ask("fallocate -l $(df --output=avail -B1 / | tail -1) /full")
+        said = self.boat.until("the page to say it", lambda now: "full" in str(now["conditions"]), 180.0)
+        self.tell("the card full", f"*{said['conditions'][0]['means']}*")
+        self.rig.ask("rm /full")
+        self.boat.until("the page to be content", lambda now: "full" not in str(now["conditions"]), 180.0)
+
+    def clock(self) -> None:
+        """The clock set back an hour and a year: nothing ends, nothing trips."""
+        self.boat.reach("producing")
+        pids = self.rig.ask("systemctl show -P MainPID halocline-control halocline-report")
+        for back in ("-1 hour", "-1 year"):
+            self.rig.ask(f"date -s '{back}'")
+            time.sleep(5.0)
+            now = self.boat.now()
+            self.claim(now["link"]["control"] == "live" and now["state"] != "tripped", f"{back}: {now['sentence']}")
+        self.rig.ask("date -s '+1 year'; date -s '+1 hour'")
+        self.claim(self.rig.ask("systemctl show -P MainPID halocline-control halocline-report") == pids, "one ended")
+
     def mistakes(self) -> None:
         """A configuration that cannot be used is tried again slowly, and the page says so."""
         self.rig.ask(
@@ -205,7 +271,7 @@ class Story:
     def reboot(self) -> None:
         """The computer is started anew in the middle of a run."""
         self.boat.reach("producing")
-        self.rig.tell("systemctl reboot")
+        self.rig.reboot()
         self._came_up_safe("a restart of the computer in a run", cut=False)
 
     def power(self) -> None:
@@ -223,10 +289,7 @@ class Story:
         if cut:
             time.sleep(1.0)
             self.rig.cut()
-        else:
-            while self.rig.runs():
-                time.sleep(0.2)
-        self.rig.start()
+            self.rig.start()
         self.boat.until_state("standby", "tripped")
         up_s = self.rig.now_s()
         self.claim(
@@ -275,6 +338,11 @@ PARTS: tuple[Callable[[Story], None], ...] = (
     Story.run,
     Story.watchdog,
     Story.crowd,
+    Story.services,
+    Story.broker,
+    Story.converters,
+    Story.disk,
+    Story.clock,
     Story.mistakes,
     Story.cost,
     Story.reboot,
@@ -305,6 +373,11 @@ def main() -> int:
     parser.add_argument("--keep", action="store_true", help="leave the guest running")
     arguments = parser.parse_args()
     story = Story(arguments.package)
+    lock = (story.rig.folder / "lock").open("w")
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        parser.error("another story is being played on this rig")
     chosen = [part for part in PARTS if not arguments.parts or part.__name__ in arguments.parts]
     if not arguments.as_it_is:
         chosen = [*PARTS[:2], *(part for part in chosen if part not in PARTS[:2])]
