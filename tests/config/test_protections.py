@@ -121,7 +121,7 @@ def test_nearly_every_row_can_be_the_one_that_decides() -> None:
 CANNOT_PROTECT: dict[str, dict[str, Any]] = {
     "limits.feed_pressure_low_low_bar": {"limits": {"feed_pressure_low_low_bar": -0.4}},
     "inputs.product_conductivity.smoothing_s": {"inputs": {"product_conductivity": {"smoothing_s": "1min"}}},
-    "limits.reject_tds_mg_l": {"limits": {"reject_tds_mg_l": 1200, "reject_at_once_tds_mg_l": 1300}},
+    "limits.reject_tds_mg_l": {"limits": {"reject_tds_mg_l": 1200, "reject_at_once_tds_mg_l": 1600}},
     "inputs.vessel_pressure.high": {"inputs": {"vessel_pressure": {"high": 1e308}}},
     "inputs.tank_fill.low": {"inputs": {"tank_fill": {"low": -1e308}}},
     "inputs.battery_current.error": {"inputs": {"battery_current": {"error": 1e308}}},

@@ -14,8 +14,8 @@ from halocline.config.checks.lookup import field_of, named, with_unit
 from halocline.config.problems import Finding
 from halocline.plant.settings import Settings
 
-TICK_S = 0.1
-"""Two turns of the loop: one to see, one that was just over."""
+TICK_S = 0.15
+"""Three turns of the loop: to see, to find the debounce over, to find the delay over."""
 
 CONTACTOR_S = 0.05
 """A contactor opens in 20 to 50 ms (common practice)."""

@@ -9,7 +9,7 @@ from halocline.config.checks.protecting import Protection
 from halocline.config.checks.reaching import at_least, at_most, contact, delayed
 
 PRACTICE = "common practice"
-WHO = "WHO taste panel: above 1200 mg/L unacceptable"
+MOMENT = "WHO taste panel: above 1200 mg/L unacceptable; a moment of 1500 is diluted in the tank"
 
 PROTECTIONS: tuple[Protection, ...] = (
     Protection(
@@ -112,8 +112,8 @@ PROTECTIONS: tuple[Protection, ...] = (
         causes=("quality_lost", "quality_not_reached", "quality_returns_repeatedly", "product_salt_noisy"),
         what="the water in the tank, when the membrane tears",
         unit="mg/L",
-        stands=1200.0,
-        source=WHO,
+        stands=1500.0,
+        source=MOMENT,
         otherwise="a torn membrane would let water into the tank that nobody can drink",
         parts=reaching.salt_to_the_tank,
     ),
@@ -122,8 +122,8 @@ PROTECTIONS: tuple[Protection, ...] = (
         causes=("quality_lost", "product_salty"),
         what="the water in the tank, at a sudden break",
         unit="mg/L",
-        stands=1200.0,
-        source=WHO,
+        stands=1500.0,
+        source=MOMENT,
         otherwise="water that nobody can drink would not be turned away at once",
         parts=at_most("limits.reject_at_once_tds_mg_l", lambda settings: settings.limits.reject_at_once_tds_mg_l),
     ),

@@ -14,11 +14,14 @@ from halocline.plant.vocabulary import FLOW_CHANNELS
 HAND_BAR_S = 3.0
 """How fast a hand or a creeping regulator raises pressure; what is faster is a blockage, and the relief valve's."""
 
-TEAR_MG_L_S = 60.0
-LATE_S, AHEAD_S, HOLDS_AHEAD = 4.4, 10.0, 6.0
+TEAR_MG_L_S = 90.0
+LATE_S, AHEAD_S, HOLDS_AHEAD = 5.0, 10.0, 6.0
 """Played with the example's plant: a membrane that tears so that it passes twenty times the salt lets the product rise
-by 60 mg/L in a second at the valve. Judging and turning the valve take 4.4 s; the judge looks a sixth of the quality
-hold ahead, 10 s at most."""
+by up to 90 mg/L in a second at the valve. Judging and turning the valve take 5 s; the judge looks a sixth of the
+quality hold ahead, 10 s at most."""
+
+FASTER = 1.25
+"""A hand that turns too fast is taken to turn a quarter faster than the limit; faster still is the trip's business."""
 
 QUICKENED = 20.0
 """A simulated hand may turn so much faster: the factor of the quick profile."""
@@ -86,10 +89,12 @@ def fast_rise(settings: Settings, hardware: Hardware) -> Parts | None:
     """The rate is the slope over a second of a smoothed value."""
     if settings.drive.regulator != "hand_each_run":
         return None
-    rate, slowed = settings.limits.pressure_rise_trip_bar_s, 1.0 if hardware.pace == 1.0 else 1.0 / QUICKENED
+    rate, faster = settings.limits.pressure_rise_trip_bar_s, FASTER if hardware.pace == 1.0 else FASTER / QUICKENED
     seen_s = 1.0 + CAUSES["pressure_rise_too_fast"].delay_s + TICK_S + CONTACTOR_S
-    seen_s += sum(part.amount for part in _smoothing(settings, FIRST))
-    return (Part("bar/s, for as long as it takes to see", rate, "limits.pressure_rise_trip_bar_s", seen_s * slowed),)
+    return (
+        Part("bar/s while it is seen", rate, "limits.pressure_rise_trip_bar_s", faster * seen_s),
+        *_smoothing(settings, FIRST, FASTER * HAND_BAR_S),
+    )
 
 
 def salt_to_the_tank(settings: Settings, hardware: Hardware) -> Parts:
