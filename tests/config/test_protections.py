@@ -111,6 +111,7 @@ def test_nearly_every_row_can_be_the_one_that_decides() -> None:
     decided = {protection.id for protection, part in keyed_parts() if inside(protection, part)}
     stricter = {protection.id for protection in PROTECTIONS} - decided
     assert stricter == {
+        "pressure lost",  # a hand that turns too fast wants a faster pressure than a burst hose does
         "first water held",  # a torn membrane wants a longer hold; on a simulated boat this row decides
         "sea water in the product",  # the tank wants a faster cell than the hoses do
         "sea too warm",  # nothing in the key's own range is long enough
