@@ -14,6 +14,9 @@ from worst_faults import WORST, Worst, refused, stood, tried
 NEARLY = 0.01
 """Of a bound: a duration is written with six digits, and a bound is no cliff."""
 
+ROUNDING = 1e-6
+"""Of the seconds added up while playing."""
+
 ALONE = 0.05
 """Of a bound: further inside another rule may be the nearer one, a warning that must lie below its trip for example."""
 
@@ -42,7 +45,7 @@ def try_near(worst: Worst, key: str, share: float, bus_khz: float, seed: int) ->
         assert not against, f"{key} inside its bound is refused for {against}"
     if not against:
         got, can = stood(worst, document, seed)
-        assert got <= can, f"accepted, and yet {got:.3f} of {can:.3f}"
+        assert got <= can + ROUNDING, f"accepted, and yet {got:.3f} of {can:.3f}"
 
 
 def draw(worst: Worst, examples: int) -> None:
@@ -75,4 +78,4 @@ def test_what_is_accepted_keeps_its_promise_in_a_large_size(worst: Worst) -> Non
 @pytest.mark.parametrize(("worst", "key"), KEYS, ids=lambda each: each if isinstance(each, str) else each.row)
 def test_no_bound_is_absurdly_tight(worst: Worst, key: str) -> None:
     got, can = stood(worst, tried(worst, key, 2.0 * NEARLY))
-    assert can / SLACK <= got <= can
+    assert can / SLACK <= got <= can + ROUNDING
