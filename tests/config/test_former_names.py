@@ -4,7 +4,7 @@ import pytest
 
 from halocline.config import ConfigError, demo_document, settings_from_document
 from halocline.plant.alarms import CAUSES
-from halocline.plant.former import FORMER_CHANNELS, successor
+from halocline.plant.former_names import FORMER_CHANNELS, successor
 from halocline.plant.vocabulary import CHANNELS
 from halocline.rehearsal.scenario import from_document
 from halocline.simulation import FAULTS

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from halocline.plant.former_names import CHANNELS as FORMER
+from halocline.plant.former_names import FORMER_CHANNELS as FORMER
 from halocline.plant.settings import RecordSettings
 from halocline.report import copying, schema, upgrading
 from halocline.report.backup import back_up, restore, verify

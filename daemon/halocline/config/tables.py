@@ -11,7 +11,7 @@ from typing import Any, TypeVar, cast, get_type_hints
 
 from halocline.config.problems import Finding, dotted, nearest, shown
 from halocline.config.values import UnfitError, allowed, convert, has_default
-from halocline.plant.former import successor
+from halocline.plant.former_names import successor
 from halocline.plant.sensors import INPUT_KINDS, AnalogueInput, ContactInput, Input, OutputPin
 from halocline.plant.vocabulary import CHANNELS, CONTACTS, OUTPUTS
 

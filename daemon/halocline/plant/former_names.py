@@ -1,11 +1,14 @@
-"""Names that earlier versions wrote into files. What was written then is read under the names of now."""
+"""Names that earlier versions wrote into files: one table for every file that may still hold them.
+
+A record and what is on file are read under the names of now. What a person writes is refused with the name of now.
+"""
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Any
 
-CHANNELS: Mapping[str, str] = {
+FORMER_CHANNELS: Mapping[str, str] = {
     "membrane_pressure": "vessel_pressure",
     "motor_temperature": "pump_motor_temperature",
     "water_temperature": "sea_temperature",
@@ -16,13 +19,19 @@ CHANNELS: Mapping[str, str] = {
 FREE_TEXT = frozenset({"note", "who", "initials"})
 """What a person wrote stays as it was written."""
 
-_PART = re.compile(rf"(?<![a-z])(?<!pump_)({'|'.join(CHANNELS)})(?![a-z])")
+_PART = re.compile(rf"(?<![a-z])(?<!pump_)({'|'.join(FORMER_CHANNELS)})(?![a-z])")
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
 
 
 def renamed(name: str) -> str:
     """A name as it is now, `sensor_fault_tank_level` → `sensor_fault_tank_fill`; a name of now stays."""
-    return _PART.sub(lambda found: CHANNELS[found[1]], name)
+    return _PART.sub(lambda found: FORMER_CHANNELS[found[1]], name)
+
+
+def successor(name: str, known: Container[str]) -> str | None:
+    """What a channel, key, cause or fault of an earlier version is called now; None where it is none of the `known`."""
+    present = renamed(name)
+    return present if present != name and present in known else None
 
 
 def renamed_text(text: str) -> str:

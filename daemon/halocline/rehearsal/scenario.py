@@ -21,7 +21,7 @@ from halocline.control.commands import argument_problems
 from halocline.control.inputs import Command
 from halocline.plant import words
 from halocline.plant.alarms import CAUSES
-from halocline.plant.former import successor
+from halocline.plant.former_names import successor
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import COMMANDS, OUTPUTS, Origin, State
 from halocline.simulation import FAULTS, Fitted, PlantParameters, parse, what_is_fitted

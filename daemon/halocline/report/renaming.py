@@ -5,7 +5,7 @@ Renaming a column writes the description of its table only, whatever the record'
 
 import sqlite3
 
-from halocline.plant.former_names import CHANNELS, renamed, renamed_text
+from halocline.plant.former_names import FORMER_CHANNELS, renamed, renamed_text
 from halocline.report.schema import TABLES
 
 TEXTS = {
@@ -39,5 +39,5 @@ def rename_texts(connection: sqlite3.Connection) -> None:
     connection.create_function("renamed_text", 1, renamed_text, deterministic=True)
     for table, columns in TEXTS.items():
         for column in columns:
-            old = " OR ".join(f"{column} LIKE '%{former}%'" for former in CHANNELS)
+            old = " OR ".join(f"{column} LIKE '%{former}%'" for former in FORMER_CHANNELS)
             connection.execute(f"UPDATE {table} SET {column} = renamed_text({column}) WHERE {old}")

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Literal
 
-from halocline.plant.former import successor
+from halocline.plant.former_names import successor
 
 Kind = Literal["plant", "sensor", "electronics"]
 Value = float | int | str | bool
