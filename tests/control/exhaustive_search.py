@@ -17,6 +17,7 @@ from itertools import product
 
 from cloning import clone
 from hand_driven_plant import quick_settings, reading
+from obligations import acts, forgotten, owed
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
@@ -220,10 +221,12 @@ class Account:
     now_s: float = 1000.0
     product_l: float = 0.0
     flush_l: float = 0.0
-    filed: Latch = field(default_factory=Latch)
+    newest: Latch = Latch()
+    filed: Latch = newest
     asked: bool = False
     waiting: frozenset[str] = frozenset()
     cut_off: bool = False
+    card_lags: bool = False
     stopped_s: float | None = None
     dry_s: float = 0.0
     good_s: float = -1.0
@@ -289,6 +292,8 @@ class Step:
     was_waiting: bool = True
     was_cut_off: bool = True
     off_s: float = 1e9
+    forgotten: frozenset[str] = frozenset()
+    card_lagged: bool = False
 
     @property
     def state(self):
@@ -309,7 +314,7 @@ def take(core, account, move):
     core, account = clone(core), replace(account)
     if move.restart:
         return _restarted(core, account, move)
-    before, was_on = core.state, account.on
+    before, was_on, was_owed = core.state, account.on, owed(core.latch)
     cut_off = account.cut_off
     rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
     account.now_s += move.seconds
@@ -322,11 +327,12 @@ def take(core, account, move):
     outcome = core.tick(inputs, [] if move.command is None else [move.command])
     events = list(outcome.events)
     _file(account, outcome, seen)
-    if outcome.persist and seen.writable:
-        account.filed = outcome.persist[-1][1]
+    if outcome.persist:
+        account.newest = outcome.persist[-1][1]
+        _file(account, outcome, seen)
         account.now_s += 0.05
         again = replace(inputs, now_s=account.now_s)
-        outcome = core.tick(again, [command for command, _ in outcome.persist])
+        outcome = core.tick(again, [replace(command, unfiled=not seen.writable) for command, _ in outcome.persist])
         events += outcome.events
         _file(account, outcome, seen)
     accepted = frozenset(e["command"] for e in events if e["kind"] == "command" and e["accepted"])
@@ -344,28 +350,52 @@ def take(core, account, move):
         was_waiting=waiting,
         was_cut_off=cut_off,
         off_s=off_s,
+        forgotten=frozenset(forgotten(was_owed, owed(core.latch), acts(events) | by_time(core))),
     )
     _keep(step)
     return step
 
 
+def by_time(core):
+    """What ends by itself once enough time has gone by; `the_motor_rests` looks after how long that is."""
+    rested = core.motor_worked_s == 0.0
+    return {"event:cooled"} | ({"event:rested"} if rested else set())
+
+
 def _file(account, outcome, seen):
-    if outcome.latch is not None and seen.writable:
-        account.filed = outcome.latch
+    """The keeper writes the newest latch, and again until the card takes it."""
+    account.newest = outcome.latch or account.newest
+    if seen.writable:
+        account.filed = account.newest
+    account.card_lags = account.filed is not account.newest
 
 
 def _restarted(core, account, move):
     """Killed and started again: everything off, memory is what is on file."""
-    before, was_on = core.state, account.on
+    before, was_on, was_owed = core.state, account.on, owed(core.latch)
+    lagged = account.card_lags
+    if lagged:
+        was_owed &= owed(account.filed)
+    account.newest = account.filed
     account.now_s += 5.0
     core = Core(SETTINGS, decode(encode(account.filed)), account.now_s, boot="b", simulated=True, off_s=5.0)
     account.asked, account.stopped_s, account.on = False, None, frozenset()
     account.pump_off_s = min(account.pump_off_s + 5.0, 1e9) if HP not in was_on else 5.0
     account.waiting = frozenset({"before the restart"}) if core.state is S.TRIPPED else frozenset()
-    account.cut_off = account.cut_off or not account.filed.clean_stop
+    account.cut_off = account.cut_off or (before not in AT_REST and not account.card_lags)
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
-    step = Step(move, before, was_on, core, account, frozenset(outcome.outputs))
+    lost = forgotten(was_owed, owed(core.latch), by_time(core))
+    step = Step(
+        move,
+        before,
+        was_on,
+        core,
+        account,
+        frozenset(outcome.outputs),
+        forgotten=frozenset(lost),
+        card_lagged=lagged,
+    )
     _file(account, outcome, move.seen)
     _keep(step)
     return step
@@ -490,7 +520,8 @@ def coarse(core, account):
         latch.chlorine_suspected,
         any(a.state.value != "latched" for a in trips),
         any(a.holds for a in trips),
-        account.cut_off,
+        (account.cut_off, latch.cut_off is None),
+        (latch.flush_owed, account.card_lags) if state in AT_REST else None,
         None if core.flush is None else core.flush.valve_open_s >= 0,
         core.bench if state is S.BENCH else None,
         account.asked,
@@ -620,6 +651,18 @@ def after_a_run_that_was_cut_off_somebody_looks_first(at):
 
 
 @rule
+def what_is_owed_stays_owed_until_it_is_met(at):
+    for name in at.forgotten:
+        yield f"{name} is forgotten"
+
+
+@rule
+def what_control_was_killed_in_the_middle_of_waits_for_somebody(at):
+    if at.account.cut_off and at.core.latch.cut_off is None:
+        yield "nobody is told of a run that was cut off"
+
+
+@rule
 def a_trip_acts_in_the_same_step(at):
     if at.move.restart:
         return
@@ -646,7 +689,7 @@ def tripped_means_off(at):
 
 @rule
 def a_trip_stays_until_seen_gone_and_reset(at):
-    if at.before is not S.TRIPPED or at.state is S.TRIPPED:
+    if at.before is not S.TRIPPED or at.state is S.TRIPPED or at.card_lagged:
         return
     if at.move.restart:
         yield "a restart lets go of a trip"

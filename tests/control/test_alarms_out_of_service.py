@@ -35,6 +35,7 @@ def test_it_is_told_nowhere_and_listed_apart_with_who_and_why(plant):
             wall_s=1.8e9,
         )
     )
+    assert plant.answers_after_persisting() == []
     message = now_message(plant.core)
     assert "supply_voltage_low" not in {alarm["id"] for alarm in message["alarms"]}
     assert message["out_of_service"] == [{"alarm": "supply_voltage_low", "who": "ann", "why": NOTE, "wall_s": 1.8e9}]

@@ -22,11 +22,12 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permissions, sequence, situation, standing
+from halocline.control import permissions, remembering, resuming, sequence, situation, standing
 from halocline.control.conditions import feed
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering
 from halocline.control.facts import Facts
+from halocline.control.latch import Latch
 from halocline.control.quality import QualityJudge
 from halocline.plant import alarms
 from halocline.plant.alarms import Effect
@@ -180,6 +181,16 @@ def never_lost(patch):
     patch.setattr(QualityJudge, "take", take)
 
 
+def resumed_without(field):
+    """Control comes up without one thing that was on file."""
+
+    def patch_it(patch):
+        fresh = getattr(Latch(), field)
+        patch.setattr(standing, "resumed", lambda latch, **k: resuming.resumed(replace(latch, **{field: fresh}), **k))
+
+    return patch_it
+
+
 def forgetful_of_work(patch):
     begin = standing.Standing.__init__
 
@@ -277,6 +288,15 @@ MUTANTS = {
     "core: trips forgotten by a restart": (
         (S.PRODUCING, S.TRIPPED),
         lambda patch: patch.setattr(standing.Standing, "_restore", lambda *_a: None),
+    ),
+    "core: a run that was cut off forgotten by the next restart": ((S.STANDBY,), resumed_without("cut_off"), AGAIN),
+    "core: an owed flush forgotten by a restart": ((S.STANDBY,), resumed_without("flush_owed"), (REST, AGAIN[-1])),
+    "core: a lock forgotten by a restart": ((S.STANDBY,), resumed_without("lock"), (REST, AGAIN[-1])),
+    "core: chlorine forgotten by a restart": ((S.STANDBY,), resumed_without("chlorine_suspected"), (REST, AGAIN[-1])),
+    "core: a bench is no work under way": (
+        (S.BENCH,),
+        lambda patch: patch.setattr(remembering, "AT_REST", remembering.AT_REST | {S.BENCH}),
+        (REST, AGAIN[-1]),
     ),
     "core: the first cause is not kept": (RUNS, answering(Entering, "_note_first_out", None)),
 }

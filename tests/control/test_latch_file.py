@@ -2,22 +2,40 @@
 
 import os
 import zlib
+from dataclasses import asdict, replace
 
 import pytest
 from hand_driven_plant import QUICK, Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halocline.control import checked_file
 from halocline.control import latch as latch_file
 from halocline.control.checked_file import Unreadable, write
 from halocline.control.core import Core
-from halocline.control.latch import WORST, Latch, Lock, Purge, decode, encode, off_s, read
-from halocline.plant.vocabulary import PURGES
+from halocline.control.latch import (
+    WORST,
+    CutOff,
+    Latch,
+    Lock,
+    Moment,
+    OutOfService,
+    Purge,
+    Trip,
+    decode,
+    encode,
+    off_s,
+    read,
+)
+from halocline.plant.vocabulary import PURGES, State
 
 FINITE = st.floats(0, 1e7, allow_nan=False)
+TRIPS = st.builds(
+    Trip, st.text(max_size=20), st.dictionaries(st.text(max_size=9), st.none() | FINITE | st.text(max_size=9))
+)
 LATCHES = st.builds(
     Latch,
-    trips=st.lists(st.text(max_size=20), max_size=4).map(tuple),
+    trips=st.lists(TRIPS, max_size=4).map(tuple),
     first_out=st.none() | st.text(max_size=20),
     laid_up=st.booleans(),
     laid_up_with=st.none() | st.sampled_from(PURGES),
@@ -25,16 +43,19 @@ LATCHES = st.builds(
     flush_owed=st.booleans(),
     purge=st.none() | st.builds(Purge, st.sampled_from(PURGES), FINITE, FINITE, st.booleans()),
     circuit_opened=st.booleans(),
-    clean_stop=st.booleans(),
+    under_way=st.none() | st.sampled_from([state.value for state in State]),
+    cut_off=st.none() | st.builds(CutOff, st.sampled_from(list(State)).map(str), st.none() | st.booleans()),
+    closed=st.booleans(),
     idle_s=st.none() | FINITE,
-    saved_wall_s=st.none() | FINITE,
+    saved=st.builds(Moment, st.none() | FINITE, st.none() | FINITE, st.text(max_size=9)),
+    laid_up_s=st.none() | FINITE,
     pump_starts_ago_s=st.lists(FINITE, max_size=4).map(tuple),
     motor_hot_ago_s=st.none() | FINITE,
     run_number=st.integers(0, 10**9),
 )
 FULL = Latch(
-    trips=("stop_button", "bilge_wet"),
-    first_out="stop_button",
+    trips=(Trip("adc_lost", {"address": 0x48}), Trip("stop_button")),
+    first_out="adc_lost",
     laid_up=True,
     laid_up_with="glycol",
     lock=Lock("ann", "filter open"),
@@ -81,7 +102,11 @@ def test_garbage_is_the_worst_news(content):
         b"null",
         b"7",
         b"{}",
-        b'{"version":2}',
+        b'{"version":3}',
+        b'{"version":"2"}',
+        b'{"version":2,"lock":{"nobody":1}}',
+        b'{"version":2,"owed_by_a_later_version":true}',
+        b'{"version":1,"owed_by_a_later_version":true}',
         b'{"version":1,"lock":{"nobody":1}}',
         b"\xff\xfe",
         b'{"version":1,"purge":7}',
@@ -99,7 +124,7 @@ def test_the_worst_news_is_a_trip_with_flush_and_purge_owed():
     assert plant.alarms >= {"latch_unreadable", "restarted_unexpectedly"}
     assert plant.core.latch.flush_owed
     assert plant.core.latch.purge is not None
-    assert plant.latches[-1].trips == ("latch_unreadable",)
+    assert plant.latches[-1].trips == (Trip("latch_unreadable"),)
 
 
 def test_no_file_yet_is_a_new_plant(tmp_path):
@@ -147,41 +172,115 @@ def test_whatever_is_on_file_control_comes_up_at_rest(latch):
     plant.wait(1)
     assert plant.on == set()
     kept = plant.core.latch
-    assert (kept.lock, kept.purge, kept.flush_owed, kept.laid_up) == (
-        latch.lock,
-        latch.purge,
-        latch.flush_owed,
-        latch.laid_up,
-    )
+    assert (kept.lock, kept.purge, kept.laid_up) == (latch.lock, latch.purge, latch.laid_up)
+    assert kept.flush_owed or not latch.flush_owed
 
 
 def test_what_a_run_does_to_the_latch_is_told_as_it_happens():
     plant = Plant()
     plant.give("start")
-    assert plant.latches[-1].clean_stop is False
+    assert plant.latches[-1].under_way == "priming"
     assert plant.latches[-1].run_number == 1
     plant.until("diverting")
     assert plant.latches[-1].flush_owed is True
     plant.press("stop_button")
     plant.tick()
-    assert plant.latches[-1].trips == ("stop_button",)
+    assert plant.latches[-1].trips == (Trip("stop_button", {"contact": "stop_button"}),)
     assert plant.latches[-1].first_out == "stop_button"
-    assert plant.latches[-1].clean_stop is True
+    assert plant.latches[-1].under_way is None
 
 
 def test_a_latch_that_did_not_change_is_not_written_again():
     plant = Plant()
     plant.wait(20)
-    assert plant.latches == []
+    assert [latch.closed for latch in plant.latches] == [False], "once: that control is there"
 
 
 def test_time_off_is_told_by_the_wall_clock_and_otherwise_unknown():
-    latch = Latch(idle_s=900.0, saved_wall_s=1_800_000_000.0)
-    assert off_s(latch, 1_800_003_600.0) == 3600.0
-    assert off_s(latch, 1_799_999_000.0) == 0.0, "a clock that jumped back is no time gone by"
-    assert off_s(latch, None) is None
-    assert off_s(Latch(idle_s=900.0), 1_800_000_000.0) is None
-    assert off_s(Latch(), None) == 0.0, "a boat that was never switched on owes nothing yet"
+    latch = Latch(idle_s=900.0, saved=Moment(1_800_000_000.0))
+    assert off_s(latch, Moment(1_800_003_600.0)) == 3600.0
+    assert off_s(latch, Moment(1_799_999_000.0)) is None, "one of the two was wrong"
+    assert off_s(latch, Moment()) is None
+    assert off_s(Latch(idle_s=900.0), Moment(1_800_000_000.0)) is None
+    assert off_s(Latch(), Moment()) == 0.0, "a boat that was never switched on owes nothing yet"
+
+
+def test_while_the_computer_stays_up_time_off_is_what_it_counted_itself():
+    latch = Latch(saved=Moment(1_800_000_000.0, 500.0, "one start"))
+    for wall_s in (None, 1_700_000_000.0, 1_800_000_060.0, 1_900_000_000.0):
+        assert off_s(latch, Moment(wall_s, 560.0, "one start")) == 60.0
+    assert off_s(latch, Moment(1_800_000_090.0, 560.0, "another start")) == 90.0
+    assert off_s(latch, Moment(None, 560.0, "another start")) is None
+    assert off_s(replace(latch, saved=Moment(None, 500.0, "")), Moment(None, 560.0, "")) is None
+
+
+def test_a_document_that_leaves_something_out_has_the_worst_of_it():
+    assert decode(checked_file.encode(2, {})) == WORST
+    told = {key: value for key, value in asdict(Latch()).items() if key not in ("purge", "motor_hot_ago_s")}
+    assert decode(checked_file.encode(2, told)) == Latch(purge=WORST.purge, motor_hot_ago_s=0.0)
+
+
+VERSION_1 = {
+    "trips": ["membrane_pressure_high_high", "sensor_fault_water_temperature", "stop_button"],
+    "first_out": "membrane_pressure_high_high",
+    "laid_up": True,
+    "laid_up_with": "glycol",
+    "lock": {"name": "ann", "reason": "filter open"},
+    "flush_owed": False,
+    "purge": {"of": "glycol", "rinsed_l": 12.5, "left_s": 900.0, "confirmed": False},
+    "circuit_opened": False,
+    "chlorine_suspected": False,
+    "clean_stop": True,
+    "idle_s": 900.0,
+    "pump_starts_ago_s": [60.0],
+    "usual": {"membrane": "1 1", "flow": 0.9, "salt": None},
+    "out_of_service": [
+        {"alarm": "sensor_fault_tank_level", "who": "ann", "why": "on order", "wall_s": 1.7e9},
+        {"alarm": "sensor_fault_pump_motor_temperature", "who": "bob", "why": "", "wall_s": None},
+    ],
+    "motor_worked_s": 1200.0,
+    "motor_hot_ago_s": None,
+    "saved_wall_s": 1.8e9,
+    "run_number": 41,
+    "extra": {},
+}
+"""A file of before: other names, trips without numbers, and nothing of a run that was cut off but `clean_stop`."""
+
+
+def test_a_file_of_version_1_is_taken_over_under_the_names_of_now_and_nothing_is_lost(tmp_path, caplog):
+    path = tmp_path / "latch"
+    path.write_bytes(checked_file.encode(1, VERSION_1))
+    latch = read(path)
+    assert [trip.cause for trip in latch.trips] == [
+        "vessel_pressure_high_high",
+        "sensor_fault_sea_temperature",
+        "stop_button",
+    ]
+    assert latch.first_out == "vessel_pressure_high_high"
+    assert [aside.alarm for aside in latch.out_of_service] == [
+        "sensor_fault_tank_fill",
+        "sensor_fault_pump_motor_temperature",
+    ]
+    assert (latch.laid_up, latch.lock, latch.purge) == (True, Lock("ann", "filter open"), Purge("glycol", 12.5, 900.0))
+    assert (latch.run_number, latch.saved.wall_s, latch.motor_worked_s) == (41, 1.8e9, 1200.0)
+    assert "version 1" in caplog.text
+
+
+@pytest.mark.parametrize("at_rest", [True, False])
+def test_a_file_of_version_1_never_proves_that_no_run_was_cut_off(at_rest):
+    latch = decode(checked_file.encode(1, {**VERSION_1, "trips": [], "laid_up": False, "clean_stop": at_rest}))
+    plant = Plant(latch=latch)
+    plant.tick()
+    assert "restart_not_acknowledged" in plant.refused("start")
+    assert plant.core.latch.flush_owed is not at_rest
+    assert plant.core.motor_worked_s == (1200.0 if at_rest else 1500.0)
+
+
+def test_an_alarm_out_of_service_that_this_program_does_not_know_is_in_service():
+    latch = Latch(out_of_service=(OutOfService("of another version", "ann", "why"),))
+    plant = Plant(latch=latch)
+    plant.tick()
+    assert plant.core.latch.out_of_service == ()
 
 
 def test_unknown_time_off_counts_as_due():

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from halocline.control import checked_file
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import VERSION, WORST, Latch, decode, encode, off_s
-from halocline.control.standing import MOTOR_NOTE_S
+from halocline.control.latch import VERSION, WORST, Latch, Moment, decode, encode, off_s
+from halocline.control.resuming import MOTOR_NOTE_S
 
 COOLS_S = 1800.0
 STRIDE_S = 60.0
@@ -45,13 +45,16 @@ class Boat:
         self.restart(0.0, self.wall)
 
     def file(self, latch):
-        self.card = replace(latch, saved_wall_s=EPOCH_S + self.since_s if self.wall else None)
+        self.card = replace(latch, saved=self.moment())
+
+    def moment(self):
+        return Moment(EPOCH_S + self.since_s if self.wall else None)
 
     def restart(self, away_s, wall):
         self.since_s += away_s
         self.wall = wall
         latch = decode(encode(self.card))
-        away_told_s = off_s(latch, EPOCH_S + self.since_s if wall else None)
+        away_told_s = off_s(latch, self.moment())
         self.core = Core(WITH_LIMITS, latch, 1000.0, boot="b", off_s=away_told_s)
         self.plant.now_s = 1000.0
         self.tick()
@@ -162,14 +165,14 @@ def test_a_latch_nobody_can_read_means_a_motor_that_has_just_been_too_warm():
 def test_a_file_from_before_this_was_kept_can_be_read():
     older = asdict(Latch(run_number=7))
     del older["motor_hot_ago_s"]
-    assert decode(checked_file.encode(VERSION, older)) == Latch(run_number=7)
+    assert decode(checked_file.encode(VERSION, older)) == Latch(run_number=7, motor_hot_ago_s=0.0)
 
 
 def test_a_motor_that_was_cut_off_in_its_work_rests_from_when_it_can_last_have_turned():
     """The file is written every five minutes of work; with the clock set, control knows how old it is."""
-    worked = Latch(motor_worked_s=3 * 3600.0, clean_stop=False, saved_wall_s=EPOCH_S)
+    worked = Latch(motor_worked_s=3 * 3600.0, under_way="producing", saved=Moment(EPOCH_S))
     for away_s, rest_s in ((2.0, 900.0), (290.0, 900.0), (400.0, 800.0)):
-        core = Core(WITH_LIMITS, worked, 1000.0, boot="b", off_s=off_s(worked, EPOCH_S + away_s))
+        core = Core(WITH_LIMITS, worked, 1000.0, boot="b", off_s=off_s(worked, Moment(EPOCH_S + away_s)))
         plant = Plant(WITH_LIMITS)
         plant.now_s = 1000.0 + rest_s - 1.0
         core.tick(plant.inputs(), [Command("acknowledge")])

@@ -8,7 +8,7 @@ from hand_driven_plant import QUICK, Plant, quick_settings, reading
 from halocline.control.commands import argument_problems
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Lock
+from halocline.control.latch import CutOff, Latch, Lock, Trip
 from halocline.control.permissions import START
 from halocline.control.permissions.people import NEVER_FROM_MQTT, QUESTIONS
 from halocline.control.view import now_message
@@ -378,15 +378,15 @@ def test_a_jog_wants_its_feed_pressure_to_be_known(plant):
 )
 def test_a_change_that_must_survive_is_accepted_only_once_it_is_on_file(state, command, arguments, field):
     plant = Plant().brought_to(state)
-    before = plant.core.latch
+    before = getattr(plant.core.latch, field)
     plant.tick(Command(command, arguments, token="1:a"))
     assert plant.outcome.answers == []
-    assert plant.core.latch == before
+    assert getattr(plant.core.latch, field) == before
     ((again, on_file),) = plant.outcome.persist
-    assert getattr(on_file, field) != getattr(before, field)
+    assert getattr(on_file, field) != before
     plant.tick(again)
     assert plant.outcome.answers == [("1:a", True, [])]
-    assert plant.core.latch == on_file
+    assert getattr(plant.core.latch, field) == getattr(on_file, field)
 
 
 def test_a_refused_change_never_goes_on_file(producing):
@@ -507,11 +507,11 @@ def test_every_command_is_recorded_with_who_and_what(plant):
     ("latch", "state"),
     [
         (Latch(), "standby"),
-        (Latch(clean_stop=False, flush_owed=True, run_number=7), "standby"),
+        (Latch(under_way="producing", flush_owed=True, run_number=7), "standby"),
         (Latch(laid_up=True, laid_up_with="glycol"), "laid_up"),
-        (Latch(trips=("stop_button",), first_out="stop_button"), "tripped"),
-        (Latch(trips=("adc_lost",), laid_up=True), "tripped"),
-        (Latch(trips=("a trip of another version",)), "tripped"),
+        (Latch(trips=(Trip("stop_button"),), first_out="stop_button"), "tripped"),
+        (Latch(trips=(Trip("adc_lost"),), laid_up=True), "tripped"),
+        (Latch(trips=(Trip("a trip of another version"),)), "tripped"),
     ],
 )
 def test_control_comes_up_at_rest_and_stays_there(latch, state):
@@ -523,10 +523,11 @@ def test_control_comes_up_at_rest_and_stays_there(latch, state):
 
 
 def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
-    plant = Plant(latch=Latch(clean_stop=False))
+    plant = Plant(latch=Latch(under_way="producing"))
     plant.wait(0.2)
     assert plant.alarm("restarted_unexpectedly") == "unacknowledged"
-    assert plant.latches[0].clean_stop is True
+    assert plant.latches[0].under_way is None
+    assert plant.latches[0].cut_off == CutOff("producing")
     assert plant.core.ask() == "open_regulator"
     assert plant.give("start") == ["restart_not_acknowledged"]
     assert plant.give("shelve", alarm="restarted_unexpectedly") == ["never_shelved"]
@@ -571,7 +572,7 @@ def test_what_is_said_and_offered_belongs_to_the_state_that_is_shown(contact):
 
 
 def test_a_plant_laid_up_when_it_tripped_is_laid_up_again_by_its_reset():
-    plant = Plant(latch=Latch(trips=("control_failed",), laid_up=True, laid_up_with="preservative"))
+    plant = Plant(latch=Latch(trips=(Trip("control_failed"),), laid_up=True, laid_up_with="preservative"))
     plant.tick()
     plant.give("acknowledge")
     assert plant.give("reset") == []
@@ -588,10 +589,10 @@ def test_a_lock_survives_a_restart():
 def test_the_time_the_plant_stood_is_noted_every_quarter_of_an_hour():
     plant = Plant()
     plant.wait(1000, dt=1.0)
-    assert plant.core.latch.idle_s == pytest.approx(900, abs=2)
+    assert [latch.idle_s for latch in plant.latches] == pytest.approx([0, 900], abs=2)
     later = Plant(latch=plant.core.latch)
     later.tick()
-    assert later.core.clocks.idle_s == pytest.approx(900, abs=2)
+    assert later.core.clocks.idle_s == pytest.approx(1000, abs=2)
 
 
 @pytest.mark.parametrize("contact", ["stop_button", "pressure_switch", "bilge_wet"])

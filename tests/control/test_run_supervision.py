@@ -591,7 +591,7 @@ def test_first_out_is_the_first_and_stays_until_the_reset(producing):
     producing.press("bilge_wet")
     producing.wait(3)
     assert producing.core.first_out == "stop_button"
-    assert producing.core.latch.trips == ("bilge_wet", "stop_button")
+    assert [trip.cause for trip in producing.core.latch.trips] == ["bilge_wet", "stop_button"]
     producing.pinned_contacts.clear()
     producing.wait(2)
     producing.give("acknowledge")

@@ -9,7 +9,7 @@ from hand_driven_plant import FULL, Plant, quick_settings
 from halocline.control import loop as loop_module
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Purge
+from halocline.control.latch import Latch, Purge, Trip
 from halocline.control.loop import ControlLoop, News, Tick, World
 from halocline_hw import RealClock
 
@@ -149,7 +149,7 @@ def test_an_error_anywhere_switches_everything_off_in_the_same_tick_and_is_latch
     assert all_off(pumping)
     assert pumping.core.state == "tripped"
     assert pumping.core.first_out == "control_failed"
-    assert news.latch.trips == ("control_failed",)
+    assert news.latch.trips == (Trip("control_failed"),)
     assert news.events[0]["kind"] == "control_failed"
     assert not any(pumping.beats[beats + 1 :])
 

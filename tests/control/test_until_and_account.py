@@ -187,6 +187,8 @@ def test_runs_are_numbered_over_restarts():
     plant = Plant()
     plant.give("start")
     again = Plant(latch=plant.core.latch)
+    again.tick()
+    assert again.give("acknowledge") == []
     again.give("start")
     assert again.core.run.id == "b-2"
 

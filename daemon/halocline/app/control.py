@@ -5,6 +5,7 @@ import gc
 import logging
 import signal
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from halocline.control.core import Core
 from halocline.control.guarding import armed
 from halocline.control.inputs import Command
 from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
+from halocline.control.latch import Moment
 from halocline.control.loop import ControlLoop, Tick, World
 from halocline.link.messages import LinkError
 from halocline.plant.own_files import refuse_open_to_all
@@ -92,14 +94,16 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
     )
     world = World()
     latch = latch_file.read(data_dir / LATCH_FILE)
-    away_s = latch_file.off_s(latch, wall_clock_s())
+    now = Moment(wall_clock_s(), time.monotonic(), identity.host_boot)
+    same_start = latch.saved.same_start(now)
     core = Core(
         settings,
         latch,
         started_s,
         boot=identity.boot,
         simulated=identity.simulated,
-        off_s=away_s,
+        off_s=latch_file.off_s(latch, now),
+        computer=None if same_start is None else not same_start,
         calibrations=calibration_file.read(data_dir / CALIBRATIONS_FILE),
     )
     tick = Tick(settings, board, clock, core, world)

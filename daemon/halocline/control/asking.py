@@ -24,7 +24,7 @@ def _by_hand(at: Standing) -> bool:
 
 
 def _standby(at: Standing, now: Situation) -> Ask | None:
-    if _by_hand(at) and "restarted_unexpectedly" in at.notes.standing:
+    if _by_hand(at) and at.latch.cut_off is not None:
         return Ask.OPEN_REGULATOR
     return Ask.REARM_RELAY if now.now_s < at.rearm_until_s else None
 

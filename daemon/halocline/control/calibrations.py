@@ -5,6 +5,7 @@ moved to another input since then reads by its configuration again, and that is 
 exactly is never taken for none: starts are refused until a person has looked.
 """
 
+import logging
 import math
 import zlib
 from collections.abc import Mapping
@@ -14,14 +15,18 @@ from typing import Any
 
 from halocline.control import checked_file
 from halocline.control.checked_file import Unreadable
+from halocline.plant.former_names import renamed
 from halocline.plant.sensors import Input
 from halocline.plant.settings import MembraneSettings, Settings
+from halocline.plant.vocabulary import CHANNELS
 from halocline.signals.calibration import Calibration
 
-VERSION = 1
+VERSION = 2
 MEMBRANE = "membrane"
 TUNING = frozenset({"error", "smoothing_s", "gate_s", "max_hz"})
 """Keys of a sensor that say nothing about its scale."""
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,16 +120,42 @@ def encode(calibrations: Calibrations) -> bytes:
 
 
 def decode(content: bytes) -> Calibrations:
-    """What `encode` wrote. Raises `Unreadable` for anything else."""
-    document = checked_file.decode(VERSION, content)
+    """What a version of `encode` wrote. Raises `Unreadable` for anything else, channels that nobody knows included."""
+    version, document = checked_file.decode(content)
+    if version not in (1, VERSION):
+        raise Unreadable(f"it is of version {version}, which this program does not know")
     try:
+        named = _named_before if version == 1 else _named
         return Calibrations(
-            channels={channel: Calibration.from_dict(plain) for channel, plain in document["channels"].items()},
+            channels={
+                channel: Calibration.from_dict(plain)
+                for channel, plain in named(document["channels"], frozenset(CHANNELS)).items()
+            },
             membrane=_membrane(document["membrane"]),
-            made_for={str(what): str(mark) for what, mark in document["made_for"].items()},
+            made_for={
+                what: str(mark) for what, mark in named(document["made_for"], frozenset({*CHANNELS, MEMBRANE})).items()
+            },
         )
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise Unreadable(str(error)) from error
+
+
+def _named(entries: Mapping[str, Any], known: frozenset[str]) -> Mapping[str, Any]:
+    """The entries by their names. Raises KeyError for a name that nobody knows: whose calibration is it?"""
+    if unknown := set(entries) - known:
+        raise KeyError(f"there is no {', '.join(sorted(unknown))}")
+    return entries
+
+
+def _named_before(entries: Mapping[str, Any], known: frozenset[str]) -> Mapping[str, Any]:
+    """The same of a file of version 1, in which some channels had other names. Raises KeyError as well where a former
+    and a present name mean the same channel."""
+    present = {renamed(name): entry for name, entry in entries.items()}
+    if len(present) < len(entries):
+        raise KeyError("a channel is calibrated under its former name and its present one")
+    for former in entries.keys() - present.keys():
+        log.warning("the calibration of %s goes on as that of %s, its name now", former, renamed(former))
+    return _named(present, known)
 
 
 def _membrane(plain: Mapping[str, Any] | None) -> MembraneCalibration | None:
@@ -149,7 +180,8 @@ def read(path: Path) -> Calibrations:
         return decode(path.read_bytes())
     except FileNotFoundError:
         return NONE
-    except (OSError, Unreadable):
+    except (OSError, Unreadable) as error:
+        log.error("%s cannot be read (%s): starts are refused", path, error)
         return Calibrations(unreadable=True)
 
 

@@ -22,8 +22,8 @@ def encode(version: int, document: Mapping[str, Any]) -> bytes:
     return b"%08x %s\n" % (zlib.crc32(body), body)
 
 
-def decode(version: int, content: bytes) -> dict[str, Any]:
-    """The document in a file's content. Raises `Unreadable` for anything but exactly what `encode` wrote."""
+def decode(content: bytes) -> tuple[int, dict[str, Any]]:
+    """The version and the document in a file's content. Raises `Unreadable` for anything but what `encode` wrote."""
     checksum, _, body = content.removesuffix(b"\n").partition(b" ")
     if not content.endswith(b"\n") or checksum != b"%08x" % zlib.crc32(body):
         raise Unreadable("the checksum does not match")
@@ -31,9 +31,9 @@ def decode(version: int, content: bytes) -> dict[str, Any]:
         document = json.loads(body)
     except ValueError as error:
         raise Unreadable(str(error)) from error
-    if not isinstance(document, dict) or document.pop("version", None) != version:
-        raise Unreadable("it was written by another version")
-    return document
+    if not isinstance(document, dict) or not isinstance(version := document.pop("version", None), int):
+        raise Unreadable("it does not say by which version it was written")
+    return version, document
 
 
 def write(path: Path, content: bytes) -> None:

@@ -4,16 +4,16 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from halocline.control.attendance import AT_THE_PLANT, QUESTION, person_at_the_plant, take_answer
+from halocline.control.attendance import AT_THE_PLANT, person_at_the_plant, take_answer
 from halocline.control.calibrating import Made
 from halocline.control.calibrations import Calibrations
 from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
 from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
-from halocline.control.permissions.alarms import ALARM_KINDS, OUT_OF_SERVICE
+from halocline.control.permissions.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
 from halocline.control.permissions.forms import Context
-from halocline.control.permissions.people import NEVER_FROM_MQTT
+from halocline.control.permissions.people import ANSWERED_THERE, NEVER_FROM_MQTT
 from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
@@ -24,7 +24,7 @@ NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or fals
 POINTS = "a list of points, each a list of numbers: what was shown and what was true, or what is true now"
 
 Paper = Latch | Made
-"""What a command wants on file before it counts."""
+"""What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
 
 ARGUMENTS: Mapping[str, Mapping[str, str]] = {
     "start": {
@@ -99,7 +99,7 @@ def argument_problems(command: Command) -> list[Reason]:
 
 @dataclass(slots=True)
 class Orders:
-    """What the commands of one tick come to. `taken_back`: something is on file that was refused after all."""
+    """What the commands of one tick come to. `persist`: what has to be on file first, None: the latch with it."""
 
     accepted: set[str] = field(default_factory=set)
     commands: dict[str, Command] = field(default_factory=dict)
@@ -107,9 +107,8 @@ class Orders:
     who: str = ""
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    persist: list[tuple[Command, Paper]] = field(default_factory=list)
+    persist: list[tuple[Command, Made | None]] = field(default_factory=list)
     calibrations: Calibrations | None = None
-    taken_back: bool = False
     simulate: list[Command] = field(default_factory=list)
 
     def command(self, name: str) -> Command | None:
@@ -132,7 +131,11 @@ class Decisions:
             "fault": lambda command, _now, orders: orders.simulate.append(command),
             "calibrate": self._calibrate,
         }
+        self._promised: list[Command] = []
+        self._called_off: list[Command] = []
         self._latched: Mapping[str, Callable[[Command, Latch], Latch]] = {
+            "start": lambda _command, latch: replace(latch, under_way=State.PRIMING.value),
+            "log": self._logged,
             "lay_up": self._lay_up,
             "recommission": self._recommission,
             "service_lock": self._lock,
@@ -148,16 +151,14 @@ class Decisions:
         return orders
 
     def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
-        filed = command.filed is not None
+        filed = command.filed is not None and not command.unfiled
         reasons = [] if filed else self.reasons(command, now)
         if orders.stop and command.name in OVERRULED_BY_STOP:
             reasons.append(Reason("stop_command", {"who": orders.who}))
-        if not reasons and not command.persisted and (paper := self._paper(command, now, orders)) is not None:
-            filing = paper if isinstance(paper, Made) else None
-            orders.persist.append((replace(command, persisted=True, filed=filing), paper))
+        if command.persisted:
+            reasons += self._redeemed(command)
+        elif not reasons and self._is_put_off(command, now, orders):
             return
-        if reasons and command.persisted:
-            orders.taken_back = True
         told = [command.filed.told] if filed else self._to_say(command)
         if not reasons:
             self._carry_out(command, now, orders)
@@ -185,19 +186,45 @@ class Decisions:
             return [Reason("stop_reaches_no_pump")]
         return []
 
-    def _paper(self, command: Command, now: Situation, orders: Orders) -> Paper | None:
-        """What has to be on file before the command counts."""
-        if command.name == "calibrate":
-            return self._at.calibrating.made(command, now)
-        if command.name not in self._latched:
-            return None
-        latches = [paper for _, paper in orders.persist if isinstance(paper, Latch)]
-        return self._latched[command.name](command, latches[-1] if latches else self._at.latch)
+    def _is_put_off(self, command: Command, now: Situation, orders: Orders) -> bool:
+        """Whether something has to be on file before the command counts; then it is asked for."""
+        made = self._at.calibrating.made(command, now) if command.name == "calibrate" else None
+        if made is None and not self._changes_the_latch(command):
+            return False
+        again = replace(command, persisted=True, filed=made)
+        if made is None:
+            self._promised.append(again)
+        orders.persist.append((again, made))
+        return True
+
+    def _redeemed(self, command: Command) -> list[Reason]:
+        """The command is back from being put on file. A stop that came meanwhile has called it off."""
+        promise = replace(command, unfiled=False)
+        called_off = promise in self._called_off
+        for waiting in (self._promised, self._called_off):
+            waiting[:] = [other for other in waiting if other != promise]
+        return [Reason("stop_command")] if called_off else []
+
+    def _changes_the_latch(self, command: Command) -> bool:
+        change, latch = self._latched.get(command.name), self.with_promises(self._at.latch)
+        return change is not None and change(command, latch) != latch
+
+    def forget_promises(self) -> None:
+        """What was ordered in a tick that failed may never have come to the keeper: nothing waits for it."""
+        self._promised.clear()
+
+    def with_promises(self, latch: Latch) -> Latch:
+        """The latch with what was ordered and waits until it is on file."""
+        for command in self._promised:
+            latch = self._latched[command.name](command, latch)
+        return latch
 
     def reasons(self, command: Command, now: Situation) -> list[Reason]:
         """Every reason against the command."""
         if command.name == "stop":
             return []  # whatever else it says: nothing is worth refusing a stop for
+        if command.unfiled:
+            return [Reason("latch_not_writable")]
         if command.name not in COMMANDS:
             return [Reason("command_unknown", {"command": command.name})]
         if command.origin is Origin.MQTT and command.name in NEVER_FROM_MQTT:
@@ -255,13 +282,16 @@ class Decisions:
     def _stop(self, command: Command, _now: Situation, orders: Orders) -> None:
         orders.stop = True
         orders.who = command.who
+        self._called_off += [promise for promise in self._promised if promise.name in OVERRULED_BY_STOP]
 
     def _acknowledge(self, command: Command, now: Situation, _orders: Orders) -> None:
         take_answer(self._at, command, now.now_s)
-        nobodys = {QUESTION} if command.origin is Origin.MQTT else set()
+        nobodys = ANSWERED_THERE if command.origin is Origin.MQTT else frozenset()
         for cause in self._at.alarms.acknowledge(command.arguments.get("alarm"), but=nobodys):
             if cause in ("restarted_unexpectedly", "flush_failed"):
                 self._at.notes.clear(cause)
+            if cause == "restarted_unexpectedly":
+                self._at.latch = replace(self._at.latch, cut_off=None)
             if cause in JUMPED:
                 self._at.shares[JUMPED[cause]].adopt()
 
@@ -289,34 +319,32 @@ class Decisions:
         at = self._at
         if kind == AT_THE_PLANT:
             person_at_the_plant(at, now.now_s)
-        if kind in OPENS_CIRCUIT:
-            at.latch = replace(at.latch, circuit_opened=True)
-        if kind in CHLORINE:
-            at.latch = replace(at.latch, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
             without_usual(at)
-            at.latch = replace(at.latch, purge=new_purge(at.settings, PURGE_AFTER[kind], at.latch.purge))
-        if kind in ALARM_KINDS:
-            self._set_service(command)
-        if kind == PURGE_CONFIRMED:
-            at.latch = replace(at.latch, purge=None)
+        if kind == OUT_OF_SERVICE:
+            at.alarms.take_out_of_service(command.arguments["alarm"])
+        if kind == BACK_IN_SERVICE:
+            at.alarms.put_back(command.arguments["alarm"])
         note = command.arguments.get("note", "")
         if "alarm" in command.arguments:
             note = f"{command.arguments['alarm']}: {note}"
         orders.events.append({"kind": "log", "what": kind, "note": note, "who": command.who})
 
-    def _set_service(self, command: Command) -> None:
-        at, alarm = self._at, command.arguments["alarm"]
-        kept = tuple(aside for aside in at.latch.out_of_service if aside.alarm != alarm)
-        if command.arguments["kind"] == OUT_OF_SERVICE:
-            note = command.arguments["note"]
-            at.latch = replace(at.latch, out_of_service=(*kept, OutOfService(alarm, command.who, note, command.wall_s)))
-            at.alarms.take_out_of_service(alarm)
-        else:
-            at.latch = replace(at.latch, out_of_service=kept)
-            at.alarms.put_back(alarm)
-
     # ---- what must be on file before it is accepted -----------------------------------------------
+
+    def _logged(self, command: Command, latch: Latch) -> Latch:
+        kind = command.arguments.get("kind", "note")
+        if kind in OPENS_CIRCUIT:
+            latch = replace(latch, circuit_opened=True)
+        if kind in CHLORINE:
+            latch = replace(latch, chlorine_suspected=CHLORINE[kind])
+        if kind in PURGE_AFTER:
+            latch = replace(latch, purge=new_purge(self._at.settings, PURGE_AFTER[kind], latch.purge))
+        if kind in ALARM_KINDS:
+            latch = replace(latch, out_of_service=_in_service(latch, command))
+        if kind == PURGE_CONFIRMED and latch.purge and latch.purge.left_s <= 0:
+            latch = replace(latch, purge=None)
+        return latch
 
     def _lay_up(self, command: Command, latch: Latch) -> Latch:
         of = command.arguments.get("preservative", "preservative")
@@ -329,3 +357,12 @@ class Decisions:
 
     def _lock(self, command: Command, latch: Latch) -> Latch:
         return replace(latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))
+
+
+def _in_service(latch: Latch, command: Command) -> tuple[OutOfService, ...]:
+    """What is out of service once the log entry counts."""
+    alarm, kept = command.arguments["alarm"], latch.out_of_service
+    kept = tuple(aside for aside in kept if aside.alarm != alarm)
+    if command.arguments["kind"] == BACK_IN_SERVICE:
+        return kept
+    return (*kept, OutOfService(alarm, command.who, command.arguments["note"], command.wall_s))

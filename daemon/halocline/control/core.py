@@ -23,6 +23,7 @@ from halocline.control.latch import Latch
 from halocline.control.noticing import Noticing
 from halocline.control.purging import purge_question
 from halocline.control.remembering import LatchNotes, remembered
+from halocline.control.resuming import started_event
 from halocline.control.sequence import next_state
 from halocline.control.situation import Observer, Situation
 from halocline.control.standing import Standing
@@ -61,9 +62,20 @@ class Core(Standing):
         boot: str = "0",
         simulated: bool = False,
         off_s: float | None = 0.0,
+        computer: bool | None = None,
         calibrations: Calibrations = NONE,
     ) -> None:
-        super().__init__(settings, latch, now_s, boot=boot, simulated=simulated, off_s=off_s, calibrations=calibrations)
+        super().__init__(
+            settings,
+            latch,
+            now_s,
+            boot=boot,
+            simulated=simulated,
+            off_s=off_s,
+            computer=computer,
+            calibrations=calibrations,
+        )
+        self._untold = [] if latch == Latch() else [started_event(latch, off_s, computer=computer)]
         self.decisions = Decisions(self)
         self._observer = Observer(settings, self.calibrating.in_force.membrane)
         self._clockwork = Clockwork(self)
@@ -72,7 +84,7 @@ class Core(Standing):
         self._facts = Facts(self, self.decisions)
         self._driving = Driving(self)
         self._entering = Entering(self, self._facts)
-        self._latch_notes = LatchNotes(latch)
+        self._latch_notes = LatchNotes()
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
@@ -85,7 +97,8 @@ class Core(Standing):
         self.quality.take(now, purge_question(self))
         self._noticing.take(now)
         holding = self.alarms.judge(now, self.notes)
-        events = [*orders.events, *self._step(now, orders, holding)]
+        events = [*self._untold, *orders.events, *self._step(now, orders, holding)]
+        self._untold = []
         self.actuators = self._driving.actuators(now, holding)
         self._clockwork.follow_outputs(now)
         self.latch = remembered(self, now)
@@ -94,8 +107,8 @@ class Core(Standing):
             outputs=self._with_signals(now.now_s),
             events=events,
             answers=orders.answers,
-            latch=self._latch_notes.due(self.latch, taken_back=orders.taken_back),
-            persist=orders.persist,
+            latch=self._latch_notes.due(self.on_file()),
+            persist=[(command, paper or self.on_file()) for command, paper in orders.persist],
             calibrations=orders.calibrations,
             simulate=orders.simulate,
         )
@@ -160,9 +173,14 @@ class Core(Standing):
             self.pump_off_at_s = self.motor_off_at_s = now_s
         self.run = self.flush = None
         self.actuators = self.on = frozenset()
-        self.latch = replace(self.latch, trips=self.trips, first_out=self.first_out)
+        self.decisions.forget_promises()
+        self.latch = replace(self.latch, trips=self.trips, first_out=self.first_out, under_way=None)
         self._latch_notes.forget()
         return events + self._alarm_events()
+
+    def on_file(self) -> Latch:
+        """The latch as it is to be on file: with what was ordered and counts only once it is there."""
+        return self.decisions.with_promises(self.latch)
 
     def present(self) -> Situation:
         """The situation of the last tick in the state that it led to: what is said and offered from now on."""

@@ -102,11 +102,10 @@ class Entering:
             deadline_s=None if until_s is None else now.now_s + until_s,
         )
         number = at.latch.run_number + 1
-        at.latch = replace(at.latch, run_number=number, clean_stop=False)
+        at.latch = replace(at.latch, run_number=number)
         at.run = Run(f"{at.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments, rest_w=now.power_w)
         at.first_out = None
         at.notes.clear("flush_failed")
-        at.notes.clear("restarted_unexpectedly")
         return {"kind": "run_started", "run": {"id": at.run.id, "why": arguments, "target_l": need.litres}}
 
     def _begin_flush(self, now: Situation, command: Command | None) -> None:

@@ -13,7 +13,7 @@ class Command:
     """Something a person or another program asked for.
 
     token: whom to answer. persisted: what it changes is already on file (commands that must survive a restart);
-    filed: what that is, where it was worked out when the command came.
+    unfiled: it could not be put there; filed: what that is, where it was worked out when the command came.
     wall_s: when it came, in unix time; None while the clock is not set.
     """
 
@@ -23,6 +23,7 @@ class Command:
     who: str = ""
     token: str = ""
     persisted: bool = False
+    unfiled: bool = False
     wall_s: float | None = None
     filed: Any = None
 

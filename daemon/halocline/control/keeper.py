@@ -2,7 +2,7 @@
 
 The keeper takes news from the loop, writes the latch, gives each row and event its number in the ring, and hands
 commands from the link to the loop. A command whose effect must survive a restart is given back to the loop only
-after the file is on the card; a file that cannot be written refuses it and every start.
+after the file is on the card, or as `unfiled`; a file that cannot be written refuses it and every start.
 """
 
 import logging
@@ -20,10 +20,9 @@ from halocline.control import calibrations as calibration_file
 from halocline.control import latch as latch_file
 from halocline.control.calibrating import Made
 from halocline.control.calibrations import Calibrations, listed
-from halocline.control.clerk import Clerk, Then
-from halocline.control.commands import Paper
+from halocline.control.clerk import Clerk
 from halocline.control.inputs import Command, Reason
-from halocline.control.latch import Latch
+from halocline.control.latch import Latch, Moment
 from halocline.control.loop import News, World
 from halocline.control.until import with_resolved_until
 from halocline.link.messages import LinkError, Message
@@ -34,7 +33,6 @@ from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Origin
 
 POLL_S = 0.02
-IDLE_NOTE_S = 900.0
 LATCH_RETRY_S = 2.0
 CLOCK_MOVED_S = 5.0
 LAST_WRITES_S = 0.6
@@ -126,12 +124,11 @@ class Keeper:
         self._on_simulate = on_simulate
         self._ring = Ring(identity.boot)
         self._clerk = Clerk(threaded=threaded)
-        self._persists: deque[tuple[Command, Paper]] = deque()
+        self._makes: deque[tuple[Command, Made]] = deque()
+        self._promised: list[Command] = []
         self._latch_waiting: Latch | None = None
         self._latch_retry_s = 0.0
-        self._idle_noted_s = identity.started_s
         self._latch: Latch | None = None
-        self._stamp_ahead_s: float | None = None
         self._server = LinkServer(str(socket_path), self._ring, self._hello, self._on_command, group=group)
 
     def _hello(self) -> dict[str, Any]:
@@ -166,21 +163,25 @@ class Keeper:
     def close(self) -> None:
         """Send out what is still waiting, write the latch a last time, close the link."""
         self.poll()
+        newest = self._latch_waiting or self._latch
+        if newest is not None:
+            self._latch_waiting = replace(newest, closed=True)
         give_up_s = time.monotonic() + LAST_WRITES_S
         while self._owes_the_card() and time.monotonic() < give_up_s:
-            time.sleep(POLL_S)
             self._keep_latch()
+            time.sleep(POLL_S)
         self._server.close()
 
     def _owes_the_card(self) -> bool:
-        return bool(self._clerk.busy_s is not None or self._latch_waiting or self._persists)
+        return bool(self._clerk.busy_s is not None or self._latch_waiting or self._makes)
 
     # ---- from the loop ---------------------------------------------------------------------------
 
     def _take(self, news: News) -> None:
-        if news.latch is not None:
-            self._latch_waiting = news.latch
-        self._persists.extend(news.persist)
+        for latch in (news.latch, *(paper for _, paper in news.persist if isinstance(paper, Latch))):
+            self._latch_waiting = self._latch_waiting if latch is None else replace(latch, saved=self._moment())
+        self._promised += [command for command, paper in news.persist if isinstance(paper, Latch)]
+        self._makes += [(command, paper) for command, paper in news.persist if isinstance(paper, Made)]
         refusals = [self._on_simulate(command) for command in news.simulate]
         stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
         for event in _as_it_came(news.events, refusals):
@@ -223,78 +224,66 @@ class Keeper:
 
     # ---- the latch file ---------------------------------------------------------------------------
 
+    def _moment(self) -> Moment:
+        return Moment(self._stamp_wall(), round(time.monotonic(), 3), self._identity.host_boot)
+
     def _keep_latch(self) -> None:
-        """One write after the other: what somebody waits for first, then the newest of the rest."""
+        """One write after the other: what somebody waits for first."""
         clerk = self._clerk
         clerk.poll()
-        now_s = time.monotonic()
-        due = now_s - self._idle_noted_s > IDLE_NOTE_S or self._clock_was_moved(now_s)
-        if due and self._latch_waiting is None and self._latch is not None:
-            self._idle_noted_s = now_s
-            self._latch_waiting = self._latch
-        while clerk.busy_s is None and self._begin_write(now_s):
+        self._follow_clock()
+        while clerk.busy_s is None and self._begin_write(time.monotonic()):
             clerk.poll()
         if (clerk.busy_s or 0.0) > LATCH_RETRY_S:
             self._note_writable("it does not answer")
 
-    def _clock_was_moved(self, now_s: float) -> bool:
-        """Set since the file was stamped: by the old stamp the time set would count as time the computer was away."""
-        wall_s, ahead_s = self._wall_s(), self._stamp_ahead_s
-        if wall_s is None or ahead_s is None:
-            return (wall_s is None) is not (ahead_s is None)
-        return abs(wall_s - now_s - ahead_s) > CLOCK_MOVED_S
+    def _follow_clock(self) -> None:
+        """The clock was set since the file was stamped: by the old stamp that would count as time away."""
+        if self._latch is None or self._latch_waiting is not None:
+            return
+        now, saved = self._moment(), self._latch.saved
+        gone_s = (now.mono_s or 0.0) - (saved.mono_s or 0.0)
+        then_s = None if now.wall_s is None else round(now.wall_s - gone_s, 3)
+        if then_s is None or saved.wall_s is None:
+            moved = then_s is not saved.wall_s
+        else:
+            moved = abs(then_s - saved.wall_s) > CLOCK_MOVED_S
+        if moved:
+            self._latch_waiting = replace(self._latch, saved=replace(saved, wall_s=then_s))
 
     def _begin_write(self, now_s: float) -> bool:
         """Begin the next write, if one is due."""
-        older, stamp = self._latch_waiting, self._stamp_wall()
-        if self._persists and isinstance(made := self._persists[0][1], Made):
-            command, _ = self._persists.popleft()
+        if self._makes:
+            command, made = self._makes.popleft()
             changed = made.change(self._calibrations)
             content = calibration_file.encode(changed)
             self._clerk.begin(self._calibrations_path, content, partial(self._calibrated, command, changed))
-        elif self._persists and isinstance(latch := self._persists[0][1], Latch):
-            command, _ = self._persists.popleft()
-            self._latch_waiting = None  # older than what goes on file now; the loop sends a newer one with its answer
-            self._write(replace(latch, saved_wall_s=stamp), partial(self._persisted, command, latch, older))
-        elif older is not None and now_s >= self._latch_retry_s:
-            self._latch_waiting = None
-            self._write(replace(older, saved_wall_s=stamp), partial(self._written, older))
+        elif self._latch_waiting is not None and (self._promised or now_s >= self._latch_retry_s):
+            latch, promised = self._latch_waiting, tuple(self._promised)
+            self._latch_waiting, self._promised = None, []
+            self._clerk.begin(self._latch_path, latch_file.encode(latch), partial(self._written, latch, promised))
         else:
             return False
         return True
 
-    def _write(self, latch: Latch, then: Then) -> None:
-        wall_s = latch.saved_wall_s
-        self._stamp_ahead_s = None if wall_s is None else wall_s - time.monotonic()
-        self._clerk.begin(self._latch_path, latch_file.encode(latch), then)
-
     def _calibrated(self, command: Command, changed: Calibrations, error: OSError | None) -> None:
         if error is None:
             self._calibrations = changed
-            self._commands.put(command)
-            return
-        log.error("%s cannot be written (%s): nothing was calibrated", self._calibrations_path, error.strerror)
-        self._answer(command.token, False, [Reason("latch_not_writable")], None)
+        else:
+            log.error("%s cannot be written (%s): nothing was calibrated", self._calibrations_path, error.strerror)
+        self._commands.put(replace(command, unfiled=error is not None))
 
-    def _persisted(self, command: Command, latch: Latch, older: Latch | None, error: OSError | None) -> None:
-        if error is None:
-            self._written(latch, None)
-            self._commands.put(command)
-            return
-        if self._latch_waiting is None:
-            self._latch_waiting = older
-        self._note_writable(error.strerror)
-        self._answer(command.token, False, [Reason("latch_not_writable")], None)
-
-    def _written(self, latch: Latch, error: OSError | None) -> None:
+    def _written(self, latch: Latch, promised: Iterable[Command], error: OSError | None) -> None:
+        """The newest latch holds all that was ordered up to it, so it fulfils every promise, or none."""
         if error is None:
             self._world.latch_writable = True
             self._latch = latch
-            return
-        if self._latch_waiting is None:
-            self._latch_waiting = latch
-        self._latch_retry_s = time.monotonic() + LATCH_RETRY_S
-        self._note_writable(error.strerror)
+        else:
+            self._latch_waiting = self._latch_waiting or latch
+            self._latch_retry_s = time.monotonic() + LATCH_RETRY_S
+            self._note_writable(error.strerror)
+        for command in promised:
+            self._commands.put(replace(command, unfiled=error is not None))
 
     def _note_writable(self, problem: str | None) -> None:
         if self._world.latch_writable:

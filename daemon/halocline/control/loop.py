@@ -100,7 +100,7 @@ class Tick:
             self.release()
             events = self.core.safe("control_failed", now_s)
             failure = {"kind": "control_failed", "error": repr(error)[:300]}
-            return News(now_s, events=[failure, *events], latch=self.core.latch)
+            return News(now_s, events=[failure, *events], latch=self.core.on_file())
         self._failure = ""
         return news
 

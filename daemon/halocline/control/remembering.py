@@ -1,26 +1,27 @@
-"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work and heat, and whether the
-plant was at rest."""
+"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work and heat, and what was under
+way. And what control makes of it when it comes up again."""
 
 import math
 from dataclasses import replace
 
 from halocline.control.conditions.pressure import HAND_BAR
 from halocline.control.drift import usual_to_remember
-from halocline.control.latch import Latch
+from halocline.control.latch import Latch, Moment
 from halocline.control.permissions.motor import MOTOR_COOLS_S
 from halocline.control.purging import new_purge
+from halocline.control.resuming import MOTOR_NOTE_S
 from halocline.control.situation import Situation
-from halocline.control.standing import MOTOR_NOTE_S, Standing
+from halocline.control.standing import Standing
 from halocline.plant.vocabulary import State
 
 IDLE_NOTE_S = 900.0
 PURGE_NOTE_L = 1.0
 PURGE_NOTE_S = 15.0
-AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP, State.BENCH})
+AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP})
 
 
 def remembered(at: Standing, now: Situation) -> Latch:
-    """The latch after this tick."""
+    """The latch after this tick; its ages are as of this tick."""
     latch = at.latch
     pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
     if (pressed or at.state is State.HAND_RUN) and not latch.flush_owed:
@@ -31,32 +32,33 @@ def remembered(at: Standing, now: Situation) -> Latch:
         latch = replace(latch, circuit_opened=False)
     if at.state is State.TRIPPED and latch.trips != at.trips:
         latch = replace(latch, trips=at.trips)
-    if abs(at.clocks.idle_s - (latch.idle_s or 0.0)) >= IDLE_NOTE_S:
-        latch = replace(latch, idle_s=round(at.clocks.idle_s))
-    if len(at.pump_starts_s) != len(latch.pump_starts_ago_s):
-        latch = replace(latch, pump_starts_ago_s=tuple(round(now.now_s - at_s) for at_s in at.pump_starts_s))
     if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
         latch = replace(latch, usual=usual)
     worked_s = round(at.motor_worked_s)
     if worked_s != latch.motor_worked_s and (not at.driven or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
         latch = replace(latch, motor_worked_s=worked_s)
     hot_ago_s = now.now_s - at.motor_hot_at_s
-    latch = replace(latch, motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < MOTOR_COOLS_S else None)
-    if (at.state in AT_REST) != latch.clean_stop:
-        latch = replace(latch, clean_stop=at.state in AT_REST)
-    return latch
+    return replace(
+        latch,
+        under_way=None if at.state in AT_REST else at.state.value,
+        idle_s=round(at.clocks.idle_s, 1),
+        laid_up_s=round(at.clocks.laid_up_s, 1) if latch.laid_up else None,
+        pump_starts_ago_s=tuple(math.floor(now.now_s - at_s) for at_s in at.pump_starts_s),
+        motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < MOTOR_COOLS_S else None,
+    )
 
 
 class LatchNotes:
-    """Says when the file is to be renewed: at every change; while a purge runs or a motor cools, now and then."""
+    """Says when the file is to be renewed: at first, to say that control is there; at every change; while a
+    purge runs or a motor cools, now and then."""
 
-    def __init__(self, on_file: Latch) -> None:
-        self._noted: Latch | None = _coarse(on_file)
+    def __init__(self) -> None:
+        self._noted: Latch | None = None
 
-    def due(self, latch: Latch, *, taken_back: bool) -> Latch | None:
-        """The latch when it is to be written now. `taken_back`: the file says something that was refused since."""
+    def due(self, latch: Latch) -> Latch | None:
+        """The latch when it is to be written now."""
         coarse = _coarse(latch)
-        if coarse == self._noted and not taken_back:
+        if coarse == self._noted:
             return None
         self._noted = coarse
         return latch
@@ -69,10 +71,19 @@ class LatchNotes:
 def _coarse(latch: Latch) -> Latch:
     """The latch with what goes on by itself in steps worth a write to the card."""
     purge = latch.purge
-    if latch.motor_hot_ago_s is not None:
-        latch = replace(latch, motor_hot_ago_s=latch.motor_hot_ago_s // MOTOR_NOTE_S * MOTOR_NOTE_S)
-    if purge is None:
-        return latch
-    rinsed_l = purge.rinsed_l // PURGE_NOTE_L * PURGE_NOTE_L
-    left_s = math.ceil(purge.left_s / PURGE_NOTE_S) * PURGE_NOTE_S
-    return replace(latch, purge=replace(purge, rinsed_l=rinsed_l, left_s=left_s))
+    if purge is not None:
+        rinsed_l = purge.rinsed_l // PURGE_NOTE_L * PURGE_NOTE_L
+        purge = replace(purge, rinsed_l=rinsed_l, left_s=math.ceil(purge.left_s / PURGE_NOTE_S) * PURGE_NOTE_S)
+    return replace(
+        latch,
+        purge=purge,
+        idle_s=_step(latch.idle_s or 0.0, IDLE_NOTE_S),
+        laid_up_s=_step(latch.laid_up_s, IDLE_NOTE_S),
+        motor_hot_ago_s=_step(latch.motor_hot_ago_s, MOTOR_NOTE_S),
+        pump_starts_ago_s=tuple(0.0 for _ in latch.pump_starts_ago_s),
+        saved=Moment(),
+    )
+
+
+def _step(value: float | None, step: float) -> float | None:
+    return None if value is None else value // step * step

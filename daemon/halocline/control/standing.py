@@ -6,7 +6,6 @@ to itself what only it needs. Nothing is decided here.
 
 import math
 from collections import deque
-from dataclasses import replace
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.calibrating import Calibrating
@@ -15,8 +14,9 @@ from halocline.control.conditions.feed import is_sucking
 from halocline.control.conditions.forms import Notes
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Reason
-from halocline.control.latch import Latch
+from halocline.control.latch import Latch, Trip, plain
 from halocline.control.quality import QualityJudge
+from halocline.control.resuming import begun, resumed, unseen_work_s
 from halocline.control.run import Flush, Run
 from halocline.control.share import membrane_key, shares_on_file
 from halocline.control.situation import Clocks, Situation
@@ -27,8 +27,6 @@ PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 RUNNING = PUMPING | {State.PRIMING}
 REARM_ASKED_S = 600.0
 """No wire tells whether the relays hold: after this time, or once water has moved, nobody is asked."""
-MOTOR_NOTE_S = 300.0
-"""How much work of the motor may not have gone on file yet when the computer stops in the middle of a run."""
 UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
 """Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
 
@@ -51,17 +49,19 @@ class Standing:
         boot: str,
         simulated: bool,
         off_s: float | None,
+        computer: bool | None,
         calibrations: Calibrations,
     ) -> None:
-        """`off_s` is how long the computer was away before `now_s`, None where nobody knows."""
+        """`off_s` is how long control was away before `now_s`, `computer` whether the whole computer was started anew;
+        None where nobody knows."""
         self.settings = settings
-        self.latch = replace(latch, clean_stop=True)
+        self.latch = resumed(latch, computer=computer)
         self.boot = boot
         self.simulated = simulated
         self.started_up_s = now_s
         self.state = State.LAID_UP if latch.laid_up else State.STANDBY
         self.state_since_s = now_s
-        self.why = Reason("switched_on")
+        self.why = begun(latch, computer=computer)
         self.first_out: str | None = latch.first_out
         self.last_end: Reason | None = None
         self.run: Run | None = None
@@ -78,14 +78,13 @@ class Standing:
         self.rearm_until_s = now_s + REARM_ASKED_S
         self.shares = shares_on_file(latch, membrane_key(settings, self.calibrating.in_force.membrane))
         self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
-        self.motor_worked_s = latch.motor_worked_s
-        self.pump_off_at_s = now_s - (off_s or 0.0) if latch.motor_worked_s > 0 else -math.inf
-        unseen_work_s = 0.0 if latch.clean_stop else MOTOR_NOTE_S
-        self.motor_off_at_s = min(now_s, self.pump_off_at_s + unseen_work_s)
+        self.motor_worked_s = self.latch.motor_worked_s
+        self.pump_off_at_s = now_s - (off_s or 0.0) if self.motor_worked_s > 0 else -math.inf
+        self.motor_off_at_s = min(now_s, self.pump_off_at_s + unseen_work_s(latch))
         hot_ago_s = math.inf if latch.motor_hot_ago_s is None else latch.motor_hot_ago_s
         self.motor_hot_at_s = now_s - hot_ago_s - (off_s or 0.0)
-        self.idle_since_s = now_s - (UNKNOWN_IDLE_S if off_s is None else (latch.idle_s or 0.0) + off_s)
-        self.laid_up_since_s = now_s
+        self.idle_since_s = now_s - _age_s(latch.idle_s, off_s)
+        self.laid_up_since_s = now_s - _age_s(latch.laid_up_s, off_s)
         self.person_seen_s = -math.inf
         self.answered_s = -math.inf
         self._restore(latch, now_s)
@@ -97,12 +96,11 @@ class Standing:
     def _restore(self, latch: Latch, now_s: float) -> None:
         if latch.trips:
             self.state = State.TRIPPED
-            self.why = Reason("tripped_before_restart")
-            for cause in latch.trips:
-                self.alarms.restore(cause, now_s)
-        if not latch.clean_stop:
-            self.notes.set("restarted_unexpectedly")
-        for aside in latch.out_of_service:
+            for trip in latch.trips:
+                self.alarms.restore(trip.cause, now_s, trip.values)
+        if (cut_off := self.latch.cut_off) is not None:
+            self.notes.set("restarted_unexpectedly", {"during": cut_off.during, "computer": cut_off.computer})
+        for aside in self.latch.out_of_service:
             self.alarms.take_out_of_service(aside.alarm)
 
     @property
@@ -112,9 +110,10 @@ class Standing:
         return watched or "high_pressure_pump" in self.actuators
 
     @property
-    def trips(self) -> tuple[str, ...]:
-        """The ids of all trips that have not been reset, as they are kept on file."""
-        return tuple(sorted(alarm.cause.id for alarm in self.alarms.trips))
+    def trips(self) -> tuple[Trip, ...]:
+        """All trips that have not been reset, as they are kept on file."""
+        trips = sorted(self.alarms.trips, key=lambda alarm: alarm.cause.id)
+        return tuple(Trip(alarm.cause.id, plain(alarm.values)) for alarm in trips)
 
     def prime_s(self) -> float:
         """How long the feed has to be steady before the high-pressure pump: longer after air was let in."""
@@ -128,6 +127,11 @@ class Standing:
     def rinsing(self) -> bool:
         """Whether a purge is owed whose rinse is not done."""
         return self.latch.purge is not None and self.latch.purge.rinsed_l < self.rinse_l()
+
+
+def _age_s(on_file_s: float | None, off_s: float | None) -> float:
+    """An age with the time away; what nobody measured counts as long."""
+    return (on_file_s or 0.0) + (UNKNOWN_IDLE_S if off_s is None else off_s)
 
 
 def is_below(now: Situation, limit_bar: float) -> bool:

@@ -14,6 +14,7 @@ from halocline.control.permissions.alarms import (
     causes_gone,
     may_be_shelved,
     names_an_alarm,
+    regulator_seen_to,
     restart_acknowledged,
     something_to_acknowledge,
 )
@@ -120,7 +121,7 @@ FLUSH_OF_ITS_OWN = (
 CHECKS: Mapping[str, tuple[Check, ...]] = {
     "start": START,
     "stop": (),
-    "flush": (state_is(State.STANDBY), *FLUSH_OF_ITS_OWN, pressure_below_flush, need_is_positive),
+    "flush": (state_is(State.STANDBY), regulator_seen_to, *FLUSH_OF_ITS_OWN, pressure_below_flush, need_is_positive),
     "acknowledge": (something_to_acknowledge, names_an_alarm, answered_by_a_person),
     "reset": (state_is(State.TRIPPED), acknowledged, causes_gone, pressure_known, no_pressure),
     "silence": (),

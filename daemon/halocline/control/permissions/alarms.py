@@ -25,9 +25,18 @@ def acknowledged(at: Context) -> Reason | None:
 
 def restart_acknowledged(at: Context) -> Reason | None:
     """Somebody has looked at a plant whose run ended without the computer: its regulator still stands closed."""
-    alarm = at.alarms.get("restarted_unexpectedly")
-    waits = alarm is not None and alarm.state is AlarmState.UNACKNOWLEDGED
-    return Reason("restart_not_acknowledged") if waits else None
+    return None if at.latch.cut_off is None else Reason("restart_not_acknowledged")
+
+
+def regulator_seen_to(at: Context) -> Reason | None:
+    """No flush against a regulator that may stand closed from a run that was cut off.
+
+    Flush water would have no way out but the membrane: without a meter it would be counted as having flowed, and the
+    flush would be taken for done. A regulator that is left set lets a flush through as ever, so there the salt is
+    better out at once.
+    """
+    by_hand = at.now.settings.drive.regulator == "hand_each_run"
+    return restart_acknowledged(at) if by_hand else None
 
 
 def causes_gone(at: Context) -> Reason | None:

@@ -8,6 +8,8 @@ from halocline.control.permissions.forms import Context
 from halocline.plant.vocabulary import Origin
 
 NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
+ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
+"""Alarms whose acknowledgement says that somebody is there, or has looked at the regulator."""
 PRESENT_S = 600.0
 """How long a press of the button at the plant counts for a start (common practice)."""
 
@@ -56,8 +58,8 @@ def presence_is_local(at: Context) -> Reason | None:
 
 
 def answered_by_a_person(at: Context) -> Reason | None:
-    """ "Still there?" is not answered by a broker."""
-    by_broker = at.command.origin is Origin.MQTT and at.command.arguments.get("alarm") == QUESTION
+    """What only somebody who is there can know is not answered by a broker."""
+    by_broker = at.command.origin is Origin.MQTT and at.command.arguments.get("alarm") in ANSWERED_THERE
     return Reason("never_from_mqtt", {"command": at.command.name}) if by_broker else None
 
 

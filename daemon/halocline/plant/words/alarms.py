@@ -6,6 +6,7 @@ from typing import Any
 from halocline.plant.alarms import CAUSES, Effect
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.alarm_names import alarm_text
+from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.filling import LONGEST, fill, sentence_case
 from halocline.plant.words.why_texts import WHY_TEXTS
 
@@ -41,6 +42,8 @@ def _completed(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | N
     completed = dict(values)
     if alarm_id.startswith(SENSOR_FAULT):
         completed.setdefault("channel", alarm_id.removeprefix(SENSOR_FAULT))
+    if "during" in values:
+        completed |= cut_off_said(values)
     why = WHY_TEXTS.get(str(values.get("why")))
     if why is not None:
         completed["why_said"] = fill(why, values, units)

@@ -6,6 +6,7 @@ from typing import Any
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
 from halocline.plant.words.reasons import clause, parts_of, reason
@@ -21,6 +22,8 @@ FLUSHED = "Flushed[ with {litres}]."
 FLUSH_BROKEN_OFF = "The flush was broken off[ after {litres}]."
 CALIBRATED = "Calibrated: {channel}[ ({initials:text})]."
 AS_CONFIGURED = "Reads by the configuration again: {channel}[ ({initials:text})]."
+STARTED_AGAIN = "Control was started again[ after {away_s}][; {computer_said:said}]."
+CUT_OFF = "Control had been cut off {during_said:said}. It was started again[ after {away_s}][; {computer_said:said}]."
 CONTROL_FAILED = "The control program failed: {error:long}. Everything was switched off."
 
 
@@ -80,6 +83,11 @@ def _calibration(event: Event, units: UnitSettings | None) -> str:
     return fill(AS_CONFIGURED if event.get("configured") else CALIBRATED, event, units)
 
 
+def _restarted(event: Event, units: UnitSettings | None) -> str:
+    said = {**event, **cut_off_said(event)}
+    return fill(STARTED_AGAIN if event.get("ended") == "told" else CUT_OFF, said, units)
+
+
 def _control_failed(event: Event, units: UnitSettings | None) -> str:
     return fill(CONTROL_FAILED, event, units)
 
@@ -116,5 +124,6 @@ _KINDS: Mapping[str, Callable[[Event, UnitSettings | None], str | None]] = {
     "log": _log,
     "calibration": _calibration,
     "control_failed": _control_failed,
+    "restarted": _restarted,
 }
 EVENT_KINDS = frozenset(_KINDS)

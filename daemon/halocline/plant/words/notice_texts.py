@@ -185,7 +185,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     ),
     "restarted_unexpectedly": AlarmText(
         "Restarted while running",
-        "control restarted while the plant was running",
+        "control was cut off[ {during_said:said}][; {computer_said:said}]",
         "The supply failed or the program ended. All that the computer switches went off at once, without a flush.",
         "The cause may come again, and sea water stands in the membrane.",
         "Open the regulator, re-arm the relays, check the computer's power supply. Then acknowledge, and flush.",

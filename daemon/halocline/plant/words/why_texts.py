@@ -17,6 +17,9 @@ WHY_TEXTS: Mapping[str, str] = {
     "unknown": "the reason is not known",
     # one state follows another
     "switched_on": "the plant's computer was switched on",
+    "switched_on_after_a_cut": "the plant's computer was switched on again after it had been cut off",
+    "program_started": "control was started again",
+    "program_broke_off": "control broke off and was started again",
     "tripped_before_restart": "a safety stop from before the restart is not reset",
     "unbidden_pressure": "the pump is run by its own switch",
     "start_accepted": "a start was asked for",

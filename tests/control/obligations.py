@@ -1,0 +1,64 @@
+"""What is owed, and what alone ends it: one table, for the search through all states and for stories on real files.
+
+The property: whatever is in force stays in force under any sequence of kills, stops, restarts, power cuts, orderly
+ends and clocks that are set, until the act that stands beside it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from halocline.control.latch import Latch
+
+
+@dataclass(frozen=True)
+class Obligation:
+    """`owed` by a latch. `ended_by`: accepted commands, log entries as `log:kind`, or events as `event:kind`."""
+
+    owed: Callable[[Latch], bool]
+    ended_by: frozenset[str]
+
+
+def _row(owed, *ended_by):
+    return Obligation(owed, frozenset(ended_by))
+
+
+OBLIGATIONS = {
+    "a run that was cut off": _row(lambda latch: latch.cut_off is not None, "acknowledge"),
+    "a trip": _row(lambda latch: bool(latch.trips), "reset"),
+    "the first cause of a trip": _row(lambda latch: bool(latch.trips and latch.first_out), "reset"),
+    "a service lock": _row(lambda latch: latch.lock is not None, "service_unlock"),
+    "laid up": _row(lambda latch: latch.laid_up, "recommission"),
+    "a flush": _row(lambda latch: latch.flush_owed, "event:flush_complete"),
+    "a purge": _row(lambda latch: latch.purge is not None, "log:purge_confirmed"),
+    "chlorine in the flush water": _row(lambda latch: latch.chlorine_suspected, "log:chlorine_strip_zero"),
+    "air in the circuit": _row(lambda latch: latch.circuit_opened, "event:producing"),
+    "an alarm out of service": _row(lambda latch: bool(latch.out_of_service), "log:alarm_in_service"),
+    "a motor that was too warm": _row(lambda latch: latch.motor_hot_ago_s is not None, "event:cooled"),
+    "work of the motor": _row(lambda latch: latch.motor_worked_s > 0, "event:rested"),
+    "the age of what is laid up": _row(lambda latch: bool(latch.laid_up and latch.laid_up_s), "recommission"),
+}
+
+
+def owed(latch):
+    """The names of all that is owed by it."""
+    return frozenset(name for name, row in OBLIGATIONS.items() if row.owed(latch))
+
+
+def acts(events, before=None, after=None):
+    """What was done, in the table's words: from control's events, and from the states before and after."""
+    done = set()
+    for event in events:
+        if event["kind"] == "command" and event["accepted"]:
+            done.add(event["command"])
+        elif event["kind"] == "log":
+            done.add(f"log:{event['what']}")
+        elif event["kind"] == "flush_ended" and event["complete"]:
+            done.add("event:flush_complete")
+        elif event["kind"] == "state":
+            done.add(f"event:{event['to']}")
+    return done
+
+
+def forgotten(before, after, done):
+    """What is owed no more although nothing that ends it was done."""
+    return {name for name in before - after if not OBLIGATIONS[name].ended_by & set(done)}

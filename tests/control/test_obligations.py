@@ -1,0 +1,431 @@
+"""What is owed stays owed until a person has met it, through kills, stops, restarts, power cuts, orderly ends and
+clocks that are set: stories on a real latch file, written by the real keeper."""
+
+import contextlib
+import os
+import queue
+import random
+import tempfile
+import types
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from card import STEPS, Card, CutOff
+from hand_driven_plant import Plant, quick_settings
+from hypothesis import HealthCheck, Phase, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
+from obligations import OBLIGATIONS, acts, forgotten, owed
+
+from halocline.control import keeper as keeper_module
+from halocline.control import latch as latch_file
+from halocline.control.core import Core
+from halocline.control.inputs import Command
+from halocline.control.keeper import Identity, Keeper
+from halocline.control.latch import CutOff as Interrupted
+from halocline.control.latch import Latch, Moment, Trip, decode, encode, off_s
+from halocline.control.loop import News, World
+from halocline.plant.vocabulary import Origin, State
+
+SOAK = bool(os.environ.get("HALOCLINE_SOAK"))
+STORIES = 100 if SOAK else 15
+CHAPTERS = 40 if SOAK else 25
+AT_REST = ("standby", "tripped", "laid_up")
+BY_TIME = {"event:cooled", "event:rested"}
+SETTINGS = quick_settings(sequence={"motor_run_limits": True})
+TOLD = Counter()
+"""What the stories did, for people who want to see it: `pytest -rP`."""
+
+
+class Boat:
+    """Control, its keeper and its file aboard a computer with a clock; what was told to people stays in mind."""
+
+    def __init__(self, folder, patch, chance=None):
+        self.path = Path(folder) / "latch"
+        self.card = Card(self.path, patch, chance)
+        self.mono_s, self.wall_s, self.host = 1000.0, 1.8e9, 1
+        clock = types.SimpleNamespace(monotonic=lambda: self.mono_s, sleep=self.pass_by, time=lambda: self.wall_s)
+        patch.setattr(keeper_module, "time", clock)
+        patch.setattr(keeper_module, "POLL_S", 0.0)
+        self.must, self.under_way, self.keeper = frozenset(), False, None
+        self.plant = Plant(SETTINGS)
+        self.boot()
+
+    def pass_by(self, seconds):
+        self.mono_s += seconds
+        self.wall_s += seconds
+
+    # ---- control comes and goes ----
+
+    def boot(self):
+        """Control begins by its file; everything that was owed is owed, or somebody forgot it."""
+        latch = latch_file.read(self.path)
+        now = Moment(self.wall_s, self.mono_s, f"start {self.host}")
+        same = latch.saved.same_start(now)
+        self.plant.core = Core(
+            SETTINGS,
+            latch,
+            self.plant.now_s,
+            boot="b",
+            simulated=True,
+            off_s=off_s(latch, now),
+            computer=None if same is None else not same,
+        )
+        self.world, self.commands, self.news = World(), queue.SimpleQueue(), queue.Queue()
+        self.keeper = Keeper(
+            Identity("b", f"start {self.host}", True, "0", 0.0),
+            self.path.with_name("link.sock"),
+            self.path,
+            self.path.with_name("calibrations"),
+            self.world,
+            self.commands,
+            self.news,
+            wall_s=lambda: self.wall_s,
+        )
+        self.answered = []
+        self.keeper._server.answer = lambda _client, id_, *, accepted, **_k: self.answered.append((id_, accepted))
+        assert forgotten(self.must, owed(self.plant.core.latch), BY_TIME) == set()
+        if self.under_way:
+            assert self.plant.core.latch.cut_off is not None, "nobody is told of what was cut off"
+        self.under_way = False
+        self.tick()
+        if self.plant.core.latch.cut_off is not None:
+            assert "restart_not_acknowledged" in self.plant.refused("start")
+
+    def gone(self):
+        self.keeper._server.close()
+        self.plant.pressure_bar, self.plant.raising = 0.0, False
+        self.plant.pinned_contacts.clear()
+
+    def again(self, how, away_s):
+        """After it went: the process alone, or the whole computer with what its card had not kept."""
+        TOLD[how] += 1
+        self.gone()
+        if how == "power":
+            self.card.lose_power()
+            self.host, self.mono_s = self.host + 1, 10.0
+        self.pass_by(away_s)
+        self.boot()
+
+    def told_to_end(self, away_s):
+        self.keeper.close()
+        TOLD["told to end"] += 1
+        self.plant.pressure_bar, self.plant.raising = 0.0, False
+        self.pass_by(away_s)
+        self.boot()
+
+    # ---- while it lives ----
+
+    def tick(self, *commands, dt=0.05):
+        """One tick and what the keeper makes of it. Raises CutOff where the card was to cut it off."""
+        self.pass_by(dt)
+        before = owed(self.plant.core.latch)
+        self.plant.extra["latch_writable"] = self.world.latch_writable
+        outcome = self.plant.tick(*commands, dt=dt)
+        latch, done = self.plant.core.latch, acts(outcome.events) | BY_TIME
+        assert forgotten(before, owed(latch), done) == set()
+        self.must -= {name for name in self.must - owed(latch) if OBLIGATIONS[name].ended_by & done}
+        ordered = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
+        if ordered & PROMISED:
+            self.must |= owed(latch) & PROMISES
+            self.under_way |= "start" in ordered
+        self.news.put(News(self.plant.now_s, outcome.events, outcome.answers, outcome.latch, outcome.persist))
+        self.keeper.poll()
+        self.must = owed(latch) & owed(self.plant.core.on_file())  # an order that ends something is on file first
+        self.under_way = latch.under_way is not None
+        assert owed(decode(self.path.read_bytes())) >= self.must, "what is in force is on file"
+
+    def give(self, name, /, **arguments):
+        """One command and its way over the card; whether it was accepted."""
+        self.tick(Command(name, arguments, token="1:x"))
+        self.back()
+        return ("x", True) in self.answered
+
+    def back(self):
+        with contextlib.suppress(queue.Empty):
+            while True:
+                self.tick(self.commands.get_nowait())
+
+    def live(self, seconds):
+        for _ in range(int(seconds / 0.2)):
+            self.tick(dt=0.2)
+
+
+PROMISED = {"start", "log", "lay_up", "service_lock", "recommission"}
+PROMISES = {"a service lock", "laid up", "a purge", "chlorine in the flush water", "air in the circuit"}
+"""What a person is told to be in force only once it is on file."""
+
+ORDERS = st.sampled_from(
+    [
+        ("start", {}),
+        ("start", {"litres": 0.1}),
+        ("stop", {}),
+        ("flush", {"litres": 0.5}),
+        ("flush", {}),
+        ("acknowledge", {}),
+        ("reset", {}),
+        ("lay_up", {}),
+        ("recommission", {}),
+        ("service_lock", {"name": "ann", "reason": "filter"}),
+        ("service_unlock", {}),
+        ("bench", {"output": "feed_pump", "seconds": 5.0}),
+        ("log", {"kind": "cleaned"}),
+        ("log", {"kind": "purge_confirmed"}),
+        ("log", {"kind": "tank_chlorinated"}),
+        ("log", {"kind": "chlorine_strip_zero"}),
+        ("log", {"kind": "alarm_out_of_service", "alarm": "supply_voltage_low", "note": "why"}),
+        ("log", {"kind": "alarm_in_service", "alarm": "supply_voltage_low"}),
+    ]
+)
+AWAY_S = st.sampled_from([0.3, 5.0, 3600.0, 86400.0])
+HOW = st.sampled_from(["kill", "power"])
+
+
+class Stories(RuleBasedStateMachine):
+    """Anything may happen to it, at any instruction of the keeper's writing."""
+
+    def __init__(self):
+        super().__init__()
+        self.leaving = contextlib.ExitStack()
+        folder = self.leaving.enter_context(tempfile.TemporaryDirectory(prefix="latch-"))
+        self.patch = self.leaving.enter_context(pytest.MonkeyPatch.context())
+        self.folder = folder
+        self.boat = None
+
+    @initialize(seed=st.integers(0, 2**16))
+    def begin(self, seed):
+        self.boat = Boat(self.folder, self.patch, random.Random(seed))
+
+    def teardown(self):
+        if self.boat is not None:
+            self.boat.gone()
+        self.leaving.close()
+
+    @rule(order=ORDERS)
+    def order(self, order):
+        name, arguments = order
+        self.boat.answered.clear()
+        TOLD[f"{name} accepted"] += self.boat.give(name, **arguments)
+
+    @rule(seconds=st.sampled_from([1.0, 5.0, 20.0, 60.0]))
+    def live(self, seconds):
+        self.boat.live(seconds)
+
+    @rule(contact=st.sampled_from(["stop_button", "bilge_wet"]))
+    def trip(self, contact):
+        self.boat.plant.press(contact)
+        self.boat.live(1.0)
+        self.boat.plant.press(contact, active=False)
+        self.boat.live(1.0)
+
+    @precondition(lambda self: self.boat and self.boat.plant.state in ("diverting", "producing"))
+    @rule()
+    def motor_gets_warm(self):
+        self.boat.plant.read("pump_motor_temperature", 95.0)
+        self.boat.live(6.0)
+        self.boat.plant.mend("pump_motor_temperature")
+
+    @rule(how=HOW, away_s=AWAY_S)
+    def cut_off(self, how, away_s):
+        self.boat.again(how, away_s)
+
+    @rule(how=HOW, away_s=AWAY_S, step=st.sampled_from(STEPS), order=ORDERS, back=st.booleans())
+    def cut_off_in_a_write(self, how, away_s, step, order, back):
+        self.boat.card.cut_off_after(step)
+        name, arguments = order
+        try:
+            self.boat.tick(Command(name, arguments, token="1:x"))
+            if back:
+                self.boat.back()
+        except CutOff:
+            TOLD[f"{how} when {step}"] += 1
+        self.boat.card.cut_off_after(None)
+        self.boat.again(how, away_s)
+
+    @rule(away_s=AWAY_S)
+    def told_to_end(self, away_s):
+        self.boat.told_to_end(away_s)
+
+    @rule(wall_s=st.sampled_from([None, 1.75e9, 1.8e9, 2.0e9]))
+    def clock_set(self, wall_s):
+        self.boat.wall_s = 1.8e9 if wall_s is None else wall_s
+        TOLD["clock set"] += 1
+
+
+@pytest.mark.timeout(1800)
+def test_nothing_owed_is_forgotten_whatever_happens_to_control():
+    TOLD.clear()
+    run_state_machine_as_test(
+        Stories,
+        settings=settings(
+            max_examples=STORIES,
+            stateful_step_count=CHAPTERS,
+            phases=(Phase.explicit, Phase.reuse, Phase.generate),  # a story of hundreds of ticks shrinks for minutes
+            deadline=None,
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
+    print(dict(sorted(TOLD.items())))
+    assert TOLD["kill"] + TOLD["power"] >= STORIES
+
+
+# ---- single stories -----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def boat(tmp_path, monkeypatch):
+    boat = Boat(tmp_path, monkeypatch)
+    yield boat
+    boat.gone()
+
+
+def test_a_second_restart_does_not_forget_a_run_that_was_cut_off(boat):
+    assert boat.give("start")
+    boat.live(60.0)
+    assert boat.plant.state == "producing"
+    for how in ("power", "kill", "power"):
+        boat.again(how, 5.0)
+        boat.live(2.0)
+        assert boat.plant.alarm("restarted_unexpectedly") == "unacknowledged"
+        assert "restart_not_acknowledged" in boat.plant.refused("start")
+        assert "restart_not_acknowledged" in boat.plant.refused("flush")
+    boat.told_to_end(5.0)
+    boat.answered.clear()
+    assert boat.give("acknowledge")
+    boat.again("power", 5.0)
+    boat.live(2.0)
+    assert boat.plant.refused("start") == []
+
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("how", ["kill", "power"])
+def test_a_start_that_was_accepted_is_on_file_wherever_the_next_write_is_cut_off(boat, step, how):
+    boat.plant.tick()
+    boat.tick(Command("start", {}, token="1:x"))
+    assert boat.answered == []
+    boat.card.cut_off_after(step)
+    with contextlib.suppress(CutOff):
+        boat.back()
+    boat.card.cut_off_after(None)
+    if ("x", True) in boat.answered:
+        boat.under_way = True
+    boat.again(how, 1.0)
+    assert boat.plant.core.latch.cut_off is not None
+
+
+def test_a_start_that_waits_for_the_card_is_called_off_by_a_stop(boat):
+    boat.plant.tick(Command("start", {}, token="1:s"))
+    ((again, on_file),) = boat.plant.outcome.persist
+    assert on_file.under_way == "priming"
+    boat.plant.tick(Command("stop", {}, token="1:t"))
+    boat.plant.tick(again)
+    ((_, accepted, reasons),) = boat.plant.outcome.answers
+    assert not accepted
+    assert [reason.id for reason in reasons] == ["stop_command"]
+    assert boat.plant.state == "standby"
+    assert boat.plant.outcome.latch.under_way is None
+
+
+def test_what_is_ordered_while_another_order_is_on_its_way_to_the_card_does_not_undo_it(boat):
+    lock = Command("service_lock", {"name": "ann", "reason": "filter"}, token="1:a")
+    boat.plant.tick(lock)
+    (first,) = boat.plant.outcome.persist
+    boat.plant.tick(Command("log", {"kind": "tank_chlorinated"}, token="1:b"))
+    (second,) = boat.plant.outcome.persist
+    assert owed(second[1]) >= {"a service lock", "chlorine in the flush water"}
+    boat.plant.tick(first[0])
+    boat.plant.tick(replace(second[0], unfiled=True))
+    assert owed(boat.plant.outcome.latch) == {"a service lock"}
+
+
+def test_a_trip_in_the_tick_of_an_order_goes_on_file_with_it(boat):
+    boat.plant.press("stop_button")
+    boat.tick(Command("service_lock", {"name": "ann", "reason": "filter"}, token="1:a"))
+    assert owed(decode(boat.path.read_bytes())) >= {"a service lock", "a trip"}
+
+
+def test_a_trip_has_its_numbers_after_a_restart():
+    plant = Plant(latch=decode(encode(Latch(trips=(Trip("adc_lost", {"address": 0x49}),), first_out="adc_lost"))))
+    plant.tick()
+    assert plant.core.alarms.get("adc_lost").values == {"address": 0x49}
+    assert plant.core.latch.trips == (Trip("adc_lost", {"address": 0x49}),)
+
+
+def test_a_number_that_is_none_does_not_keep_the_file_from_being_written():
+    plant = Plant()
+    plant.core.alarms.restore("adc_lost", 1000.0, {"address": float("nan"), "bar": float("inf")})
+    assert plant.core.trips == (Trip("adc_lost", {"address": None, "bar": None}),)
+
+
+@pytest.mark.parametrize("state", [state for state in State if state.value not in AT_REST])
+def test_whatever_was_under_way_is_told_to_have_been_cut_off(state):
+    begun = Plant().brought_to(state)
+    begun.tick()
+    begun.wait(1.0)
+    latch = decode(encode(begun.core.latch))
+    assert latch.under_way == begun.state
+    plant = Plant(latch=latch)
+    plant.tick()
+    assert plant.core.latch.cut_off == Interrupted(begun.state)
+    assert plant.core.alarms.get("restarted_unexpectedly").values == {"during": begun.state, "computer": None}
+
+
+@pytest.mark.parametrize(
+    ("latch", "computer", "why"),
+    [
+        (Latch(closed=True, run_number=1), True, "switched_on"),
+        (Latch(closed=False), True, "switched_on_after_a_cut"),
+        (Latch(closed=True, run_number=1), False, "program_started"),
+        (Latch(closed=False), False, "program_broke_off"),
+    ],
+)
+def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(latch, computer, why):
+    plant = Plant()
+    plant.core = Core(SETTINGS, latch, 1000.0, boot="b", off_s=7.0, computer=computer)
+    plant.tick()
+    assert plant.core.why.id == why
+    ended = "told" if latch.closed else "cut_off"
+    expected = {"kind": "restarted", "ended": ended, "during": "standby", "computer": computer, "away_s": 7.0}
+    assert plant.event("restarted") == expected
+
+
+def test_work_that_nobody_saw_counts_once():
+    plant = Plant(latch=Latch(under_way="producing", motor_worked_s=1000.0))
+    plant.tick()
+    assert plant.core.latch.motor_worked_s == 1300.0
+    plant = Plant(latch=plant.core.latch)
+    plant.tick()
+    assert plant.core.latch.motor_worked_s == 1300.0
+
+
+def test_preservative_ages_through_restarts():
+    latch = Latch(laid_up=True, laid_up_with="preservative", laid_up_s=29 * 86400.0)
+    core = Core(SETTINGS, latch, 1000.0, off_s=2 * 86400.0)
+    assert 1000.0 - core.laid_up_since_s == 31 * 86400.0
+    unknown = Core(SETTINGS, latch, 1000.0, off_s=None)
+    assert 1000.0 - unknown.laid_up_since_s > 36 * 86400.0
+
+
+def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_left_set():
+    latch = Latch(under_way="producing")
+    plant = Plant(latch=latch)
+    plant.tick()
+    assert plant.refused("flush") == ["restart_not_acknowledged"]
+    left_set = Plant(quick_settings(drive={"regulator": "left_set"}), latch)
+    left_set.tick()
+    assert left_set.refused("flush") == []
+
+
+def test_a_start_in_the_very_first_tick_is_refused_as_well():
+    plant = Plant(latch=Latch(under_way="producing"))
+    assert "restart_not_acknowledged" in plant.give("start")
+
+
+def test_a_broker_cannot_say_that_somebody_has_opened_the_regulator():
+    plant = Plant(latch=Latch(under_way="producing"))
+    plant.tick()
+    assert plant.give("acknowledge", origin=Origin.MQTT, alarm="restarted_unexpectedly") == ["never_from_mqtt"]
+    plant.give("acknowledge", origin=Origin.MQTT)
+    assert plant.core.latch.cut_off is not None
