@@ -32,7 +32,11 @@ class Card:
         self._replace = Path.replace
         self._fsync = os.fsync
         patch.setattr(checked_file.os, "fsync", self._flush)
-        patch.setattr(Path, "replace", lambda source, target: self._rename(source, target))
+
+        def rename(source, target):
+            self._rename(source, target)
+
+        patch.setattr(Path, "replace", rename)
 
     def cut_off_after(self, step):
         """The next write ends with this step of it, and so does the process."""

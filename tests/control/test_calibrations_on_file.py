@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.config import load_demo
+from halocline.control import checked_file
 from halocline.control.calibrations import Calibrations, MembraneCalibration, decode, encode, listed, read
 from halocline.control.checked_file import Unreadable
 from halocline.signals.calibration import Calibration
@@ -85,3 +86,45 @@ def test_the_list_names_each_with_its_numbers_date_and_initials():
     channel, membrane = listed(FULL)
     assert channel.items() >= {"channel": "feed_pressure", "zero": 0.05, "date": "2026-03-21", "initials": "MB"}.items()
     assert membrane.items() >= {"channel": "membrane", "water_permeability_lmh_bar": 1.25}.items()
+
+
+def of_version(version, names):
+    """A file as that version wrote it, with a calibration of the tank's sensor under each name."""
+    made = Calibration(zero=0.5, span=1.25, initials="MB").to_dict()
+    document = {"channels": dict.fromkeys(names, made), "membrane": None, "made_for": dict.fromkeys(names, "12ab34cd")}
+    return checked_file.encode(version, document)
+
+
+@pytest.mark.parametrize(
+    ("former", "present"),
+    [
+        ("membrane_pressure", "vessel_pressure"),
+        ("motor_temperature", "pump_motor_temperature"),
+        ("water_temperature", "sea_temperature"),
+        ("tank_level", "tank_fill"),
+        ("feed_pressure", "feed_pressure"),
+        ("pump_motor_temperature", "pump_motor_temperature"),
+    ],
+)
+def test_a_calibration_under_a_former_name_stays_with_its_channel(tmp_path, caplog, former, present):
+    path = tmp_path / "calibrations"
+    path.write_bytes(of_version(1, [former]))
+    book = read(path)
+    assert (set(book.channels), set(book.made_for)) == ({present}, {present})
+    assert book.channels[present].zero == 0.5
+    assert (former in caplog.text) is (former != present)
+    assert decode(encode(book)) == book
+
+
+@pytest.mark.parametrize(
+    ("version", "names"),
+    [
+        (1, ["tank_level", "tank_fill"]),
+        (1, ["bilge_level"]),
+        (2, ["tank_level"]),
+        (3, ["tank_fill"]),
+    ],
+)
+def test_a_calibration_of_nobody_knows_what_is_never_dropped_in_silence(version, names):
+    with pytest.raises(Unreadable):
+        decode(of_version(version, names))

@@ -36,6 +36,8 @@ class Boat:
 
     wall: bool = True
     since_s: float = 0.0
+    set_by_s: float = 0.0
+    host: str = ""
     card: Latch = field(init=False)
     core: Core = field(init=False)
     plant: Plant = field(default_factory=lambda: Plant(WITH_LIMITS))
@@ -48,7 +50,7 @@ class Boat:
         self.card = replace(latch, saved=self.moment())
 
     def moment(self):
-        return Moment(EPOCH_S + self.since_s if self.wall else None)
+        return Moment(EPOCH_S + self.since_s + self.set_by_s if self.wall else None, self.since_s, self.host)
 
     def restart(self, away_s, wall):
         self.since_s += away_s
@@ -96,6 +98,19 @@ def test_no_sequence_of_restarts_shortens_the_rest(wall, story):
         assert boat.refuses or boat.since_s >= COOLS_S
     boat.live(COOLS_S - 0.5 - boat.since_s)
     assert boat.refuses or boat.since_s >= COOLS_S
+
+
+@settings(max_examples=30)
+@given(st.lists(st.tuples(ONCE, st.floats(-1e7, 1e7)), max_size=6))
+def test_while_the_computer_stays_up_no_clock_that_is_set_shortens_the_rest(story):
+    boat = Boat(host="one start of the computer")
+    for (lives_s, away_s, wall_later), set_by_s in story:
+        boat.live(lives_s)
+        boat.set_by_s = set_by_s
+        boat.restart(away_s, wall_later)
+        assert boat.refuses or boat.since_s >= COOLS_S
+    boat.live(max(0.0, COOLS_S - boat.since_s) + len(story) + STRIDE_S)
+    assert not boat.refuses
 
 
 @settings(max_examples=30)

@@ -131,9 +131,12 @@ class Boat:
         if ordered & PROMISED:
             self.must |= owed(latch) & PROMISES
             self.under_way |= "start" in ordered
+        on_file = owed(self.plant.core.on_file())
+        self.under_way &= latch.under_way is not None
+        self.must -= owed(latch) - on_file  # what an order is about to end is ended once it is on file
         self.news.put(News(self.plant.now_s, outcome.events, outcome.answers, outcome.latch, outcome.persist))
         self.keeper.poll()
-        self.must = owed(latch) & owed(self.plant.core.on_file())  # an order that ends something is on file first
+        self.must = owed(latch) & on_file
         self.under_way = latch.under_way is not None
         assert owed(decode(self.path.read_bytes())) >= self.must, "what is in force is on file"
 
@@ -208,6 +211,17 @@ class Stories(RuleBasedStateMachine):
         name, arguments = order
         self.boat.answered.clear()
         TOLD[f"{name} accepted"] += self.boat.give(name, **arguments)
+
+    @rule(seconds=st.sampled_from([20.0, 40.0, 60.0]))
+    def run(self, seconds):
+        """A whole run, or as much of one as is let: who looks after the plant does what it waits for."""
+        for name in ("stop", "acknowledge", "reset", "service_unlock", "recommission", "start"):
+            self.boat.answered.clear()
+            accepted = self.boat.give(name)
+            self.boat.live(1.0)
+        TOLD["start accepted"] += accepted
+        self.boat.live(seconds)
+        TOLD[f"cut off or left in {self.boat.plant.state}"] += 1
 
     @rule(seconds=st.sampled_from([1.0, 5.0, 20.0, 60.0]))
     def live(self, seconds):

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
-from halocline.plant.vocabulary import LOG_KINDS
+from halocline.plant.vocabulary import LOG_KINDS, State
+from halocline.plant.words.cut_off import COMPUTER, DURING
 from halocline.plant.words.event_texts import EVENT_KINDS
 from halocline.plant.words.names import WORK_NAMES
 
@@ -23,6 +24,19 @@ RUN: dict[str, Any] = {
 @pytest.mark.parametrize(
     ("event", "line"),
     [
+        (
+            {"kind": "restarted", "ended": "cut_off", "during": "producing", "computer": True, "away_s": 40.0},
+            "Control had been cut off while water was made. It was started again after 40 s; the computer had been "
+            "without power or was started anew.",
+        ),
+        (
+            {"kind": "restarted", "ended": "cut_off", "during": "standby", "computer": None, "away_s": None},
+            "Control had been cut off at rest. It was started again.",
+        ),
+        (
+            {"kind": "restarted", "ended": "told", "during": "standby", "computer": False, "away_s": 2.0},
+            "Control was started again after 2 s; the computer itself had stayed on.",
+        ),
         (
             {"kind": "state", "from": "diverting", "to": "producing", "why": HELD},
             "Making water: the salt stayed within the limit for long enough.",
@@ -125,3 +139,11 @@ def test_whatever_stands_in_an_event_it_is_a_readable_line(kind: str, event: dic
     for key in ("why", "run", "reasons", "to", "id", "note", "litres", "error", "channel"):
         line = words.event_text({**event, key: inner, "kind": kind})
         assert line is None or (0 < len(line) <= 220 and line.isprintable())
+
+
+@pytest.mark.parametrize("state", State)
+def test_every_state_can_have_been_cut_off(state):
+    assert str(state) in DURING
+    means, _, _ = words.alarm_texts("restarted_unexpectedly", {"during": str(state), "computer": False})
+    assert DURING[str(state)] in means
+    assert COMPUTER[False] in means

@@ -80,7 +80,7 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     # alarms and lock
     "trips_not_acknowledged": "Not acknowledged yet: {causes}. Read what it means, then acknowledge.",
     "cause_still_there": "Still there: {causes}. Put it right first, then reset.",
-    "restart_not_acknowledged": "The computer went off in the middle of a run. Open the regulator fully, then "
+    "restart_not_acknowledged": "Control was cut off in the middle of its work. Open the regulator fully, then "
     "acknowledge that.",
     "no_such_alarm": "There is no alarm “{alarm:text}” now. Look at the list of alarms.",
     "never_shelved": "“{alarm}” acts on the plant and is never put aside. Put its cause right instead.",
