@@ -35,7 +35,6 @@ OBLIGATIONS = {
     "an alarm out of service": _row(lambda latch: bool(latch.out_of_service), "log:alarm_in_service"),
     "a motor that was too warm": _row(lambda latch: latch.motor_hot_ago_s is not None, "event:cooled"),
     "work of the motor": _row(lambda latch: latch.motor_worked_s > 0, "event:rested"),
-    "the age of what is laid up": _row(lambda latch: bool(latch.laid_up and latch.laid_up_s), "recommission"),
 }
 
 
