@@ -152,8 +152,8 @@ class Boat:
                 self.tick(self.commands.get_nowait())
 
     def live(self, seconds):
-        for _ in range(int(seconds / 0.2)):
-            self.tick(dt=0.2)
+        for _ in range(int(seconds / 0.1)):
+            self.tick(dt=0.1)
 
 
 PROMISED = {"start", "log", "lay_up", "service_lock", "recommission"}
