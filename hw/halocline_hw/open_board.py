@@ -6,7 +6,7 @@ from contextlib import suppress
 from glob import glob
 from typing import Any
 
-from gpiozero import Factory  # type: ignore[import-untyped]
+from gpiozero import Factory, GPIOZeroError  # type: ignore[import-untyped]
 
 from halocline_hw.clock import Clock, RealClock
 from halocline_hw.device_files import remedy
@@ -62,6 +62,15 @@ def open_pin_factory() -> Factory:
     number = find_header_chip(lgpio)
     pins = importlib.import_module("halocline_hw.lgpio_pins")
     factory: Factory = pins.SafeFactory(number)
+    try:
+        _ = factory.board_info
+    except (GPIOZeroError, OSError) as error:
+        factory.close()
+        raise OSError(
+            errno.ENODEV,
+            f"this computer does not say which Raspberry Pi it is ({error}): /proc/device-tree/system/linux,revision or"
+            " /proc/cpuinfo has to be there and readable; a model newer than gpiozero wants a newer package",
+        ) from error
     return factory
 
 

@@ -17,7 +17,7 @@ ADDRESS = "10.99.0.2"
 HOST = "10.99.0.1"
 DEVICE = "rig0"
 MEMORY = "1024M"
-UP_WITHIN_S = 90.0
+UP_WITHIN_S = 180.0
 STOP_WITHIN_S = 60.0
 PRECEDENCE = -10
 """A nice value for the guest as a whole."""

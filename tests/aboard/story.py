@@ -31,6 +31,31 @@ ExecStart=/opt/halocline/bin/halocline control --quick --config /etc/halocline/h
 """
 OFTEN = r"[sequence]\nmotor_starts = 20\nmotor_starts_window_s = \"60s\""
 CRASHES = (("killed", "KILL"), ("frozen", "STOP"))
+BRIDGE = "systemd-run -q --unit rig-bridge -p Nice=-5 /opt/rig/bridge.py --quick"
+ERRORS = (
+    ("pins open to root alone", "chmod 600 /dev/gpiochip0", "open to root alone", "chmod 660 /dev/gpiochip0"),
+    (
+        "no bus",
+        "rmmod rig_i2c",
+        "switch I2C on",
+        "modprobe rig_i2c; cat /opt/rig/rest.uv >/sys/module/rig_i2c/parameters/uv",
+    ),
+    ("a bus open to root alone", "chmod 600 /dev/i2c-1", "open to root alone", "chmod 660 /dev/i2c-1"),
+    (
+        "another computer's pins",
+        "rmmod rig_gpio; modprobe rig_gpio label=foreign; udevadm settle",
+        "no GPIO chip of a Raspberry Pi's header",
+        "rmmod rig_gpio; modprobe rig_gpio label=pinctrl-bcm2711; udevadm settle;"
+        " echo 183060 >/sys/module/rig_gpio/parameters/low",
+    ),
+    (
+        "a pin that another program holds",
+        "systemd-run -q --unit holder gpioset -m signal gpiochip0 17=0; sleep 1",
+        "another program holds it",
+        "systemctl stop holder",
+    ),
+)
+AS_CONTROL = "cd /var/lib/halocline-control; runuser -u halocline-control -- halocline check --data ."
 CHIP_FAULTS = (
     ("a converter missing", "nack", 1),
     ("a converter that finishes nothing", "hang", 1),
@@ -92,9 +117,21 @@ class Story:
         self.rig.ask(
             "mkdir -p /etc/systemd/system/halocline-control.service.d;"
             f"cat >/etc/systemd/system/halocline-control.service.d/quick.conf <<'END'\n{QUICK}END\n"
-            "systemctl daemon-reload; systemctl restart halocline-control;"
-            "systemd-run -q --unit rig-bridge -p Nice=-5 /opt/rig/bridge.py --quick"
+            "systemctl daemon-reload; systemctl restart halocline-control;" + BRIDGE
         )
+        self.boat.until_state("standby", "tripped")
+
+    def errors(self) -> None:
+        """What is wrong with a real computer becomes one sentence of `halocline check`, with its remedy."""
+        self.rig.ask("systemctl stop halocline-control rig-bridge")
+        for what, broken, said, mended in ERRORS:
+            self.rig.ask(broken)
+            told = self.rig.tell(AS_CONTROL)
+            self.claim(said in told.stdout and "Traceback" not in told.stderr, f"{what}: {told.stdout}{told.stderr}")
+            self.rig.ask(mended)
+        pin = self.rig.tell("halocline pin </dev/null")
+        self.claim("| halocline pin" in pin.stderr, pin.stderr)
+        self.rig.ask(f"systemctl start halocline-control; {BRIDGE}")
         self.boat.until_state("standby", "tripped")
 
     def run(self) -> None:
@@ -298,7 +335,7 @@ class Story:
         whole = self.rig.ask("sqlite3 -readonly /var/lib/halocline/record.sqlite3 'pragma integrity_check'")
         self.claim(whole == "ok", f"{what}: the record: {whole}")
         self.tell(what, f"at rest, record whole; page live {up_s:.0f} s after the kernel's start")
-        self.rig.ask("systemd-run -q --unit rig-bridge -p Nice=-5 /opt/rig/bridge.py --quick")
+        self.rig.ask(BRIDGE)
 
     def remove(self) -> None:
         """Upgrade in a run is refused; at rest it keeps everything; purge keeps the record."""
@@ -335,6 +372,7 @@ class Story:
 PARTS: tuple[Callable[[Story], None], ...] = (
     Story.install,
     Story.configure,
+    Story.errors,
     Story.run,
     Story.watchdog,
     Story.crowd,

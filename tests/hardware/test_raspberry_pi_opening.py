@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 import smbus2
+from gpiozero import PinUnknownPi  # type: ignore[import-untyped]
 from gpiozero.pins.local import LocalPiFactory  # type: ignore[import-untyped]
 
 from halocline_hw import (
@@ -302,6 +303,26 @@ def test_whatever_call_of_the_library_fails_it_is_an_os_error_in_words(
         open_raspberry_pi(replace(SMALL, pulses={"product_flow": PulsePin(21, 100.0)}))
     assert raised.value.errno == number
     assert "'" not in raised.value.strerror.split(";")[0].split("daemon")[0]
+
+
+@pytest.mark.parametrize(
+    "trouble",
+    [
+        FileNotFoundError(errno.ENOENT, "No such file or directory", "/proc/cpuinfo"),
+        PinUnknownPi("unable to locate Pi revision in /proc/device-tree or /proc/cpuinfo"),
+    ],
+)
+def test_a_computer_that_hides_which_one_it_is_gets_one_sentence(
+    trouble: Exception, lgpio: FakeLgpio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hidden(_factory: object) -> int:
+        raise trouble
+
+    monkeypatch.setattr(LocalPiFactory, "_get_revision", hidden)
+    for use in (open_raspberry_pi, drive_raspberry_pi_safe):
+        with pytest.raises(OSError, match=r"does not say which Raspberry Pi it is .*/proc/cpuinfo has to be there"):
+            use(SMALL)
+    assert lgpio.calls[-1] == ("close", 111, 0)
 
 
 def test_a_missing_gpio_library_names_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
