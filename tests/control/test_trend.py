@@ -1,0 +1,30 @@
+"""Rises and noise at whatever spacing of the ticks, and of whatever numbers."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halocline.control.trend import Noise, Rise
+
+
+@given(st.floats(0.02, 0.9), st.floats(5.0, 20.0), st.floats(-2.0, 2.0))
+def test_a_steady_rise_is_known_after_a_window_at_any_spacing_of_the_ticks(tick_s, window_s, per_s):
+    rise = Rise(window_s)
+    now_s = 100.0
+    while now_s < 100.0 + window_s + 2 * tick_s:
+        seen = rise.take(per_s * now_s, now_s)
+        now_s += tick_s
+    assert rise.is_whole
+    # The halves are as wide as the ticks let them be.
+    assert seen == pytest.approx(per_s * window_s, abs=abs(per_s) * 3 * tick_s + 1e-6)
+
+
+@given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=5, max_size=30))
+def test_no_number_makes_noise_fail_or_look_like_calm(values):
+    noise = Noise(least=1.0)
+    for place, value in enumerate(values):
+        noise.take(value, place * 0.5)
+        assert noise.present >= noise.usual >= 1.0
+        assert not math.isnan(noise.present)
