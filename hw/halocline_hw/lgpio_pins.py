@@ -11,6 +11,8 @@ from typing import Any
 import lgpio  # type: ignore[import-not-found,unused-ignore]
 from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin  # type: ignore[import-untyped]
 
+from halocline_hw.reservations import let_go_anywhere
+
 _REMEDIES = (
     ("busy", errno.EBUSY, "; another program holds it, gpioinfo tells which"),
     ("event request", errno.ENXIO, "; its chip reports no edges, so no pulses can be counted there: use another pin"),
@@ -62,6 +64,7 @@ class SafeFactory(LGPIOFactory):  # type: ignore[misc] # the pin library is unty
         with _lgpio_errors(f"gpiochip{chip}"):
             super().__init__(chip)
         self.pin_class = SafePin
+        let_go_anywhere(self)
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from gpiozero.pins.pi import PiFactory, PiPin  # type: ignore[import-untyped]
 
 from halocline_hw.clock import Clock
 from halocline_hw.raspberry_pi import RaspberryPiBoard
+from halocline_hw.reservations import let_go_anywhere
 from halocline_hw.wiring import Wiring
 
 BUS_WRITE, BUS_READ, BUS_WRITE_READ = 1, 2, 3
@@ -196,6 +197,7 @@ class RemotePinFactory(PiFactory):  # type: ignore[misc] # the pin library is un
 
     def __init__(self, path: str, timeout_s: float = PIN_TIMEOUT_S) -> None:
         super().__init__()
+        let_go_anywhere(self)
         self.connection = Connection(path, timeout_s)
         self.pin_class = RemotePin
 

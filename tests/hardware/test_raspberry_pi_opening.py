@@ -373,3 +373,11 @@ def test_the_kernel_is_asked_not_to_wait_long_nor_to_retry(monkeypatch: pytest.M
     monkeypatch.setattr(fcntl, "ioctl", lambda *call: asked.append(call))
     smbus.SmbusBus(1)
     assert asked == [(9, 0x0702, 5), (9, 0x0701, 0)]  # <linux/i2c-dev.h>: 50 ms, no retries
+
+
+def test_a_pin_that_is_collected_while_another_is_reserved_does_not_hold_its_thread_for_ever(lgpio: FakeLgpio) -> None:
+    factory = importlib.import_module("halocline_hw.lgpio_pins").SafeFactory(0)
+    reservations = factory._res_lock
+    with reservations:
+        assert reservations.acquire(blocking=False)
+        reservations.release()

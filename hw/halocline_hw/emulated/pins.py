@@ -13,6 +13,7 @@ from gpiozero.pins.pi import PiPin  # type: ignore[import-untyped]
 
 from halocline_hw.clock import Clock
 from halocline_hw.emulated.bus import EmulatedBus
+from halocline_hw.reservations import let_go_anywhere
 from halocline_hw.wiring import PULLED_UP_AT_POWER_ON, Wiring
 
 PulseSource = Callable[[float], float]
@@ -156,6 +157,7 @@ class EmulatedPinFactory(MockFactory):  # type: ignore[misc] # the pin library i
 
     def __init__(self, clock: Clock, pin_class: type[EmulatedPin], watch: Callable[..., None]) -> None:
         super().__init__(revision="c03112", pin_class=pin_class)
+        let_go_anywhere(self)
         self.clock = clock
         self.seen = watch
 
