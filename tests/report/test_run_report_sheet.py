@@ -59,7 +59,13 @@ def test_the_sheet_tells_why_the_run_began_and_ended_and_what_it_made(evening):
     text = text_of(sheet(evening))
     assert "Cagarra: run of 2026-09-21 14:15 UTC" in text
     assert "Asked for 9 L by Ana (page). Ended: 9 L went to the tank, as asked." in text
-    for fact in ("Into the tank 9.5 L", "Overboard 1.2 L", "Flushed with 12 L", "Salt, mean 310 mg/L", "Energy 200 Wh"):
+    for fact in (
+        "Into the tank 9.5 L",
+        "Overboard 1.2 L",
+        "Flushed with 12 L",
+        "Salt, mean 310 mg/L",
+        "Energy of the pumps 200 Wh",
+    ):
         assert fact in text
     assert "accept_tds_mg_l: 500" in text
     assert "SIMULATED" not in text
