@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.control.trend import Noise, Rise
+from halocline.control.trend import Mean, Noise, PressureRate, Rise
 
 
 @given(st.floats(0.02, 0.9), st.floats(5.0, 20.0), st.floats(-2.0, 2.0))
@@ -19,6 +19,21 @@ def test_a_steady_rise_is_known_after_a_window_at_any_spacing_of_the_ticks(tick_
     assert rise.is_whole
     # The halves are as wide as the ticks let them be.
     assert seen == pytest.approx(per_s * window_s, abs=abs(per_s) * 3 * tick_s + 1e-6)
+
+
+@given(st.lists(st.floats(0.01, 0.4), min_size=100, max_size=150))
+def test_what_is_known_stays_known_while_ticks_come_early_and_late(spacings_s):
+    mean, rise, rate = Mean(1.0), Rise(1.0), PressureRate()
+    now_s, since_s = 0.0, None
+    for spacing_s in spacings_s:
+        now_s += spacing_s
+        seen = (mean.take(5.0, now_s), rise.take(5.0, now_s), rate.take(5.0, now_s))
+        if since_s is None and None not in seen and rise.is_whole:
+            since_s = now_s
+        if since_s is not None:
+            assert seen == (pytest.approx(5.0), pytest.approx(0.0, abs=1e-9), pytest.approx(0.0, abs=1e-9))
+            assert rise.is_whole
+    assert since_s is not None or now_s < 2.0
 
 
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=5, max_size=30))

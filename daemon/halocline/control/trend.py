@@ -66,7 +66,7 @@ class Noise:
 
 @dataclass(slots=True)
 class Mean:
-    """The mean of the last `window_s`."""
+    """The mean of the last `window_s`, and of one value as old as that: so it stays known however ticks are spaced."""
 
     window_s: float
     _values: deque[tuple[float, float]] = field(default_factory=deque)
@@ -81,10 +81,9 @@ class Mean:
             return None
         values.append((now_s, value))
         self._sum += value
-        full = now_s - values[0][0] >= self.window_s - 1e-6
-        while now_s - values[0][0] > self.window_s:
+        while len(values) > 1 and now_s - values[1][0] >= self.window_s - 1e-6:
             self._sum -= values.popleft()[1]
-        return self._sum / len(values) if full else None
+        return self._sum / len(values) if now_s - values[0][0] >= self.window_s - 1e-6 else None
 
 
 @dataclass(slots=True)
