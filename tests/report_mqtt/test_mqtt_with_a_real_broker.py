@@ -55,7 +55,7 @@ def test_state_alarms_and_events_reach_another_client(publish, listen, aboard):
         "b1",
         True,
     )
-    assert alarm["do"] == "Check the strainer first, then the filters. Look for weed at the intake."
+    assert alarm["do"] == "In this order: strainer and its lid, weed at the intake, then the filters."
     publisher.take_event("b1", aboard.event(8, "state", **{"from": "standby", "to": "priming"}, why=None))
     assert listener.wait_for("event")["text"] == "Now priming."
     assert publisher.health().connected
