@@ -39,6 +39,8 @@ NO_VALUE = {
     "quality_not_reached",
     "quality_returns_repeatedly",
     "run_limit",
+    "motor_must_rest",
+    "motor_overworked",
     "unattended",
     "attendance_due",
     "flush_failed",

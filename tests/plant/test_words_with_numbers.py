@@ -37,6 +37,8 @@ COUNTED = {
     "tank_full": {"percent", "limit_percent"},
     "battery_low": {"volts", "limit_v", "percent", "limit_percent"},
     "run_limit": {"seconds"},
+    "motor_must_rest": {"seconds", "limit_s"},
+    "motor_overworked": {"seconds", "limit_s"},
     "unattended": {"seconds", "limit_s"},
     "attendance_due": {"seconds"},
     "flush_failed": {"why_said"},

@@ -22,6 +22,7 @@ from halocline.config.tables import hints
 from halocline.config.values import allowed, has_default
 from halocline.physics.conductivity import KCL_STANDARDS_US_CM, conductivity_25c_us_cm, tds_mg_l
 from halocline.plant import words
+from halocline.plant.motor import COOLS_S, rated_run_s
 from halocline.plant.sensors import AnalogueInput, Input, Pulses
 from halocline.plant.settings import LimitSettings, PlantSettings, Settings
 from halocline.plant.vocabulary import ACTUATORS, CHANNELS, CONTACTS, OUTPUTS
@@ -260,6 +261,12 @@ def card(settings: Settings) -> str:
         ("Hand meter, 25 °C: overboard above", f"{reject} µS/cm ({number(limit.reject_tds_mg_l)} mg/L)"),
         ("First product overboard", f"≥ {number(sequence.first_product_l)} L; 10 L after 7 idle days"),
         ("Flush", f"{number(sequence.flush_l)} L of fresh water, ≤ {number(sequence.flush_limit_s / 60)} min"),
+        (
+            "Motor: work in one go, then rest",
+            f"{number(rated_run_s(settings.drive) / 60)} min, then {number(settings.drive.motor_rest_s / 60)} min",
+        ),
+        ("Motor: starts", f"{sequence.motor_starts} in {number(sequence.motor_starts_window_s / 60)} min"),
+        ("Motor: after a thermal cut-out", f"rest {number(COOLS_S / 60)} min"),
         ("Pressure switch, relief valve", f"{number(plant.pressure_switch_bar)}, {number(plant.relief_bar)} bar"),
     )
     return table((f"{settings.boat.name}, by hand", "your number"), rows)

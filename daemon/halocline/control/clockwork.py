@@ -6,10 +6,9 @@ from collections import deque
 from halocline.control.conditions.pressure import HAND_BAR, PUMP_PROOF_BAR
 from halocline.control.purging import count_purge
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing
+from halocline.control.standing import Standing, turns_by_itself
 from halocline.plant.vocabulary import State
 
-MOTOR_COLD_S = 900.0
 BREAKS_WITHIN_S = 1800.0
 
 
@@ -53,13 +52,22 @@ class Clockwork:
         clocks.pump_off_s = -1.0 if pump_on else now_s - at.pump_off_at_s
         clocks.feed_pump_on_s = now_s - self._feed_on_at_s if "feed_pump" in at.actuators else -1.0
         if pump_on:
-            at.motor_worked_s += elapsed_s
             clocks.peak_since_pump_bar = max(clocks.peak_since_pump_bar, now.pressure_bar or 0.0)
         else:
             pressure_bar = math.inf if now.pressure_bar is None else now.pressure_bar
             clocks.lowest_since_off_bar = min(clocks.lowest_since_off_bar, pressure_bar)
-            if now_s - at.motor_off_at_s > MOTOR_COLD_S:
-                at.motor_worked_s = 0.0
+        self._keep_motor(now, elapsed_s)
+
+    def _keep_motor(self, now: Situation, elapsed_s: float) -> None:
+        """Its work adds up over stops and starts, until it has had its whole rest."""
+        at = self._at
+        if at.driven or turns_by_itself(now):
+            at.motor_worked_s += elapsed_s
+            at.motor_off_at_s = now.now_s
+        elif now.now_s - at.motor_off_at_s > at.settings.drive.motor_rest_s:
+            at.motor_worked_s = 0.0
+        at.clocks.motor_worked_s = at.motor_worked_s
+        at.clocks.motor_rested_s = now.now_s - at.motor_off_at_s
 
     def _keep_water_clocks(self, now: Situation, elapsed_s: float) -> None:
         at, clocks, now_s = self._at, self._at.clocks, now.now_s

@@ -240,7 +240,7 @@ class Decisions:
             latch=at.latch,
             alarms=at.alarms,
             command=command,
-            recent_starts=len(at.pump_starts_s),
+            starts_ago_s=tuple(now.now_s - start_s for start_s in at.pump_starts_s),
             rested_s=0.0 if at.driven else now.now_s - at.motor_off_at_s,
             motor_worked_s=at.motor_worked_s,
             motor_hot_s=now.now_s - at.motor_hot_at_s,

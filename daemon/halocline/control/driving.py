@@ -11,10 +11,10 @@ from halocline.control.situation import Situation
 from halocline.control.standing import Standing, feed_is_enough, is_below
 from halocline.control.timing import Held
 from halocline.plant.alarms import Cause
+from halocline.plant.motor import RELEASE_VALVE_S
 from halocline.plant.vocabulary import State
 
 DISOBEYS_AFTER_S = 3.0
-RELEASE_VALVE_S = 5.0
 
 
 class Driving:

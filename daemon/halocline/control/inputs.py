@@ -49,6 +49,7 @@ class Inputs:
     lost_chips: addresses of converters that do not deliver.
     interlock_lost: a comparator interlock is fitted that does not hold its window.
     retries: conversions that had to be repeated since control was started, by the converter's address.
+    wall_s: unix time, to a tenth of a second, for words only; None where it is not known.
     missed_ticks: ticks that should have come since the last one and did not.
     """
 
@@ -63,6 +64,7 @@ class Inputs:
     retries: Mapping[int, int] = field(default_factory=dict)
     missed_ticks: int = 0
     clock_set: bool = True
+    wall_s: float | None = None
     supply_voltage_low: bool = False
     latch_writable: bool = True
 

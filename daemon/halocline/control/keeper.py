@@ -151,7 +151,8 @@ class Keeper:
     def poll(self) -> None:
         """Serve the link and take what the loop has to say."""
         self._server.poll(POLL_S)
-        self._world.clock_set = self._wall_s() is not None
+        self._world.wall_s = self._wall_s()
+        self._world.clock_set = self._world.wall_s is not None
         while True:
             try:
                 news = self._news.get_nowait()

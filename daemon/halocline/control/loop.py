@@ -42,6 +42,7 @@ class World:
     """What the tick is told by others: flags set by the keeper, read by the loop."""
 
     clock_set: bool = True
+    wall_s: float | None = None
     supply_voltage_low: bool = False
     latch_writable: bool = True
 
@@ -121,6 +122,7 @@ class Tick:
             overpressure_bar=self.watch.take_seen(),
             missed_ticks=missed_ticks,
             clock_set=world.clock_set,
+            wall_s=world.wall_s,
             supply_voltage_low=world.supply_voltage_low,
             latch_writable=world.latch_writable,
         )

@@ -100,6 +100,7 @@ class Measurement:
         overpressure_bar: float | None,
         missed_ticks: int,
         clock_set: bool,
+        wall_s: float | None,
         supply_voltage_low: bool,
         latch_writable: bool,
     ) -> Inputs:
@@ -118,6 +119,7 @@ class Measurement:
             retries=scanner.retries(),
             missed_ticks=missed_ticks,
             clock_set=clock_set,
+            wall_s=wall_s,
             supply_voltage_low=supply_voltage_low,
             latch_writable=latch_writable,
         )

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from halocline.control.forecast import first_product_l
 from halocline.control.inputs import Reason
 from halocline.control.salt import Salt
 from halocline.control.situation import Situation, wetted_flow_l_h
@@ -144,7 +145,7 @@ class QualityJudge:
 
     def _first_water_left(self, now: Situation) -> list[Reason]:
         plant, sequence = now.settings.plant, now.settings.sequence
-        wanted_l = max(3 * plant.product_side_volume_l, sequence.first_product_l)
+        wanted_l = first_product_l(now.settings)
         product_l = self.first_water.product_l(now.inputs.product_total_l)
         exchanged = self.first_water.seconds(now.now_s) * plant.feed_flow_l_h / 3600 / plant.feed_side_volume_l
         if self.first_water.started_s is None:

@@ -7,11 +7,11 @@ from dataclasses import replace
 from halocline.control.conditions.pressure import HAND_BAR
 from halocline.control.drift import usual_to_remember
 from halocline.control.latch import Latch, Moment
-from halocline.control.permissions.motor import MOTOR_COOLS_S
 from halocline.control.purging import new_purge
 from halocline.control.resuming import MOTOR_NOTE_S
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
+from halocline.plant.motor import COOLS_S
 from halocline.plant.vocabulary import State
 
 IDLE_NOTE_S = 900.0
@@ -35,7 +35,8 @@ def remembered(at: Standing, now: Situation) -> Latch:
     if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
         latch = replace(latch, usual=usual)
     worked_s = round(at.motor_worked_s)
-    if worked_s != latch.motor_worked_s and (not at.driven or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
+    rests = at.clocks.motor_rested_s > 0
+    if worked_s != latch.motor_worked_s and (rests or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
         latch = replace(latch, motor_worked_s=worked_s)
     hot_ago_s = now.now_s - at.motor_hot_at_s
     return replace(
@@ -44,7 +45,7 @@ def remembered(at: Standing, now: Situation) -> Latch:
         idle_s=round(at.clocks.idle_s, 1),
         laid_up_s=round(at.clocks.laid_up_s, 1) if latch.laid_up else None,
         pump_starts_ago_s=tuple(math.floor(now.now_s - at_s) for at_s in at.pump_starts_s),
-        motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < MOTOR_COOLS_S else None,
+        motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < COOLS_S else None,
     )
 
 

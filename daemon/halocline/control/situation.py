@@ -72,6 +72,8 @@ class Clocks:
     since_up_s: float = 0.0
     idle_s: float = 0.0
     laid_up_s: float = 0.0
+    motor_worked_s: float = 0.0
+    motor_rested_s: float = 0.0
 
 
 @dataclass(slots=True)

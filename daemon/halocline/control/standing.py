@@ -144,6 +144,13 @@ def feed_is_enough(now: Situation) -> bool:
     return now.feed_bar is not None and now.feed_bar >= now.settings.limits.feed_pressure_start_bar
 
 
+def turns_by_itself(now: Situation) -> bool:
+    """Whether the high-pressure pump has to be taken to turn although nothing of ours drives it: by its own switch, a
+    relay that sticks, or not yet switched off by the person who is asked to."""
+    ending = now.state in (State.STOPPING, State.TRIPPED) and not is_below(now, GONE_BAR)
+    return now.state is State.HAND_RUN or ending
+
+
 def still_turns(now: Situation) -> bool:
     """Whether the high-pressure pump may still be turning, for all that is known."""
     return not is_below(now, GONE_BAR) or is_sucking(now)

@@ -73,6 +73,7 @@ def look(settings: Settings, board: Board, clock: Clock) -> Look:
         overpressure_bar=None,
         missed_ticks=0,
         clock_set=True,
+        wall_s=None,
         supply_voltage_low=False,
         latch_writable=True,
     )

@@ -195,6 +195,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("tank_full", HALT, LOG, RUNNING),
     Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),
     Cause("run_limit", HALT, LOG, RUNNING),
+    Cause("motor_must_rest", HALT, LOG, RUNNING),
     Cause("unattended", HALT, LOW, RUNNING),
     Cause(
         "quality_lost",
@@ -323,6 +324,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5),
     Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
     Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
+    Cause("motor_overworked", W, HIGH, frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}), clear_s=5.0),
     Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0, dead_band=0.5),
     Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
     Cause("calibrations_unreadable", W, HIGH, ALWAYS),

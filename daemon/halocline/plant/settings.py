@@ -87,6 +87,14 @@ class DriveSettings:
     motor: Literal["brush", "induction"] = setting(
         "motor of the high-pressure pump", default="brush", choices=("brush", "induction")
     )
+    motor_run_s: float | None = setting(
+        "the motor's rated continuous run, by its plate (S2); without it 60 min for brush, 180 min for induction",
+        default=None,
+        unit="s",
+        low=300,
+        high=24 * 3600,
+    )
+    motor_rest_s: float = setting("the motor's rest after that", default=900.0, unit="s", low=60, high=4 * 3600)
     working_pressure_bar: float = setting("pressure a run is set to", default=55.0, unit="bar", low=5, high=100)
     raise_bar_s: float = setting(
         "how fast a hand raises pressure", default=0.5, unit="bar/s", low=0.1, high=10, quick=20

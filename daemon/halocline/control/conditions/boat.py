@@ -2,6 +2,7 @@
 
 from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Values, contact, noted, over
 from halocline.control.situation import Situation
+from halocline.plant import motor
 
 START_SURGE_S = 5.0
 MISSED_TICKS = 10
@@ -53,6 +54,23 @@ def _run_limit(now: Situation, _notes: Notes) -> Values | None:
     return {"seconds": limit_s} if now.clocks.run_s >= limit_s else None
 
 
+def _motor_must_rest(now: Situation, _notes: Notes) -> Values | None:
+    """Early by what a stop may take, so that the pump stands when the rating says so."""
+    settings, worked_s = now.settings, now.clocks.motor_worked_s
+    if not settings.sequence.motor_run_limits or worked_s < motor.work_s(settings):
+        return None
+    return {"seconds": worked_s, "limit_s": motor.rated_run_s(settings.drive)}
+
+
+def _motor_overworked(now: Situation, _notes: Notes) -> Values | None:
+    """Nothing of ours can end it: whoever runs the pump by its own switch has to."""
+    settings, worked_s = now.settings, now.clocks.motor_worked_s
+    limit_s = motor.rated_run_s(settings.drive)
+    turns = now.clocks.motor_rested_s <= 0
+    overworked = settings.sequence.motor_run_limits and turns and worked_s >= limit_s
+    return {"seconds": worked_s, "limit_s": limit_s} if overworked else None
+
+
 def _unattended(now: Situation, _notes: Notes) -> Values | None:
     sequence, seconds = now.settings.sequence, now.clocks.unattended_s
     limit_s = sequence.attendance_ask_s + sequence.attendance_answer_s
@@ -80,6 +98,8 @@ BOAT: dict[str, Condition] = {
     "tank_full": Fact(_tank_full),
     "battery_low": BatteryLow(),
     "run_limit": Fact(_run_limit),
+    "motor_must_rest": Fact(_motor_must_rest),
+    "motor_overworked": Fact(_motor_overworked),
     "unattended": Fact(_unattended),
     "attendance_due": Fact(_attendance_due),
     "restarted_unexpectedly": noted("restarted_unexpectedly"),

@@ -18,7 +18,7 @@ class Context:
     latch: Latch
     alarms: Annunciator
     command: Command
-    recent_starts: int = 0
+    starts_ago_s: Sequence[float] = ()
     rested_s: float = float("inf")
     motor_worked_s: float = 0.0
     motor_hot_s: float = float("inf")

@@ -8,6 +8,7 @@ while they differ.
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
 from functools import lru_cache
 from string import Formatter
 from typing import Any, NamedTuple
@@ -28,6 +29,7 @@ LONGEST_TYPED = 110
 MOST_DIGITS = 4
 
 UNIT_BY_ENDING: Mapping[str, str] = {
+    "_wall_s": "moment",
     "_bar_s": "bar/s",
     "_bar": "bar",
     "_mg_l": "mg/L",
@@ -80,6 +82,17 @@ def _address(value: Any) -> str:
     return names.plain(value) if number is None else f"0x{int(abs(number)) & 0xFFFF:02x}"
 
 
+def _moment(value: Any) -> str:
+    """Unix seconds as the time of day on the boat's computer, with its zone."""
+    number = number_of(value)
+    if number is None:
+        return UNKNOWN
+    try:
+        return datetime.fromtimestamp(number).astimezone().strftime("%H:%M %Z")
+    except (ValueError, OverflowError, OSError):
+        return UNKNOWN
+
+
 def _count(value: Any) -> str:
     return quantity(value, "")
 
@@ -109,6 +122,7 @@ NAMED: Mapping[str, Callable[[Any], str]] = {
     "text": _typed,
     "long": _long,
     "address": _address,
+    "moment": _moment,
     "count": _count,
 }
 """Renderings by the value's key, or by the word after the colon in a template."""

@@ -122,6 +122,14 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "gauge shows zero.",
         "Find out who runs the pump; if no one: breaker now.",
     ),
+    "motor_overworked": AlarmText(
+        "Motor beyond its rated run",
+        "the motor has worked {seconds} in one go[, rated for {limit_s}]",
+        "Somebody runs the pump by its own switch, or its relay sticks: nothing from here can end it.",
+        "The winding overheats, its insulation burns.",
+        "Open the regulator and switch the pump off at its own switch or its breaker. Let the motor rest.",
+        "Switch the pump off, let the motor rest.",
+    ),
     "flush_failed": AlarmText(
         "Flush failed",
         "the fresh-water flush did not succeed[: {why_said:said}]",

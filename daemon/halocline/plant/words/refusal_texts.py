@@ -68,8 +68,9 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "supply and the wires to it.",
     "water_is_too_warm": "The sea water is {temperature_c}, too warm for the membrane[ from {limit_c}]. Wait for "
     "cooler water.",
-    "too_many_starts": "{starts:count} starts within the last hour, the motor takes {limit:count}. Wait a while.",
-    "motor_needs_rest": "The pump motor has to rest for {seconds} more. Wait.",
+    "too_many_starts": "{starts:count} starts within {window_s}, the motor takes {limit:count}. Wait {seconds}[, until "
+    "{until_wall_s}].",
+    "motor_needs_rest": "The pump motor has to rest for {seconds} more[, until {until_wall_s}]. Then start again.",
     "nobody_at_the_plant": "A start needs a person at the plant. Press the button there, or log at_the_plant on "
     "the boat's own computer, then start within ten minutes.",
     "clock_not_set": "The computer does not know the time. Give litres or minutes instead of a time of day.",

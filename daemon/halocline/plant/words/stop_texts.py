@@ -99,6 +99,14 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
         "Start again if more water is needed and the motor has rested.",
         "Start again if more is needed.",
     ),
+    "motor_must_rest": AlarmText(
+        "Motor has to rest",
+        "the motor has worked {seconds}, nearly all that it may in one go[ ({limit_s})]",
+        "A good end: a motor beyond its rated run overheats.",
+        "Nothing: the run has ended.",
+        "Let the motor have its rest, then start again if more water is needed.",
+        "Start again after the motor's rest.",
+    ),
     "unattended": AlarmText(
         "No answer",
         "the question “still there?” had no answer for {seconds}[, limit {limit_s}]",
