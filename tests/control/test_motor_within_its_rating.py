@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import decode, encode, off_s
+from halocline.control.latch import Moment, decode, encode, off_s
 from halocline.plant.motor import RATED_RUN_S, rated_run_s, work_s
 
 STRIDE_S = 0.5
@@ -42,12 +42,15 @@ class Duty(Plant):
     def ask_for(self, command, **arguments):
         """Whether it is refused or not."""
         self.tick(Command(command, arguments))
+        if self.outcome.persist:
+            self.latches += [latch for _, latch in self.outcome.persist]
+            self.tick(*[command for command, _ in self.outcome.persist])
 
     def restart(self):
         """Control is killed and back at once; on file is what was put there last."""
         filed = self.latches[-1] if self.latches else self.core.latch
-        wall_s = EPOCH_S + self.now_s
-        away_s = off_s(replace(filed, saved_wall_s=wall_s), wall_s)
+        moment = Moment(EPOCH_S + self.now_s, self.now_s, "host")
+        away_s = off_s(replace(filed, saved=moment), moment)
         self.core = Core(self.settings, decode(encode(filed)), self.now_s, boot="b", simulated=True, off_s=away_s)
         self.tick(Command("acknowledge"))
         self.wait(20.0, dt=STRIDE_S)
@@ -56,11 +59,11 @@ class Duty(Plant):
 DEEDS = st.lists(
     st.tuples(st.sampled_from(["start", "stop", "jog", "restart", "wait"]), st.sampled_from([5.0, 50.0, 250.0])),
     min_size=1,
-    max_size=6,
+    max_size=3,
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     drive=st.fixed_dictionaries(
         {

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from halocline.control.conditions import CONDITIONS
 from halocline.control.run import Need, Run
-from halocline.control.until import seconds_until, with_resolved_until
 from halocline.plant import words
+from halocline.plant.until import seconds_until, with_resolved_until
 
 NOON = datetime(2026, 7, 1, 12, 0, tzinfo=timezone(timedelta(hours=-1)))
 

@@ -359,7 +359,14 @@ const FAULTS = {
   ],
 };
 
+// What the program itself says of an invented boat; tests/report/test_offers_on_every_face.py keeps it true.
+const { plan: PLAN, offer: OFFER } = JSON.parse(
+  readFileSync(new URL("fixture-plan.json", import.meta.url), "utf8"),
+);
+
 const READS = {
+  "/plan": () => PLAN,
+  "/offer": () => OFFER,
   "/address": () => ADDRESS,
   "/faults": () => FAULTS,
   "/runs": () => ({ runs: runs() }),

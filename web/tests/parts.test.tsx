@@ -3,9 +3,10 @@ import { afterEach, beforeEach, expect, test, vi } from "vitest";
 import { Hold, swallowRelease } from "../src/dialogs/Hold";
 import { PinDialog } from "../src/dialogs/PinDialog";
 import { StartSheet } from "../src/dialogs/StartSheet";
+import { Plan } from "../src/rooms/Plan";
 import { Screen, type Commands } from "../src/app";
 import { ActionBar } from "../src/frame/ActionBar";
-import type { Arguments, Snapshot } from "../src/api";
+import type { Arguments, Schemas, Snapshot } from "../src/api";
 import { AlarmStrip } from "../src/frame/AlarmStrip";
 import { Banners } from "../src/frame/Banners";
 import { Sentence } from "../src/frame/Sentence";
@@ -116,7 +117,21 @@ test("a disabled hold never acts", () => {
   expect(held).not.toHaveBeenCalled();
 });
 
-const RUNS = { runs: [{ litres: 60, seconds: 3860, producing_s: 3600 }] };
+const OFFER: Schemas["PublicOffer"] = {
+  need: { litres: null, minutes: null, until_s: null },
+  possible: true,
+  reasons: [],
+  wanted_l: 130,
+  litres: 58.3,
+  seconds: 3565,
+  before_s: 290,
+  energy_wh: 1386.4,
+  flush_l: 12,
+  ended_by: "motor",
+  rest_s: 900,
+  ends: "2026-05-14T14:00:00.000Z",
+  says: ["Puts about 58 L of 130 L into the tank; then the motor rests 15 min."],
+};
 
 function answering(said: unknown, status = 200): void {
   vi.stubGlobal("fetch", () => Promise.resolve(new Response(JSON.stringify(said), { status })));
@@ -129,11 +144,12 @@ async function startSheet(snapshot: Snapshot, onStart: (args: Arguments) => void
 }
 
 test("the start sheet starts only after every question is ticked and the button held", async () => {
-  answering(RUNS);
+  answering(OFFER);
   const start = vi.fn();
   const root = await startSheet(fixture("standby"), start);
-  expect(textOf(root)).toContain("about 1500 Wh");
+  expect(textOf(root)).toContain("about 1390 Wh");
   expect(textOf(root)).toContain("12 L of fresh water");
+  expect(textOf(root)).toContain("58 L of 130 L into the tank; then the motor rests 15 min.");
   const hold = button(root, "Hold for one second");
   expect(hold.disabled).toBe(true);
   for (const box of Array.from(root.querySelectorAll<HTMLInputElement>("input[type=checkbox]"))) {
@@ -152,17 +168,16 @@ test("the start sheet starts only after every question is ticked and the button 
 });
 
 test("a server that asks nothing is believed; one that is silent about it gets the usual questions", async () => {
-  answering({ runs: [] });
+  answering(OFFER);
   const asksNothing = await startSheet({ ...fixture("standby"), questions: [] });
   expect(asksNothing.querySelectorAll("input[type=checkbox]")).toHaveLength(0);
-  expect(textOf(asksNothing)).toContain("A forecast comes after the first run");
   expect(button(asksNothing, "Hold for one second").disabled).toBe(false);
   const { questions: _, ...silent } = fixture("standby");
   expect((await startSheet(silent as Snapshot)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
 });
 
 test("what is still to be ticked is counted beside the button, and one press goes to the first of it", async () => {
-  answering({ runs: [] });
+  answering(OFFER);
   HTMLElement.prototype.scrollIntoView = vi.fn();
   const root = await startSheet(fixture("standby"));
   const [first, second] = Array.from(root.querySelectorAll<HTMLInputElement>("input[type=checkbox]"));
@@ -171,6 +186,32 @@ test("what is still to be ticked is counted beside the button, and one press goe
   press(first!);
   press(button(root, "Still to be seen and ticked: 3"));
   expect(document.activeElement).toBe(second);
+});
+
+test("what would be refused is said with its reason and cannot be started", async () => {
+  answering({ ...OFFER, possible: false, reasons: ["The tank has not that much room."] });
+  const root = await startSheet({ ...fixture("standby"), questions: [] });
+  expect(textOf(root)).toContain("The tank has not that much room.");
+  expect(textOf(root)).not.toContain("Wh");
+  expect(button(root, "Hold for one second").disabled).toBe(true);
+});
+
+test("the plan shows what the server offers, or the reason why nothing can be had, and no figure of its own", async () => {
+  const plan = { offers: [OFFER], reasons: [], rests_on: null, says: "It is foreseen." };
+  answering(plan);
+  const shown = show(<Plan />, pageOf(fixture("standby")));
+  await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
+  expect(textOf(shown)).toContain("full: 58 L of 130 L");
+  expect(textOf(shown)).toContain(OFFER.says[0]);
+  answering({
+    ...plan,
+    offers: [],
+    reasons: ["The pump motor has to rest for 12 min more, until 14:35 UTC."],
+  });
+  const resting = show(<Plan />, pageOf(fixture("standby")));
+  await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
+  expect(textOf(resting)).toContain("until 14:35 UTC");
+  expect(resting.querySelector("table")).toBeNull();
 });
 
 test("a wrong PIN is said, emptied and may be tried again; the right one goes on with the name", async () => {

@@ -20,6 +20,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "report_process": ("report",),
     "sea_process": ("sea",),
     "status": ("status",),
+    "plan": ("plan",),
     "orders": (
         "start",
         "stop",

@@ -3,13 +3,15 @@
 import argparse
 import json
 import math
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from halocline.cli import line
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.plant import words
+from halocline.plant.offer import need_of, offer, prospect_of
 from halocline.plant.words.names import QUESTION_TEXTS
 
 QUESTIONS_HELP = ", ".join(f"{question} ({text})" for question, text in QUESTION_TEXTS.items())
@@ -139,6 +141,16 @@ def _ordered(arguments: argparse.Namespace, command: str, values: dict[str, Any]
         raise Unusable([known, *error.lines], error.exit_status) from error
 
 
+def _foreseen(client: LinkClient, values: Mapping[str, Any]) -> list[str]:
+    """What the run that was just accepted will come to."""
+    on, wall_s = prospect_of(line.now_of(client)), time.time()
+    try:
+        need = need_of(values.get("litres"), values.get("minutes"), values.get("until"), wall_s)
+    except ValueError:
+        return []
+    return [] if on is None else words.offer_texts(offer(on, need), on)
+
+
 def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) -> int:
     """Give a command to the running plant and print what becomes of it; the exit status."""
     client, answer = _ordered(arguments, command, values)
@@ -155,6 +167,8 @@ def give(arguments: argparse.Namespace, command: str, values: dict[str, Any]) ->
                 print(f"  - {reason}")
             return 1
         print(f"{words.command_name(command)}: accepted")
+        if command == "start":
+            told += _foreseen(client, values)
         for piece in told:
             print(piece)
         _tell_state(client, command)

@@ -43,7 +43,7 @@ def _status(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         now = line.now_of(client)
     simulated = bool(now.get("simulated"))
-    units = _units(arguments.config, simulated=simulated)
+    units = units_for(arguments.config, simulated=simulated)
     frame = Frame(boat=str(client.hello.get("boat") or NAMELESS), units=units, simulated=simulated)
     public = snapshot(now, 0.0, frame)
     if arguments.json:
@@ -54,7 +54,7 @@ def _status(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _units(config: Path | None, *, simulated: bool) -> UnitSettings:
+def units_for(config: Path | None, *, simulated: bool) -> UnitSettings:
     """The boat's units; the contract's own where its configuration cannot be read."""
     try:
         return load_demo()[1].units if simulated and config is None else load_report(config or SYSTEM_CONFIG).units

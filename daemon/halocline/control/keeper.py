@@ -24,12 +24,12 @@ from halocline.control.clerk import Clerk
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Moment
 from halocline.control.loop import News, World
-from halocline.control.until import with_resolved_until
 from halocline.link.messages import LinkError, Message
 from halocline.link.peers import Peer
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
 from halocline.plant.settings import Settings
+from halocline.plant.until import with_resolved_until
 from halocline.plant.vocabulary import Origin
 
 POLL_S = 0.02

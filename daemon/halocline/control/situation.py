@@ -27,6 +27,7 @@ class Expectation:
     tds_mg_l: float | None = None
     working_minimum_bar: float = 45.0
     target_pressure_bar: float | None = None
+    target_flow_l_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,10 +227,13 @@ class Observer:
         )
         element = lumped_element(self._membrane, round(model_c, 1))
         target_bar = self._target(element, minimum_bar)
-        if pressure_bar is None or temperature_c is None or pressure_bar < minimum_bar:
+        if temperature_c is None:
             return Expectation(working_minimum_bar=minimum_bar, target_pressure_bar=target_bar)
+        target_l_h = element.at(plant.sea_salinity_g_kg, target_bar, plant.feed_flow_l_h).product_flow_l_h
+        if pressure_bar is None or pressure_bar < minimum_bar:
+            return Expectation(None, None, minimum_bar, target_bar, target_l_h)
         point = element.at(plant.sea_salinity_g_kg, min(pressure_bar, MODEL_PRESSURE_BAR), plant.feed_flow_l_h)
-        return Expectation(point.product_flow_l_h, point.product_tds_mg_l, minimum_bar, target_bar)
+        return Expectation(point.product_flow_l_h, point.product_tds_mg_l, minimum_bar, target_bar, target_l_h)
 
     def _target(self, element: LumpedElement, minimum_bar: float) -> float:
         """The working pressure, lowered where it would ask for more product than the cap."""

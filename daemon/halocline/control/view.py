@@ -11,6 +11,7 @@ from halocline.control.inputs import Command
 from halocline.control.narration import sentence
 from halocline.control.permissions.people import QUESTIONS
 from halocline.control.permissions.upkeep import PURGE_CONFIRMED
+from halocline.control.prospect import prospect_message
 from halocline.control.situation import Situation
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
@@ -139,6 +140,7 @@ def now_message(core: Core) -> dict[str, Any]:
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
         "limits": limits(core.settings),
         "given_reasons": given_reasons(core.settings),
+        "prospect": _clean(prospect_message(core, core.present())),
         "drive": {"pump": core.settings.drive.pump, "regulator": core.settings.drive.regulator},
         "questions": list(QUESTIONS) if core.settings.sequence.start_questions else [],
     }

@@ -13,8 +13,8 @@ from halocline.control.guarding import armed
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
 from halocline.control.loop import REST_TURN_S, TICK_S, TURN_PAUSE_S, News, Tick, World
-from halocline.control.until import seconds_until
 from halocline.plant import words
+from halocline.plant.until import seconds_until
 from halocline.plant.vocabulary import Origin
 from halocline.rehearsal.scenario import Scenario, Step
 from halocline.rehearsal.wiring import wiring_of

@@ -60,6 +60,12 @@ class Live:
         age_s = self.age_s()
         return age_s is None or age_s > LOST_AFTER_S
 
+    def heard(self) -> Mapping[str, Any] | None:
+        """The newest snapshot of the link as it came; None while the link is lost."""
+        with self._lock:
+            fresh = self._heard_s is not None and self._clock() - self._heard_s <= LOST_AFTER_S
+            return self._now if fresh else None
+
     def public(self) -> Snapshot:
         """The public snapshot of this moment."""
         return self._make()[2]

@@ -111,9 +111,9 @@ REACHED_FROM_HERE_ONLY = (
 NOT_SIMULATED = "This is no simulated boat: nothing can be broken by command here. Use `halocline run --simulated`."
 NO_SIMULATED_BOAT = "The simulated boat does not answer ({problem}). Look whether `halocline run --simulated` goes on."
 CONVERTER = "converter at {address:#x}"
+NO_OFFER = "The control process does not say what an offer could rest on. Look whether halocline-control is running."
 NO_SUCH_RUN = "There is no run {run} in the record."
 NO_PAGE = "There is nothing under this address."
-NOT_PLANNED_YET = "There is no plan yet: it needs the water use and the power of this boat, which are not recorded."
 NOT_ENOUGH_FOR_HEALTH = "The membrane's normalised figures are not computed by this version; the counters are."
 
 

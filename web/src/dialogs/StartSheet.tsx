@@ -1,20 +1,10 @@
 import { useRef, useState } from "preact/hooks";
-import type { Arguments, Plant, Question, RunRecord } from "../api";
-import { clock, duration, moment, rounded } from "../format";
-import {
-  cost,
-  factsOf,
-  NO_FORECAST,
-  nextTime,
-  startArguments,
-  tellingRun,
-  USUAL_QUESTIONS,
-  type Cost,
-  type Need,
-} from "../need";
+import type { Arguments, Question, Schemas } from "../api";
+import { clock, duration, rounded } from "../format";
+import { nextTime, offerPath, startArguments, USUAL_QUESTIONS, usualTime, type Need } from "../need";
 import { usePage } from "../page";
-import { flowRestsOn, tankOf } from "../rooms/planned";
-import { useRead } from "../rooms/useRead";
+import { tankOf } from "../rooms/planned";
+import { useRead, type Said } from "../rooms/useRead";
 import { typedIn } from "../units";
 import { Hold } from "./Hold";
 import { Sheet } from "./Sheet";
@@ -28,6 +18,9 @@ const KINDS: [Kind, string][] = [
 ];
 
 const USUAL = [20, 40, 60, 100];
+
+/** The tank fills and rests end while the sheet is open. */
+const ASK_AGAIN_S = 30;
 
 function NeedPicker({ kind, onPick }: { kind: Kind; onPick: (kind: Kind) => void }) {
   return (
@@ -76,14 +69,13 @@ function about(value: number, step: number): number {
   return Math.round(value / step) * step;
 }
 
-function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string }) {
+function CostTable({ offer }: { offer: Schemas["PublicOffer"] }) {
   const { units, view } = usePage();
-  if (planned.problem !== null) return <p class="wrong">{planned.problem}</p>;
-  const { seconds, ends, litres, energy_wh, flush_l } = planned;
+  const { seconds, ends, litres, energy_wh, flush_l } = offer;
   const tank = tankOf(view.plant);
   const cells: [string, string | null][] = [
     ["Time", seconds === null ? null : `about ${duration(seconds)}`],
-    ["Done", ends === null ? null : `about ${clock(ends)}`],
+    ["Done", ends === null ? null : `about ${clock(new Date(ends))}`],
     [
       "Into the tank",
       litres === null ? null : `about ${rounded(about(litres, litres < 10 ? 0.1 : 1), "volume", units)}`,
@@ -92,7 +84,7 @@ function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string }) {
       "From the battery",
       energy_wh === null ? null : `about ${rounded(about(energy_wh, 10), "energy", units)}`,
     ],
-    ["Flush afterwards", flush_l === null ? null : `${rounded(flush_l, "volume", units)} of fresh water`],
+    ["Flush afterwards", `${rounded(flush_l, "volume", units)} of fresh water`],
   ];
   if (tank !== null && litres !== null) {
     const then = about(Math.min(tank.capacity_l, tank.level_l + litres), litres < 10 ? 0.1 : 1);
@@ -100,33 +92,36 @@ function CostTable({ planned, restsOn }: { planned: Cost; restsOn: string }) {
     cells.push(["Tank then", `about ${rounded(then, "volume", units)} of ${all}`]);
   }
   return (
-    <>
-      <dl class="costs">
-        {cells.map(
-          ([label, value]) =>
-            value !== null && (
-              <div key={label}>
-                <dt>{label}</dt>
-                <dd>{value}</dd>
-              </div>
-            ),
-        )}
-      </dl>
-      <p class="hint">{restsOn}</p>
-    </>
+    <dl class="costs">
+      {cells.map(
+        ([label, value]) =>
+          value !== null && (
+            <div key={label}>
+              <dt>{label}</dt>
+              <dd>{value}</dd>
+            </div>
+          ),
+      )}
+    </dl>
   );
 }
 
-/** What time and energy are told from, or why they are not. */
-function restsOnWords(plant: Plant | null, run: RunRecord | null): string {
-  switch (flowRestsOn(plant, run)) {
-    case "now":
-      return "By the flow expected now and the power in the configuration.";
-    case "run":
-      return `By the flow of the run of ${moment(run?.started)} and the power in the configuration.`;
-    case "nothing":
-      return NO_FORECAST;
-  }
+/** What a start for the need would come to, in the server's own words; the reasons where it would be refused. */
+function Offered({ said }: { said: Said<Schemas["PublicOffer"]> }) {
+  if (said.kind === "loading") return <p class="hint">Asking the plant…</p>;
+  if (said.kind === "failed") return <p class="wrong">{said.text}</p>;
+  const { reasons, says } = said.value;
+  if (reasons.length > 0) return <p class="wrong">{reasons.join(" ")}</p>;
+  return (
+    <>
+      <CostTable offer={said.value} />
+      <ul class="says">
+        {says.map((text) => (
+          <li key={text}>{text}</li>
+        ))}
+      </ul>
+    </>
+  );
 }
 
 function Questions({
@@ -179,20 +174,18 @@ export function StartSheet({
   const { view, snapshot, units } = usePage();
   const [kind, setKind] = useState<Kind>("litres");
   const [typed, setTyped] = useState(units.volume === "L" ? "60" : "15");
-  const [time, setTime] = useState("18:00");
+  const [time, setTime] = useState(() => usualTime(new Date()));
   const [ticked, setTicked] = useState<Set<string>>(new Set());
   const list = useRef<HTMLDivElement>(null);
 
-  const said = useRead<{ runs: RunRecord[] }>("/runs");
-  const run = said.kind === "ready" ? tellingRun(said.value.runs ?? []) : null;
-  const facts = factsOf(view.plant, run);
-  const now = new Date();
   const amount = typedIn(Number(typed.replace(",", ".")), "volume", units);
-  const need = needFrom(kind, amount, nextTime(time, now));
-  const planned = need === null ? null : cost(need, facts, now);
+  const need = needFrom(kind, amount, nextTime(time, new Date()));
+  const path = offerPath(need);
+  const said = useRead<Schemas["PublicOffer"]>(path, ASK_AGAIN_S);
   const questions = snapshot?.questions ?? USUAL_QUESTIONS;
   const missing = questions.filter(({ id }) => !ticked.has(id)).length;
-  const ready = need !== null && planned?.problem === null && missing === 0 && !view.past;
+  const offered = path !== null && said.kind === "ready" && said.value.reasons.length === 0;
+  const ready = need !== null && offered && missing === 0 && !view.past;
 
   const tick = (id: string, on: boolean) => {
     const next = new Set(ticked);
@@ -211,10 +204,10 @@ export function StartSheet({
           <input type="time" value={time} onInput={(event) => setTime(event.currentTarget.value)} />
         </label>
       )}
-      {planned === null ? (
-        <p class="wrong">Give a time like 18:00.</p>
+      {path === null ? (
+        <p class="wrong">{kind === "until" ? "Give a time like 18:00." : "Say how much water is needed."}</p>
       ) : (
-        <CostTable planned={planned} restsOn={restsOnWords(view.plant, run)} />
+        <Offered said={said} />
       )}
       <div ref={list}>
         <Questions questions={questions} ticked={ticked} onTick={tick} />

@@ -203,6 +203,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/offer": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Offer
+         * @description What a run for this need would come to; for none, until the tank is full. Starts nothing.
+         */
+        get: operations["get_offer_api_v1_offer_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/plan": {
         parameters: {
             query?: never;
@@ -212,7 +232,7 @@ export interface paths {
         };
         /**
          * Get Plan
-         * @description When to make water next.
+         * @description What can be offered now, and why nothing can.
          */
         get: operations["get_plan_api_v1_plan_get"];
         put?: never;
@@ -489,6 +509,18 @@ export interface components {
              * @default []
              */
             told: string[];
+        };
+        /**
+         * AskedFor
+         * @description The need of an offer; all null: until the tank is full.
+         */
+        AskedFor: {
+            /** Litres */
+            litres: number | null;
+            /** Minutes */
+            minutes: number | null;
+            /** Until S */
+            until_s: number | null;
         };
         /**
          * Attendance
@@ -993,13 +1025,20 @@ export interface components {
         };
         /**
          * Plan
-         * @description When to make water next; null until there is enough to plan with, and `note` says what is missing.
+         * @description What can be offered now, none of which would be refused; or the `reasons` why nothing can. `rests_on` has the
+         *     figures behind it, `says` what the flow is told from; null and empty while control is not heard.
          */
         Plan: {
-            /** Note */
-            note: string;
-            /** Plan */
-            plan?: null;
+            /** Offers */
+            offers: components["schemas"]["PublicOffer"][];
+            /** Reasons */
+            reasons: string[];
+            /** Rests On */
+            rests_on: {
+                [key: string]: number | boolean | string | null;
+            } | null;
+            /** Says */
+            says: string;
         };
         /**
          * Priority
@@ -1087,6 +1126,42 @@ export interface components {
             to: number;
             /** Unit */
             unit: string;
+        };
+        /**
+         * PublicOffer
+         * @description What a run would come to, foreseen. `possible` only if a start would be accepted now; `reasons` says what speaks
+         *     against this need. `litres` of `wanted_l` get into the tank in this one run, which ends `seconds` after the start,
+         *     by `ended_by`; then the motor rests for `rest_s` if it has to. `says` is all of it in words.
+         */
+        PublicOffer: {
+            /** Before S */
+            before_s: number;
+            /**
+             * Ended By
+             * @enum {string}
+             */
+            ended_by: "need" | "tank" | "motor" | "run_limit" | "purge";
+            /** Ends */
+            ends: string | null;
+            /** Energy Wh */
+            energy_wh: number | null;
+            /** Flush L */
+            flush_l: number;
+            /** Litres */
+            litres: number | null;
+            need: components["schemas"]["AskedFor"];
+            /** Possible */
+            possible: boolean;
+            /** Reasons */
+            reasons: string[];
+            /** Rest S */
+            rest_s: number | null;
+            /** Says */
+            says: string[];
+            /** Seconds */
+            seconds: number | null;
+            /** Wanted L */
+            wanted_l: number | null;
         };
         /**
          * PublicReading
@@ -2397,6 +2472,93 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["PublicSnapshot"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_offer_api_v1_offer_get: {
+        parameters: {
+            query?: {
+                litres?: number | null;
+                minutes?: number | null;
+                until?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PublicOffer"];
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */

@@ -1,12 +1,16 @@
 import type { RunRecord, Schemas } from "../api";
-import { duration, moment, rounded, withUnit } from "../format";
-import { NO_FORECAST, factsOf, tellingRun } from "../need";
+import { duration, rounded, withUnit } from "../format";
 import { usePage } from "../page";
-import { flowRestsOn, madeIn, offers, tankOf } from "./planned";
+import { madeIn, tankOf } from "./planned";
 import { Rows, type Row } from "./Rows";
 import { useRead } from "./useRead";
 
 const DAYS = 7;
+
+/** A forecast to the tenth of a litre would only look exact, but for the few litres that are all. */
+function toShow(litres: number): number {
+  return litres < 10 ? Math.round(litres * 10) / 10 : Math.round(litres);
+}
 
 function Tank() {
   const { view, units } = usePage();
@@ -26,17 +30,11 @@ function Tank() {
   );
 }
 
-function Offers({ run }: { run: RunRecord | null }) {
-  const { view, units } = usePage();
-  const facts = factsOf(view.plant, run);
-  if (facts.flow_l_h === null) {
-    return <p class="nothing">{NO_FORECAST}</p>;
-  }
-  const made = offers(facts, new Date());
-  if (made.length === 0) return <p class="nothing">The tank has no room for more.</p>;
+function OfferTable({ offers }: { offers: Schemas["PublicOffer"][] }) {
+  const { units } = usePage();
   return (
     <table class="offers">
-      <caption>What an amount takes, flush not counted in the time</caption>
+      <caption>What a run takes, flush not counted in the time</caption>
       <thead>
         <tr>
           <th scope="col">Into the tank</th>
@@ -45,18 +43,17 @@ function Offers({ run }: { run: RunRecord | null }) {
         </tr>
       </thead>
       <tbody>
-        {made.map(({ need, cost }) => (
-          <tr key={need.kind === "litres" ? need.litres : need.kind}>
+        {offers.map(({ need, litres, wanted_l, seconds, energy_wh }) => (
+          <tr key={need.litres ?? "full"}>
             <th scope="row">
-              {need.kind === "full" && "full: "}
-              {cost.litres === null ? "–" : rounded(Math.round(cost.litres), "volume", units)}
+              {need.litres === null && "full: "}
+              {litres === null ? "–" : rounded(toShow(litres), "volume", units)}
+              {litres !== null && wanted_l !== null && litres < wanted_l - 0.5 && (
+                <small> of {rounded(toShow(wanted_l), "volume", units)}</small>
+              )}
             </th>
-            <td>{cost.seconds === null ? "–" : duration(cost.seconds)}</td>
-            <td>
-              {cost.energy_wh === null
-                ? "–"
-                : withUnit(Math.round(cost.energy_wh / 10) * 10, "energy", units)}
-            </td>
+            <td>{seconds === null ? "–" : duration(seconds)}</td>
+            <td>{energy_wh === null ? "–" : withUnit(Math.round(energy_wh / 10) * 10, "energy", units)}</td>
           </tr>
         ))}
       </tbody>
@@ -64,28 +61,43 @@ function Offers({ run }: { run: RunRecord | null }) {
   );
 }
 
+/** What can be had now, or why nothing can; and what the full tank, or the most of it, comes with. */
+function Offers({ plan }: { plan: Schemas["Plan"] }) {
+  const last = plan.offers.at(-1);
+  return (
+    <>
+      {plan.reasons.map((reason) => (
+        <p key={reason} class="nothing">
+          {reason}
+        </p>
+      ))}
+      {plan.offers.length > 0 && <OfferTable offers={plan.offers} />}
+      {last !== undefined && (
+        <ul class="says">
+          {last.says.map((text) => (
+            <li key={text}>{text}</li>
+          ))}
+        </ul>
+      )}
+      {plan.offers.length > 0 && <p class="hint">{plan.says}</p>}
+    </>
+  );
+}
+
 /** What the figures above come from; a forecast without it is a guess. */
-function RestsOn({ run }: { run: RunRecord | null }) {
-  const { view, units } = usePage();
-  const { flow_l_h, power_w, flush_l, before_s } = factsOf(view.plant, run);
+function RestsOn({ plan }: { plan: Schemas["Plan"] }) {
+  const { units } = usePage();
+  const on = plan.rests_on;
+  if (on === null || plan.offers.length === 0) return null;
   const rows: Row[] = [];
-  if (flow_l_h !== null) {
-    const source =
-      flowRestsOn(view.plant, run) === "now"
-        ? "expected at the pressure and temperature of now"
-        : `measured in the run of ${moment(run?.started)}`;
-    rows.push(["Flow", withUnit(flow_l_h, "flow", units), source]);
+  if (typeof on["flow_l_h"] === "number") {
+    rows.push(["Flow", withUnit(on["flow_l_h"], "flow", units), "foreseen"]);
   }
-  if (flow_l_h !== null) {
-    const source =
-      run === null ? "until a run on record tells better" : `as in the run of ${moment(run.started)}`;
-    rows.push(["Before the tank opens", duration(before_s), source]);
-  }
-  if (power_w !== null) rows.push(["Pump draws", withUnit(power_w, "power", units), "by the configuration"]);
-  if (flush_l !== null) {
-    rows.push(["Each flush", rounded(flush_l, "volume", units), "of fresh water, by the configuration"]);
-  }
-  if (rows.length === 0) return null;
+  rows.push(
+    ["Before the tank opens", duration(plan.offers[0]!.before_s), "foreseen, by the configuration"],
+    ["Pump draws", withUnit(Number(on["power_w"]), "power", units), "by the configuration"],
+    ["Each flush", rounded(Number(on["flush_l"]), "volume", units), "of fresh water, by the configuration"],
+  );
   return (
     <>
       <h3>What it rests on</h3>
@@ -114,18 +126,18 @@ function Made({ runs }: { runs: RunRecord[] }) {
 
 /** What there is, and what more would take, with what each figure rests on. */
 export function Plan() {
+  const planned = useRead<Schemas["Plan"]>("/plan", 60);
   const said = useRead<Schemas["Runs"]>("/runs", 60);
-  const runs = said.kind === "ready" ? said.value.runs : [];
-  const run = tellingRun(runs);
   return (
     <section class="paper" aria-label="Plan">
       <h2>Water in the tank</h2>
       <Tank />
-      {said.kind === "loading" && <p class="nothing">Reading the record…</p>}
+      {planned.kind === "loading" && <p class="nothing">Asking the plant…</p>}
+      {planned.kind === "failed" && <p class="nothing">{planned.text}</p>}
+      {planned.kind === "ready" && <Offers plan={planned.value} />}
+      {planned.kind === "ready" && <RestsOn plan={planned.value} />}
       {said.kind === "failed" && <p class="nothing">{said.text}</p>}
-      {said.kind === "ready" && <Offers run={run} />}
-      <RestsOn run={run} />
-      <Made runs={runs} />
+      <Made runs={said.kind === "ready" ? said.value.runs : []} />
     </section>
   );
 }

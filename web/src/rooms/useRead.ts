@@ -4,10 +4,11 @@ import { failureWords } from "../trends/history";
 
 export type Said<T> = { kind: "loading" } | { kind: "failed"; text: string } | { kind: "ready"; value: T };
 
-/** Reads one address, again every so many seconds when wished. */
-export function useRead<T>(path: string, every_s: number | null = null): Said<T> {
+/** Reads one address, again every so many seconds when wished; null reads nothing. */
+export function useRead<T>(path: string | null, every_s: number | null = null): Said<T> {
   const [said, setSaid] = useState<Said<T>>({ kind: "loading" });
   useEffect(() => {
+    if (path === null) return undefined;
     let wanted = true;
     const ask = () => {
       read<T>(path)

@@ -46,7 +46,13 @@ from halocline.control.permissions.instruments import (
     sensor_good,
 )
 from halocline.control.permissions.motor import motor_cooled, motor_rested, starts_left
-from halocline.control.permissions.needs import litres_fit, need_is_positive, one_need, until_needs_clock
+from halocline.control.permissions.needs import (
+    litres_fit,
+    need_is_positive,
+    one_need,
+    until_is_near,
+    until_needs_clock,
+)
 from halocline.control.permissions.people import (
     QUESTIONS,
     answered_by_a_person,
@@ -103,6 +109,7 @@ START = (
     answers_were_asked,
     questions_answered,
     until_needs_clock,
+    until_is_near,
     one_need,
     need_is_positive,
 )

@@ -2,6 +2,8 @@
 
 from halocline.control.inputs import Reason
 from halocline.control.permissions.forms import Context
+from halocline.control.permissions.needs import tank_ceiling_l
+from halocline.plant.offer import LEAST_LITRES
 
 
 def latch_writable(at: Context) -> Reason | None:
@@ -17,7 +19,7 @@ def tank_has_room(at: Context) -> Reason | None:
         return Reason("tank_float_active")
     return (
         Reason("tank_is_full", {"percent": level, "limit_percent": limit})
-        if level is not None and level >= limit
+        if level is not None and (level >= limit or tank_ceiling_l(at.now) < LEAST_LITRES)
         else None
     )
 

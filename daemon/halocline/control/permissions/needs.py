@@ -3,18 +3,19 @@
 from halocline.control.inputs import Reason
 from halocline.control.permissions.forms import Context
 from halocline.control.situation import Situation
+from halocline.plant.offer import LEAST_LITRES, LEAST_OTHERWISE
 
-LEAST_LITRES = 0.05
 TANK_SHARE = 0.9
 TANK_CEILING_L = 200.0
 
 
 def tank_ceiling_l(now: Situation) -> float:
-    """The most one run may put into the tank, whatever the level sensor says later."""
+    """The most one run may put into the tank, whatever the level sensor says later: never beyond its full limit."""
     level = now.value("tank_fill")
     if level is None:
         return min(TANK_CEILING_L, TANK_SHARE * now.settings.plant.tank_capacity_l)
-    return TANK_SHARE * now.settings.plant.tank_capacity_l * max(0.0, 1 - level / 100)
+    capacity_l, full_percent = now.settings.plant.tank_capacity_l, now.settings.limits.tank_full_percent
+    return capacity_l * max(0.0, min(TANK_SHARE * (100 - level), full_percent - level)) / 100
 
 
 def litres_fit(at: Context) -> Reason | None:
@@ -36,6 +37,14 @@ def until_needs_clock(at: Context) -> Reason | None:
     return None
 
 
+def until_is_near(at: Context) -> Reason | None:
+    """A time of day that has just passed is tomorrow's: further away than any run lasts, and hardly meant."""
+    until_s, limit_s = at.command.arguments.get("until_s"), at.now.settings.sequence.run_limit_s
+    if until_s is None or until_s <= limit_s:
+        return None
+    return Reason("until_too_far", {"seconds": until_s, "limit_s": limit_s})
+
+
 def one_need(at: Context) -> Reason | None:
     """Litres, minutes or a time of day: one of them."""
     given = [key for key in ("litres", "minutes", "until_s") if at.command.arguments.get(key) is not None]
@@ -46,6 +55,6 @@ def need_is_positive(at: Context) -> Reason | None:
     """It is enough to be worth doing."""
     for key in ("litres", "minutes", "until_s", "seconds"):
         value = at.command.arguments.get(key)
-        if value is not None and value < (LEAST_LITRES if key == "litres" else 0.001):
+        if value is not None and value < (LEAST_LITRES if key == "litres" else LEAST_OTHERWISE):
             return Reason("need_too_small", {"key": key, "value": value})
     return None

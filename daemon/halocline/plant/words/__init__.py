@@ -23,6 +23,7 @@ from halocline.plant.words.names import (
     state_name,
     work_name,
 )
+from halocline.plant.words.offer_texts import offer_texts, rests_on_text
 from halocline.plant.words.purge_texts import end_test_name, end_test_text
 from halocline.plant.words.reasons import reason, reason_alone
 from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, energy_basis, run_figure
@@ -47,6 +48,7 @@ __all__ = [
     "event_text",
     "fault_text",
     "given_reason_text",
+    "offer_texts",
     "origin_name",
     "output_name",
     "priority_name",
@@ -56,6 +58,7 @@ __all__ = [
     "question_text",
     "reason",
     "reason_alone",
+    "rests_on_text",
     "run_figure",
     "sentence",
     "state_name",

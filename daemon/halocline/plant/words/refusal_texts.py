@@ -76,6 +76,9 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "clock_not_set": "The computer does not know the time. Give litres or minutes instead of a time of day.",
     # the start was not said clearly
     "questions_open": "Not confirmed yet: {questions}. Go and look, then confirm.",
+    "until_too_far": "That time is {seconds} away, perhaps tomorrow's; a run lasts at most {limit_s}. Give a nearer "
+    "time, litres or minutes.",
+    "until_too_soon": "By that time the tank would not be open: that takes {seconds}. Give a later time.",
     "several_needs": "Litres, minutes and a time of day cannot be combined. Give one of them.",
     "need_too_small": "{value:count} is too little for “{key:need}”. Give more, or leave it out.",
     # alarms and lock

@@ -452,11 +452,42 @@ class CalibrationsInForce(BaseModel):
     calibrations: list[CalibrationInForce]
 
 
-class Plan(BaseModel):
-    """When to make water next; null until there is enough to plan with, and `note` says what is missing."""
+class AskedFor(BaseModel):
+    """The need of an offer; all null: until the tank is full."""
 
-    plan: None = None
-    note: str
+    litres: float | None
+    minutes: float | None
+    until_s: float | None
+
+
+class PublicOffer(BaseModel):
+    """What a run would come to, foreseen. `possible` only if a start would be accepted now; `reasons` says what speaks
+    against this need. `litres` of `wanted_l` get into the tank in this one run, which ends `seconds` after the start,
+    by `ended_by`; then the motor rests for `rest_s` if it has to. `says` is all of it in words."""
+
+    need: AskedFor
+    possible: bool
+    reasons: list[str]
+    wanted_l: float | None
+    litres: float | None
+    seconds: float | None
+    before_s: float
+    energy_wh: float | None
+    flush_l: float
+    ended_by: Literal["need", "tank", "motor", "run_limit", "purge"]
+    rest_s: float | None
+    ends: str | None
+    says: list[str]
+
+
+class Plan(BaseModel):
+    """What can be offered now, none of which would be refused; or the `reasons` why nothing can. `rests_on` has the
+    figures behind it, `says` what the flow is told from; null and empty while control is not heard."""
+
+    offers: list[PublicOffer]
+    reasons: list[str]
+    rests_on: dict[str, float | bool | str | None] | None
+    says: str
 
 
 class SessionState(BaseModel):

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse
 
 from halocline.plant import words
+from halocline.plant.offer import need_of, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
 from halocline.report.history import MAX_POINTS, HistoryError, history
@@ -25,6 +26,7 @@ from halocline.report.http.models import (
     Hole,
     Plan,
     PublicHistory,
+    PublicOffer,
     PublicSnapshot,
     RecordedEvent,
     RecordedRun,
@@ -34,8 +36,10 @@ from halocline.report.http.models import (
     WorkDone,
     refused_with,
 )
+from halocline.report.http.orders import UNTIL
 from halocline.report.journal import AlarmChange, Happened, Run, Work
 from halocline.report.opening import DamagedError, StoreError
+from halocline.report.plan import offer_message, plan_message
 from halocline.report.public import iso, run_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
 
@@ -48,11 +52,12 @@ NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,9})?")
 
 T = TypeVar("T")
 Limit = Annotated[int, Query(ge=1, le=LONGEST_LIST)]
+Amount = Annotated[float | None, Query(gt=0, le=20_000, allow_inf_nan=False)]
 Moment = Annotated[str | None, Query(max_length=40)]
 
 
 def routes(context: Context) -> APIRouter:
-    """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan."""
+    """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan, /offer."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
 
@@ -148,11 +153,37 @@ def routes(context: Context) -> APIRouter:
 
     @router.get("/plan")
     async def get_plan(request: Request) -> Plan:
-        """When to make water next."""
+        """What can be offered now, and why nothing can."""
         demand_reader(context, request)
-        return Plan(note=texts.NOT_PLANNED_YET)
+        return Plan.model_validate(plan_message(context.feed.live.heard(), context.units, time.time()))
+
+    @router.get("/offer")
+    async def get_offer(
+        request: Request,
+        litres: Amount = None,
+        minutes: Amount = None,
+        until: Annotated[str | None, Query(pattern=UNTIL)] = None,
+    ) -> PublicOffer:
+        """What a run for this need would come to; for none, until the tank is full. Starts nothing."""
+        demand_reader(context, request)
+        return _offered(context, litres, minutes, until)
 
     return router
+
+
+def _offered(context: Context, litres: float | None, minutes: float | None, until: str | None) -> PublicOffer:
+    """The offer for a need. Raises RefusedError."""
+    now, wall_s = context.feed.live.heard(), time.time()
+    on = prospect_of(now)
+    if now is None:
+        raise RefusedError(503, texts.NO_OFFER, "link_lost")
+    if on is None:
+        raise RefusedError(404, texts.NO_OFFER, "no_offer")
+    try:
+        need = need_of(litres, minutes, until, wall_s)
+    except ValueError as error:
+        raise RefusedError(422, str(error), "moment") from None
+    return PublicOffer.model_validate(offer_message(on, need, now, context.units, wall_s))
 
 
 def _sheet(context: Context, run: Run) -> str:

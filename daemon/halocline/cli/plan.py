@@ -1,0 +1,63 @@
+"""`halocline plan`: what a run would give now, how long it takes, what it costs and what ends it."""
+
+import argparse
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+from halocline.app.places import SYSTEM_CONFIG
+from halocline.cli import line
+from halocline.cli.errors import Unusable
+from halocline.cli.orders import number
+from halocline.cli.status import units_for
+from halocline.plant import words
+from halocline.plant.offer import Need, need_of, prospect_of
+from halocline.plant.settings import UnitSettings
+from halocline.report.plan import offer_message, plan_message
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command."""
+    parser = subparsers.add_parser("plan", help="what a run would give now, and what ends it; starts nothing")
+    parser.add_argument("--litres", type=number, help="litres into the tank")
+    parser.add_argument("--minutes", type=number, help="minutes of water into the tank")
+    parser.add_argument("--until", help="a time of day (18:30) or an ISO 8601 date and time")
+    line.add_arguments(parser)
+    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.set_defaults(handler=_plan)
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    with line.connect(arguments) as client:
+        now = line.now_of(client)
+    units, wall_s = units_for(arguments.config, simulated=bool(now.get("simulated"))), time.time()
+    said = plan_message(now, units, wall_s)
+    try:
+        need = need_of(arguments.litres, arguments.minutes, arguments.until, wall_s)
+    except ValueError as error:
+        raise Unusable(str(error)) from error
+    if need != Need() and (on := prospect_of(now)) is not None:
+        said["offers"] = [offer_message(on, need, now, units, wall_s)]
+    if arguments.json:
+        print(json.dumps(said, ensure_ascii=False, indent=2))
+        return 0
+    for text in plan_lines(said, units):
+        print(text)
+    return 0
+
+
+def plan_lines(said: dict[str, Any], units: UnitSettings) -> list[str]:
+    """What is printed: why nothing can be had now, then each offer with its words."""
+    lines = [f"- {reason}" for reason in said["reasons"]]
+    for each in said["offers"]:
+        if each["reasons"]:
+            lines += [f"- {reason}" for reason in each["reasons"]]
+            continue
+        cost = (words.quantity(each["seconds"], "s"), words.quantity(each["energy_wh"], "Wh", units))
+        wanted = each["need"]["litres"]
+        what = "asked for" if any(each["need"].values()) else "until full"
+        lines.append(f"{what if wanted is None else words.quantity(wanted, 'L', units)}: {cost[0]}, {cost[1]}")
+        lines += [f"  {text}" for text in each["says"]]
+    return [*lines, said["says"]] if said["says"] else lines
