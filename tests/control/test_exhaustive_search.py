@@ -302,7 +302,7 @@ MUTANTS = {
 }
 """Name → where the search for it begins (None: from the start), what is broken, and the moves that are enough."""
 
-MOST_STEPS = 6000
+MOST_STEPS = 20_000
 
 
 def catching(product, monkeypatch, begin, break_it, enough=None):
