@@ -26,7 +26,7 @@ def reasons_of(plant, need):
     given = {"litres": need.litres, "minutes": need.minutes, "until_s": need.until_s}
     command = Command("start", {key: value for key, value in given.items() if value is not None})
     now = plant.core.present()
-    return {reason.id for reason in plant.core.decisions._reasons(command, now)}
+    return {reason.id for reason in plant.core.decisions.reasons(command, now)}
 
 
 @st.composite

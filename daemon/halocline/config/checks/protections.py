@@ -344,6 +344,7 @@ FIXED: dict[str, str] = {
     "sensor_fault_feed_pressure": "the age limits of the readings",
     "sensor_fault_product_conductivity": "the age limits of the readings",
     "sensor_fault_sea_temperature": "the age limits of the readings",
+    "motor_must_rest": "the rating of the motor's kind, or a shorter one in the file (plant/motor.py)",
     "run_limit": "a comfort of the owner; the motor's own limits have their rules",
 }
 """Causes whose speed and margin no file changes, and what they go by."""
