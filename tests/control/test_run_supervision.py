@@ -66,13 +66,13 @@ def test_a_run_ends_at_its_time(plant):
 
 def test_a_run_never_fills_more_than_the_tank_had_room_for_at_its_start():
     plant = Plant(quick_settings(plant={"tank_capacity_l": 5.0}))
-    plant.read("tank_fill", 94.0)
+    plant.read("tank_fill", 90.0)
     plant.give("start")
     plant.until("producing")
     plant.read("tank_fill", 50.0)
     plant.until("stopping", within_s=100)
     assert plant.core.why.id == "tank_ceiling"
-    assert plant.core.run.litres == pytest.approx(0.9 * 5.0 * 0.06, abs=0.01)
+    assert plant.core.run.litres == pytest.approx(5.0 * (0.95 - 0.90), abs=0.01)
 
 
 def test_the_run_limit_ends_a_run_in_whatever_state():

@@ -138,7 +138,7 @@ def test_a_time_that_has_just_passed_is_not_taken_for_tomorrows(ship, told):
 
 def test_without_control_nothing_is_offered(ship):
     assert ship.client.get("/api/v1/plan").json() == {"offers": [], "reasons": [], "rests_on": None, "says": ""}
-    assert ship.client.get("/api/v1/offer").status_code == 503
+    assert ship.client.get("/api/v1/offer").status_code == 404
 
 
 @pytest.mark.parametrize(

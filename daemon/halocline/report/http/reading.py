@@ -175,9 +175,7 @@ def _offered(context: Context, litres: float | None, minutes: float | None, unti
     """The offer for a need. Raises RefusedError."""
     now, wall_s = context.feed.live.heard(), time.time()
     on = prospect_of(now)
-    if now is None:
-        raise RefusedError(503, texts.NO_OFFER, "link_lost")
-    if on is None:
+    if now is None or on is None:
         raise RefusedError(404, texts.NO_OFFER, "no_offer")
     try:
         need = need_of(litres, minutes, until, wall_s)
