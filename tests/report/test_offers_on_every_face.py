@@ -123,7 +123,7 @@ def test_what_would_be_refused_is_not_offered_and_the_reason_says_why(ship, told
 
 def test_a_person_who_is_still_to_come_speaks_against_no_offer(ship, told):
     told(refused={"start": [{"id": "nobody_at_the_plant", "values": {}}]})
-    assert len(ship.client.get("/api/v1/plan").json()["offers"]) == 5
+    assert len(ship.client.get("/api/v1/plan").json()["offers"]) == 3
 
 
 def test_a_time_that_has_just_passed_is_not_taken_for_tomorrows(ship, told):

@@ -152,9 +152,17 @@ def _problems(on: Prospect, need: Need, before_s: float) -> Iterator[tuple[str, 
 
 
 def usual_needs(on: Prospect) -> list[Need]:
-    """What to offer without being asked: usual amounts that fit, then a full tank."""
-    amounts = [Need(litres=litres) for litres in USUAL_LITRES if litres <= on.room_l]
+    """What to offer without being asked: usual amounts that one run can give, then as much as it can."""
+    amounts = [need for need in map(_amount, USUAL_LITRES) if _is_met(offer(on, need))]
     return [*amounts, Need()] if on.room_l >= LEAST_LITRES else amounts
+
+
+def _amount(litres: float) -> Need:
+    return Need(litres=litres)
+
+
+def _is_met(offered: Offer) -> bool:
+    return not offered.reasons and not offered.falls_short
 
 
 def against(refused: Mapping[str, Any]) -> list[Mapping[str, Any]]:
