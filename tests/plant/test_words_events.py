@@ -26,7 +26,7 @@ RUN: dict[str, Any] = {
     [
         (
             {"kind": "restarted", "ended": "cut_off", "during": "producing", "computer": True, "away_s": 40.0},
-            "Control had been cut off while water was made. It was started again after 40 s; the computer had been "
+            "Control had been cut off while water was made. It was started again within 40 s; the computer had been "
             "without power or was started anew.",
         ),
         (
@@ -35,7 +35,7 @@ RUN: dict[str, Any] = {
         ),
         (
             {"kind": "restarted", "ended": "told", "during": "standby", "computer": False, "away_s": 2.0},
-            "Control was started again after 2 s; the computer itself had stayed on.",
+            "Control was started again within 2 s; the computer itself had stayed on.",
         ),
         (
             {"kind": "state", "from": "diverting", "to": "producing", "why": HELD},

@@ -22,8 +22,8 @@ FLUSHED = "Flushed[ with {litres}]."
 FLUSH_BROKEN_OFF = "The flush was broken off[ after {litres}]."
 CALIBRATED = "Calibrated: {channel}[ ({initials:text})]."
 AS_CONFIGURED = "Reads by the configuration again: {channel}[ ({initials:text})]."
-STARTED_AGAIN = "Control was started again[ after {away_s}][; {computer_said:said}]."
-CUT_OFF = "Control had been cut off {during_said:said}. It was started again[ after {away_s}][; {computer_said:said}]."
+STARTED_AGAIN = "Control was started again[ within {away_s}][; {computer_said:said}]."
+CUT_OFF = "Control had been cut off {during_said:said}. It was started again[ within {away_s}][; {computer_said:said}]."
 CONTROL_FAILED = "The control program failed: {error:long}. Everything was switched off."
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 REFUSAL_TEXTS: Mapping[str, str] = {
     # the state does not allow it
-    "is_standby": "The plant is at rest: nothing to reset or recommission. Start or flush as you like.",
+    "is_standby": "The plant is at rest: nothing to reset or recommission.",
     "is_priming": "A run is just starting. Wait, or stop it first.",
     "is_pressurising": "A run is starting, pressure is being raised. Wait, or stop it first.",
     "is_diverting": "A run is on, product still goes overboard. Stop it first.",
