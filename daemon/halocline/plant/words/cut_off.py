@@ -16,7 +16,7 @@ DURING: Mapping[str, str] = {
     "hand_run": "while the pump was run by hand",
     "bench": "while an output was tried",
 }
-NOBODY_KNOWS = "in the middle of what, nobody knows"
+NOT_KNOWN = "in the middle of what is not known"
 COMPUTER: Mapping[bool, str] = {
     True: "the computer had been without power or was started anew",
     False: "the computer itself had stayed on",
@@ -27,6 +27,6 @@ def cut_off_said(values: Mapping[str, Any]) -> dict[str, str | None]:
     """Both as parts of a sentence; the second is None where it cannot be told."""
     computer = values.get("computer")
     return {
-        "during_said": DURING.get(str(values.get("during")), NOBODY_KNOWS),
+        "during_said": DURING.get(str(values.get("during")), NOT_KNOWN),
         "computer_said": COMPUTER[computer] if isinstance(computer, bool) else None,
     }

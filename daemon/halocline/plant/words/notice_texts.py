@@ -125,7 +125,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     "motor_overworked": AlarmText(
         "Motor beyond its rated run",
         "the motor has worked {seconds} in one go[, rated for {limit_s}]",
-        "Somebody runs the pump by its own switch, or its relay sticks: nothing from here can end it.",
+        "A person runs the pump by its own switch, or its relay sticks: nothing from here can end it.",
         "The winding overheats, its insulation burns.",
         "Open the regulator and switch the pump off at its own switch or its breaker. Let the motor rest.",
         "Switch the pump off, let the motor rest.",

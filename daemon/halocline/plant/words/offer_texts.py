@@ -21,7 +21,7 @@ PURGED = (
 )
 RESTS = "Then the motor rests {rest_s}."
 NO_LEVEL = "The tank's level is not measured: its float, or {room_l}, ends the run."
-ASKS = "After {asks_after_s} the run asks whether somebody is there, and ends without an answer."
+ASKS = "After {asks_after_s} the run asks whether a person is there, and ends without an answer."
 BATTERY = "The battery is at {battery_percent}; the run ends if it comes down to {limit_percent}."
 ONCE_MORE = "It is foreseen from the membrane's model[ at {pressure_bar}][ and {temperature_c}], not measured."
 AS_USUAL = "It is foreseen from what this membrane usually gives[ at {pressure_bar}][ and {temperature_c}]."
