@@ -22,7 +22,7 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permissions, remembering, resuming, sequence, situation, standing
+from halocline.control import permissions, resuming, sequence, situation, standing
 from halocline.control.conditions import feed
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering
@@ -243,7 +243,6 @@ MUTANTS = {
     "permission: a reset with the cause there": ((S.TRIPPED,), unchecked("reset", "causes_gone")),
     "permission: a reset that nobody acknowledged": ((S.TRIPPED,), unchecked("reset", "acknowledged")),
     "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "no_pressure")),
-    "permission: a start of a hot motor": ((S.STANDBY,), unchecked("start", "motor_rested"), AGAIN),
     "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "bench_motor"), JOG),
     "permission: a start after a run was cut off": ((S.STANDBY,), unchecked("start", "restart_acknowledged"), AGAIN),
     "permission: a jog after a run was cut off": (
@@ -293,11 +292,6 @@ MUTANTS = {
     "core: an owed flush forgotten by a restart": ((S.STANDBY,), resumed_without("flush_owed"), (REST, AGAIN[-1])),
     "core: a lock forgotten by a restart": ((S.STANDBY,), resumed_without("lock"), (REST, AGAIN[-1])),
     "core: chlorine forgotten by a restart": ((S.STANDBY,), resumed_without("chlorine_suspected"), (REST, AGAIN[-1])),
-    "core: a bench is no work under way": (
-        (S.BENCH,),
-        lambda patch: patch.setattr(remembering, "AT_REST", remembering.AT_REST | {S.BENCH}),
-        (REST, AGAIN[-1]),
-    ),
     "core: the first cause is not kept": (RUNS, answering(Entering, "_note_first_out", None)),
 }
 """Name → where the search for it begins (None: from the start), what is broken, and the moves that are enough."""

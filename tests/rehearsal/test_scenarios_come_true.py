@@ -23,6 +23,9 @@ GULP = {"hoses_swapped_in_the_middle"}
 
 WORST_MG_L = 1000.0
 
+MOST_ALARMS = {"flush_valve_opens_in_a_run": 4}
+"""Fresh water in a running plant shows at feed, cell and meter before its own alarm may tell it for certain."""
+
 NOT_SHOWN_HERE = {
     "scan_overrun": "a rehearsal's clock waits for control",
 }
@@ -36,7 +39,7 @@ def test_a_scenario_comes_true(path):
     assert not missed
     assert result["ok"]
     assert not [event for event in stage.played.events if event["kind"] == "control_failed"]
-    assert len(raised(result)) <= 3, "one root cause raises three alarms at most"
+    assert len(raised(result)) <= MOST_ALARMS.get(path.stem, 3), "one root cause raises three alarms at most"
     assert first_causes(stage) <= expected_first_causes(path), "each first cause is expected by name"
     assert most_switchings_a_minute(stage) <= 6, "no valve rattles"
     truth = result["truth"]
