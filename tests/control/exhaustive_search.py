@@ -501,6 +501,7 @@ def fine(core, account):
         (any(a.state.value != "latched" for a in trips), any(a.holds for a in trips), bool(trips)),
         None if core.flush is None else core.flush.valve_open_s >= 0,
         core.bench if state is S.BENCH else None,
+        latch.under_way,
         account.key(state),
     )
 
@@ -524,6 +525,7 @@ def coarse(core, account):
         (latch.flush_owed, account.card_lags) if state in AT_REST else None,
         None if core.flush is None else core.flush.valve_open_s >= 0,
         core.bench if state is S.BENCH else None,
+        latch.under_way,
         account.asked,
         None if account.stopped_s is None else account.now_s - account.stopped_s >= 3.0,
         not account.rested(0.0),

@@ -22,7 +22,7 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permissions, resuming, sequence, situation, standing
+from halocline.control import permissions, remembering, resuming, sequence, situation, standing
 from halocline.control.conditions import feed
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering
@@ -292,6 +292,11 @@ MUTANTS = {
     "core: an owed flush forgotten by a restart": ((S.STANDBY,), resumed_without("flush_owed"), (REST, AGAIN[-1])),
     "core: a lock forgotten by a restart": ((S.STANDBY,), resumed_without("lock"), (REST, AGAIN[-1])),
     "core: chlorine forgotten by a restart": ((S.STANDBY,), resumed_without("chlorine_suspected"), (REST, AGAIN[-1])),
+    "core: a bench is no work under way": (
+        (S.BENCH,),
+        lambda patch: patch.setattr(remembering, "AT_REST", remembering.AT_REST | {S.BENCH}),
+        (REST, AGAIN[-1]),
+    ),
     "core: the first cause is not kept": (RUNS, answering(Entering, "_note_first_out", None)),
 }
 """Name → where the search for it begins (None: from the start), what is broken, and the moves that are enough."""
