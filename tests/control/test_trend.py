@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.control.quality import QualityJudge
 from halocline.control.trend import Mean, Noise, PressureRate, Rise
 
 
@@ -43,3 +44,11 @@ def test_no_number_makes_noise_fail_or_look_like_calm(values):
         noise.take(value, place * 0.5)
         assert noise.present >= noise.usual >= 1.0
         assert not math.isnan(noise.present)
+
+
+def test_a_mean_that_is_no_number_is_never_taken_for_good_water():
+    judge = QualityJudge(60.0)
+    judge.salt.mean = math.nan
+    assert judge._above_accept(300.0, 500.0)
+    judge.salt.mean = 300.0
+    assert not judge._above_accept(300.0, 500.0)

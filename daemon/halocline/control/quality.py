@@ -141,7 +141,9 @@ class QualityJudge:
     def _above_accept(self, tds_mg_l: float, limit_mg_l: float) -> bool:
         """On average, or by a single value that noise does not explain."""
         mean_mg_l = math.inf if self.salt.mean is None else self.salt.mean
-        return mean_mg_l > limit_mg_l or tds_mg_l > limit_mg_l + ABOVE_NOISES * self.salt.noise.usual
+        # Asked for what is below, so that a mean that is no number is never taken for good water.
+        below = mean_mg_l <= limit_mg_l and tds_mg_l <= limit_mg_l + ABOVE_NOISES * self.salt.noise.usual
+        return not below
 
     def _first_water_left(self, now: Situation) -> list[Reason]:
         plant, sequence = now.settings.plant, now.settings.sequence
