@@ -158,24 +158,48 @@ def test_what_is_mended_is_what_a_whole_journal_gives(damaged, cut, seed):
     assert Journal(record).holes() == []
 
 
-def test_the_file_is_never_more_than_minutes_behind_the_journal(tmp_path, evening_aboard, until):
+@pytest.fixture
+def recording(tmp_path):
+    """A recorder that has written two hundred entries and folds its journal often, and how much the file holds."""
     record = tmp_path / "record.sqlite3"
     recorder = Recorder(record, RecordSettings(), batch_s=0.05, fold_every_s=0.1)
     recorder.start()
-    try:
-        for entry in evening_aboard.evening()[:200]:
+
+    def in_the_file_alone():
+        alone = tmp_path / "alone.sqlite3"
+        shutil.copyfile(record, alone)
+        try:
+            return counted(alone)[0]
+        except sqlite3.Error:
+            return None
+
+    yield recorder, in_the_file_alone
+    recorder.stop()
+
+
+def test_the_file_is_never_more_than_minutes_behind_the_journal(recording, evening_aboard, until):
+    recorder, in_the_file_alone = recording
+    for entry in evening_aboard.evening()[:200]:
+        recorder.offer(entry)
+    assert recorder.flush()
+    until(lambda: in_the_file_alone() == counted(recorder.path)[0] > 190, timeout_s=60.0)
+
+
+def test_what_a_reader_held_back_is_folded_when_it_has_done(recording, evening_aboard, until, monkeypatch):
+    recorder, in_the_file_alone = recording
+    results = []
+    fold = Store.fold
+    monkeypatch.setattr(Store, "fold", lambda store: results.append(fold(store)) or results[-1])
+    entries = evening_aboard.evening()[:200]
+    for entry in entries[:100]:
+        recorder.offer(entry)
+    assert recorder.flush()
+    until(lambda: results and results[-1], timeout_s=60.0)
+    with contextlib.closing(sqlite3.connect(recorder.path)) as reader:
+        reader.execute("BEGIN")
+        before = reader.execute("SELECT sum(rows) FROM samples").fetchone()[0]
+        for entry in entries[100:]:
             recorder.offer(entry)
         assert recorder.flush()
-        recorder.offer(evening_aboard.evening()[200])
-        alone = tmp_path / "alone.sqlite3"
-
-        def folded():
-            shutil.copyfile(record, alone)
-            try:
-                return counted(alone)[0] == counted(record)[0] > 190
-            except sqlite3.Error:
-                return False
-
-        until(folded)
-    finally:
-        recorder.stop()
+        until(lambda: not results[-1], timeout_s=60.0)
+    until(lambda: in_the_file_alone() == counted(recorder.path)[0] > before, timeout_s=60.0)

@@ -96,12 +96,16 @@ class Store:
         """Gives up one small step of the oldest samples, to make room; returns how many rows."""
         return self._change(keeping.forget_oldest)
 
-    def fold(self) -> None:
-        """Brings what is in the journal into the file, as far as nobody reads an older state. Raises StoreError."""
+    def fold(self) -> bool:
+        """Brings the journal into the file; False when a reader of an older state kept a part of it back.
+
+        Raises StoreError.
+        """
         try:
-            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+            busy, frames, folded = self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
         except TROUBLE as error:
             raise said(self.path, "written", error) from None
+        return not busy and frames == folded
 
     def _admit_lost_end(self) -> None:
         """What SQLite could not play came after the newest number; nobody knows how much it was."""
