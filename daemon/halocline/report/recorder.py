@@ -317,10 +317,9 @@ class Recorder:
             self._tidied_s = now_s
             forgot = store.forget_step(self._settings)
             self._ballast.take()
-        if now_s - self._folded_s >= self._fold_every_s and self._unfolded:
-            # What a reader (a long trend, a backup) holds back is tried again at the next step.
-            if store.fold():
-                self._folded_s, self._unfolded = now_s, False
+        # What a reader (a long trend, a backup) holds back is tried again at the next step.
+        if self._unfolded and now_s - self._folded_s >= self._fold_every_s and store.fold():
+            self._folded_s, self._unfolded = now_s, False
         self._forgetting = forgot > 0
         self._chores = self._forgetting or store.backlog
 
