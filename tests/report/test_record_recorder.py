@@ -1,3 +1,4 @@
+import contextlib
 import sqlite3
 import threading
 
@@ -6,8 +7,10 @@ import pytest
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import recorder as recorder_module
+from halocline.report import texts
+from halocline.report.opening import DamagedError, FullError, InUseError, LaterError, ReadOnlyError, StoreError
 from halocline.report.recorder import Recorder
-from halocline.report.store import Entry
+from halocline.report.store import Entry, Store
 
 
 def row(seq, boot="b1"):
@@ -31,10 +34,11 @@ def recorded(path, table="samples"):
 def record(tmp_path):
     started = []
 
-    def start(name="record.sqlite3", **options):
+    def start(name="record.sqlite3", *, start=True, **options):
         one = Recorder(tmp_path / name, RecordSettings(), **{"retry_s": 0.02, **options})
         started.append(one)
-        one.start()
+        if start:
+            one.start()
         return one
 
     yield start
@@ -132,6 +136,78 @@ def test_a_damaged_record_is_set_aside_and_a_new_one_begun(record, until, tmp_pa
     )
     assert (tmp_path / "record.sqlite3.damaged-1").read_bytes() == b"rust" * 2000
     assert recorded(recorder.path, "events") == [1]
+
+
+@pytest.mark.parametrize("offset", [0, 16, 19, 47])
+def test_a_damaged_head_is_never_told_as_a_card_without_room(record, until, tmp_path, monkeypatch, offset):
+    path = tmp_path / "record.sqlite3"
+    with contextlib.closing(Store(path)) as store:
+        store.write([row(1)])
+    head = bytearray(path.read_bytes())
+    head[offset] ^= 0xFF
+    path.write_bytes(head)
+    told = []
+
+    def seen(moved):
+        def moving(*arguments):
+            told.extend((one.conditions(), one.status()["state"]) for one in recorders)
+            aside = moved(*arguments)
+            told.extend((one.conditions(), one.status()["state"]) for one in recorders)
+            return aside
+
+        return moving
+
+    monkeypatch.setattr(recorder_module, "set_aside", seen(recorder_module.set_aside))
+    recorders = [record(retry_s=3600.0, start=False)]
+    recorders[0].start()
+    recorders[0].offer(row(1))
+    assert recorders[0].flush()
+    assert told == [((), "ok"), ((), "ok")]
+    assert [condition.id for condition in recorders[0].conditions()] == ["record_note"]
+    assert recorded(path) == [1]
+
+
+def test_a_disk_that_spoils_each_new_record_is_told_and_leaves_no_heap_of_files(record, until, tmp_path, monkeypatch):
+    path = tmp_path / "record.sqlite3"
+    path.write_bytes(b"rust" * 2000)
+    tried = []
+
+    def spoiled(opened):
+        tried.append(opened)
+        opened.write_bytes(b"rust" * 2000)
+        raise DamagedError(f"{opened}: the record is damaged: file is not a database")
+
+    monkeypatch.setattr(recorder_module, "Store", spoiled)
+    recorder = record(retry_s=3600.0)
+    until(lambda: len(tried) == 3 and not (tmp_path / "record.sqlite3").exists())
+    (unavailable, note) = recorder.conditions()
+    assert unavailable.id == "record_unavailable"
+    assert unavailable.do.startswith(texts.RECORD_REMEDIES["damaged"])
+    assert "record.sqlite3.damaged-1" in note.means
+    assert sorted(path.name for path in tmp_path.glob("record.sqlite3*")) == ["record.sqlite3.damaged-1"]
+
+
+@pytest.mark.parametrize(
+    ("trouble", "error"),
+    [
+        ("full", FullError("x: the disk is full")),
+        ("read_only", ReadOnlyError("x: the disk or the file is read-only")),
+        ("in_use", InUseError("x: another program writes this record")),
+        ("later", LaterError("x: the record was made by a later version")),
+        ("other", StoreError("x: the record cannot be opened: disk I/O error")),
+    ],
+)
+def test_each_trouble_with_the_record_has_a_remedy_of_its_own(record, monkeypatch, until, trouble, error):
+    def failing(_path):
+        raise error
+
+    monkeypatch.setattr(recorder_module, "Store", failing)
+    recorder = record(retry_s=3600.0)
+    until(lambda: recorder.status()["state"] == "failing")
+    (condition,) = recorder.conditions()
+    assert condition.means == f"Nothing is being recorded: {error}. The plant is not affected."
+    assert condition.do == f"{texts.RECORD_REMEDIES[trouble]} {texts.RECORD_KEPT_MEANWHILE}"
+    assert ("room" in condition.do) == (trouble == "full")
 
 
 def test_holes_are_counted(record):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from halocline.report import write_ahead
 from halocline.report.copying import sync
-from halocline.report.opening import TROUBLE
+from halocline.report.opening import TROUBLE, remove
 from halocline.report.write_ahead import Frame, WriteAhead
 
 
@@ -64,7 +64,7 @@ def _tried(record: Path, journal: WriteAhead, frames: tuple[Frame, ...]) -> bool
     """Plays these frames over the record under another name; whether all of it is whole, and so the journal now."""
     trying = record.with_name(f"{record.name}.trying")
     try:
-        _remove(trying)
+        remove(trying)
         os.link(record, trying)
         write_ahead.beside(trying).write_bytes(write_ahead.written(journal, frames))
         if not _is_whole(trying):
@@ -74,7 +74,7 @@ def _tried(record: Path, journal: WriteAhead, frames: tuple[Frame, ...]) -> bool
         write_ahead.beside(trying).rename(write_ahead.beside(record))
         sync(record.parent)
     finally:
-        _remove(trying)
+        remove(trying)
     return True
 
 
@@ -84,8 +84,3 @@ def _is_whole(path: Path) -> bool:
             return bool(connection.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",))
     except TROUBLE:
         return False
-
-
-def _remove(path: Path) -> None:
-    for suffix in ("", "-wal", "-shm"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)

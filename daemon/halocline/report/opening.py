@@ -19,15 +19,39 @@ NO_ROOM_BYTES = 262_144
 
 
 class StoreError(Exception):
-    """The record cannot be opened, read or written."""
+    """The record cannot be opened, read or written. `trouble` names the kind, by which the remedy is told."""
+
+    trouble = "other"
 
 
 class DamagedError(StoreError):
     """The file is there, but it is not a record any more."""
 
+    trouble = "damaged"
+
 
 class FullError(StoreError):
     """The disk has no room left."""
+
+    trouble = "full"
+
+
+class ReadOnlyError(StoreError):
+    """The disk or the file lets nobody write."""
+
+    trouble = "read_only"
+
+
+class InUseError(StoreError):
+    """Another program has the record."""
+
+    trouble = "in_use"
+
+
+class LaterError(StoreError):
+    """A later version has changed the record."""
+
+    trouble = "later"
 
 
 EARLIER = "the record was made by an earlier version; start halocline once, and it is brought up to date"
@@ -36,8 +60,9 @@ TROUBLE = (sqlite3.Error, UnicodeDecodeError)
 """What SQLite's module raises; the second where it would quote bytes of a damaged file."""
 
 
+IN_USE = ("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL")
 NOT_THE_FILE = (
-    *("SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL", "SQLITE_INTERRUPT", "SQLITE_NOMEM"),
+    *("SQLITE_INTERRUPT", "SQLITE_NOMEM"),
     *("SQLITE_IOERR", "SQLITE_CANTOPEN", "SQLITE_FULL", "SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"),
 )
 """Errors that the disk, the folder or another program can be the reason of. Every other one, met while a record is
@@ -52,7 +77,9 @@ def said(path: Path, doing: str, error: Exception) -> StoreError:
     if name.startswith("SQLITE_READONLY"):
         if doing == "opened" and may_write(path):
             return DamagedError(f"{path}: the record is damaged: its head says that nobody may write it")
-        return StoreError(f"{path}: the disk or the file is read-only, so the record cannot be {doing}")
+        return ReadOnlyError(f"{path}: the disk or the file is read-only, so the record cannot be {doing}")
+    if name.startswith(IN_USE):
+        return InUseError(f"{path}: another program has the record, so it cannot be {doing}: {error}")
     if name.startswith(NOT_THE_FILE):
         return StoreError(f"{path}: the record cannot be {doing}: {error}")
     if (
@@ -119,7 +146,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 def connect_to_write(path: Path) -> sqlite3.Connection:
     """The connection of the record's only writer; makes the record if there is none, brings an old one up to date.
 
-    Raises sqlite3.Error, and StoreError for a record that a later version has changed.
+    Raises sqlite3.Error, and LaterError for a record that a later version has changed.
     """
     connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
     try:
@@ -129,7 +156,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
         connection.execute(f"PRAGMA journal_size_limit={JOURNAL_KEPT_BYTES}")
         done = migrations_of(connection)
         if unknown := done - set(MIGRATIONS):
-            raise StoreError(f"{path}: the record was made by a later version ({', '.join(sorted(unknown))})")
+            raise LaterError(f"{path}: the record was made by a later version ({', '.join(sorted(unknown))})")
         with transaction(connection):
             if set(MIGRATIONS) - done:
                 _migrate(connection)
@@ -181,6 +208,12 @@ def _add_missing_columns(connection: sqlite3.Connection) -> None:
                 connection.execute(f'ALTER TABLE {table} ADD COLUMN "{name}" {kind}')
 
 
+def remove(path: Path) -> None:
+    """Removes a record with its journal. Raises OSError."""
+    for suffix in ("", "-wal", "-shm"):
+        path.with_name(path.name + suffix).unlink(missing_ok=True)
+
+
 class WriterLock:
     """Held by whoever may write the record; let go by the system when its process ends, however it ends."""
 
@@ -193,7 +226,7 @@ class WriterLock:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             self._file.close()
-            raise StoreError(
+            raise InUseError(
                 f"{path}: another program writes this record. End the halocline that uses this folder first"
             ) from None
 

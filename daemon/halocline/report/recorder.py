@@ -16,6 +16,7 @@ from halocline.report import texts
 from halocline.report.conditions import Condition
 from halocline.report.keeping import Ballast
 from halocline.report.mending import Mended, needs_mending
+from halocline.report.opening import remove
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
 from halocline.report.upgrading import Kept, missing_migrations
 
@@ -73,6 +74,8 @@ class Recorder:
         self._ballast = Ballast(path.with_name(f"{path.stem}.ballast"))
         self._position = BEGINNING
         self._problem: str | None = None
+        self._trouble = "other"
+        self._begun_anew = False
         self._notes: dict[str, Condition] = {}
         self._lost = 0
         self._refused = 0
@@ -170,7 +173,8 @@ class Recorder:
             told = []
             if self._problem is not None:
                 means = texts.RECORD_FAILING.format(problem=self._problem)
-                told.append(Condition("record_unavailable", means, texts.RECORD_FAILING_DO))
+                remedy = f"{texts.RECORD_REMEDIES[self._trouble]} {texts.RECORD_KEPT_MEANWHILE}"
+                told.append(Condition("record_unavailable", means, remedy))
             elif self._behind:
                 told.append(Condition("record_behind", texts.RECORD_BEHIND, texts.RECORD_BEHIND_DO))
             if self._lost:
@@ -222,40 +226,56 @@ class Recorder:
             step(*arguments)
         except FullError as error:
             return self._make_room(str(error))
+        except DamagedError as error:
+            return self._begin_anew(str(error)) and self._try(step, *arguments)
         except (StoreError, sqlite3.Error, OSError) as error:
-            self._fail(str(error), damaged=isinstance(error, DamagedError))
+            self._close()
+            self._say(str(error), getattr(error, "trouble", "other"))
             return False
         except Exception as error:
             log.exception("record: an entry could not be written")
-            self._fail(f"an entry could not be written: {error!r}", damaged=False)
+            self._close()
+            self._say(f"an entry could not be written: {error!r}", "program")
             self._suspected = True
             return False
         with self._changed:
             self._problem = None
         return True
 
-    def _fail(self, problem: str, *, damaged: bool) -> None:
-        self._say(problem)
+    def _close(self) -> None:
         store, self._store = self._store, None
         if store is not None:
             store.close()
-        if damaged:
-            try:
-                aside = set_aside(self.path)
-            except OSError as error:
-                log.error("record: the damaged file cannot be moved: %s", error)
-                return
-            self._note("damaged", texts.RECORD_DAMAGED, texts.RECORD_DAMAGED_DO, aside=aside.name)
 
-    def _say(self, problem: str) -> None:
+    def _begin_anew(self, problem: str) -> bool:
+        """Sets a damaged record aside; whether to go on at once with a new one. Until then nothing is told: what
+        people would read for a moment is no trouble of theirs."""
+        self._close()
+        try:
+            if self._begun_anew:
+                # Nothing has been recorded in it, and it would be one more file at each trial.
+                remove(self.path)
+                self._say(problem, "damaged")
+                return False
+            log.error("record: %s", problem)
+            aside = set_aside(self.path)
+        except OSError as error:
+            log.error("record: the damaged file cannot be moved: %s", error)
+            self._say(problem, "damaged")
+            return False
+        self._begun_anew = True
+        self._note("damaged", texts.RECORD_DAMAGED, texts.RECORD_DAMAGED_DO, aside=aside.name)
+        return True
+
+    def _say(self, problem: str, trouble: str) -> None:
         if problem != self._problem:
             log.error("record: %s", problem)
         with self._changed:
-            self._problem = problem
+            self._problem, self._trouble = problem, trouble
 
     def _make_room(self, problem: str) -> bool:
         """The ballast first, then the oldest samples in small steps; whether to try again at once."""
-        self._say(problem)
+        self._say(problem, FullError.trouble)
         if self._ballast.release():
             return True
         try:
@@ -298,6 +318,7 @@ class Recorder:
         with self._changed:
             for _ in range(count):
                 self._held.popleft()
+            self._begun_anew = self._begun_anew and not count
             self._lost += written.lost
             self._unreadable += written.unreadable
             if count:

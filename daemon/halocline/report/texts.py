@@ -75,10 +75,19 @@ BODY_TOO_LARGE = "The request is too large: at most 64 kB."
 BODY_TOO_SLOW = "The request did not arrive within 10 s."
 RECORD_UNREADABLE = "The record cannot be read now; the plant and the live page are not affected. {problem}"
 RECORD_FAILING = "Nothing is being recorded: {problem}. The plant is not affected."
-RECORD_FAILING_DO = (
-    "Make room on the card, or replace it if it fails. Control keeps the last hour; what is older by the time this is "
-    "mended is lost."
-)
+RECORD_REMEDIES = {
+    "full": "Make room on the card.",
+    "read_only": "Let it be written again; a card that became read-only by itself is failing and wants to be replaced.",
+    "in_use": "End that program.",
+    "later": "Install that version again, or move the record out of its folder: a new one is begun then.",
+    "damaged": (
+        "It cannot be moved out of the way, or each new one is damaged at once: the card is failing. Replace it."
+    ),
+    "program": "The log says more: journalctl -u halocline-report",
+    "other": "See to the disk and its folder; a card that gives errors is failing and wants to be replaced.",
+}
+"""By what the trouble is. Damage is told as such only where beginning anew did not help."""
+RECORD_KEPT_MEANWHILE = "Control keeps the last hour; what is older by the time this is mended is lost."
 RECORD_BEHIND = "The card is slower than the plant. What the record has not got yet is fetched from control."
 RECORD_BEHIND_DO = "If this stays for an hour, rows are lost: the card may be failing."
 RECORD_LOST = "{count} rows or events are missing from the record."
