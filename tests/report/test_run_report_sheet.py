@@ -104,7 +104,7 @@ def test_the_sheet_needs_nothing_from_anywhere(evening):
 def test_a_run_without_a_clock_has_a_sheet_too(tmp_path, evening_aboard):
     path = evening_aboard.record_evening(tmp_path / "record.sqlite3", dated=False)
     text = text_of(sheet(path))
-    assert "run of a time nobody knows" in text
+    assert "run of unknown time" in text
     assert "Into the tank 9.5 L" in text
     assert "Membrane pressure, bar" in text
 

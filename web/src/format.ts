@@ -76,21 +76,40 @@ function two(value: number): string {
   return String(value).padStart(2, "0");
 }
 
-/** "14:32" of a moment, in the phone's own time zone. */
-export function clock(moment: Date): string {
-  return `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+/** "14:32" of a moment, or "14:32:07", in the device's own time zone. */
+export function clock(moment: Date, seconds = false): string {
+  const minute = `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+  return seconds ? `${minute}:${two(moment.getSeconds())}` : minute;
 }
 
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
-/** "14:32" today, "3 Nov 14:32" this year, else with the year; a dash when unknown. */
-export function moment(iso: string | null | undefined, today: Date = new Date()): string {
+/** "14:32" today, "3 Nov 14:32" this year, else with the year; a dash when unknown. With seconds where the order of
+ * what happened matters. */
+export function moment(iso: string | null | undefined, today: Date = new Date(), seconds = false): string {
   const when = iso === null || iso === undefined ? null : new Date(iso);
   if (when === null || Number.isNaN(when.getTime())) return NOTHING;
-  if (when.toDateString() === today.toDateString()) return clock(when);
+  if (when.toDateString() === today.toDateString()) return clock(when, seconds);
   const day = `${when.getDate()} ${MONTHS[when.getMonth()] ?? ""}`;
   const year = when.getFullYear() === today.getFullYear() ? "" : ` ${when.getFullYear()}`;
-  return `${day}${year} ${clock(when)}`;
+  return `${day}${year} ${clock(when, seconds)}`;
+}
+
+/** "UTC", "UTC-01" or "UTC+05:45": the device's distance from UTC at that moment. */
+export function zone(when: Date): string {
+  const ahead = -when.getTimezoneOffset();
+  if (ahead === 0) return "UTC";
+  const minutes = Math.abs(ahead);
+  const rest = minutes % 60 === 0 ? "" : `:${two(minutes % 60)}`;
+  return `UTC${ahead < 0 ? "-" : "+"}${two(Math.floor(minutes / 60))}${rest}`;
+}
+
+/** "14 Jan 2026 12:15 UTC-01", for what is printed or shown to others; a dash when unknown. */
+export function stamp(iso: string | null | undefined): string {
+  const when = iso === null || iso === undefined ? null : new Date(iso);
+  if (when === null || Number.isNaN(when.getTime())) return NOTHING;
+  const day = `${when.getDate()} ${MONTHS[when.getMonth()] ?? ""} ${when.getFullYear()}`;
+  return `${day} ${clock(when)} ${zone(when)}`;
 }
 
 /** Words for a name made for programs: "filter_changed" becomes "filter changed". */

@@ -1,6 +1,7 @@
 /** What is needed: how it is asked of the server, and how it becomes a start. What it costs only the server says. */
 
 import type { Arguments, Question } from "./api";
+import { clock } from "./format";
 
 export type Need = { kind: "litres"; litres: number } | { kind: "until"; at: Date } | { kind: "full" };
 
@@ -29,7 +30,7 @@ export function nextTime(text: string, now: Date): Date | null {
 export function usualTime(now: Date): string {
   const at = new Date(now.getTime() + USUAL_HOURS * 3_600_000);
   at.setMinutes(Math.floor(at.getMinutes() / 15) * 15, 0, 0);
-  return `${String(at.getHours()).padStart(2, "0")}:${String(at.getMinutes()).padStart(2, "0")}`;
+  return clock(at);
 }
 
 function asked(need: Need): Arguments {

@@ -1,5 +1,6 @@
+import { readdirSync, readFileSync } from "node:fs";
 import { expect, test } from "vitest";
-import { duration, moment, NOTHING, number, rounded, shown, withUnit, unbroken } from "../src/format";
+import { duration, moment, NOTHING, number, rounded, shown, stamp, withUnit, unbroken } from "../src/format";
 import { METRIC } from "../src/units";
 
 test("a real minus, and no minus before zero", () => {
@@ -42,8 +43,38 @@ test("today shows the time, other days the date, other years the year", () => {
   expect(moment(new Date(2026, 4, 14, 14, 2).toISOString(), today)).toBe("14:02");
   expect(moment(new Date(2026, 3, 3, 14, 2).toISOString(), today)).toBe("3 Apr 14:02");
   expect(moment(new Date(2025, 3, 3, 14, 2).toISOString(), today)).toBe("3 Apr 2025 14:02");
+  expect(moment(new Date(2026, 4, 14, 14, 2, 7).toISOString(), today, true)).toBe("14:02:07");
   expect(moment(null, today)).toBe(NOTHING);
   expect(moment("not a time", today)).toBe(NOTHING);
+});
+
+test.each([
+  ["UTC", "14 Jan 2026 13:15 UTC", "21 Sep 2026 13:15 UTC"],
+  ["Atlantic/Azores", "14 Jan 2026 12:15 UTC-01", "21 Sep 2026 13:15 UTC"],
+  ["Asia/Kathmandu", "14 Jan 2026 19:00 UTC+05:45", "21 Sep 2026 19:00 UTC+05:45"],
+  ["America/St_Johns", "14 Jan 2026 09:45 UTC-03:30", "21 Sep 2026 10:45 UTC-02:30"],
+])("what is printed in %s names the zone", (name, january, september) => {
+  const before = process.env["TZ"];
+  process.env["TZ"] = name;
+  try {
+    expect(stamp("2026-01-14T13:15:07Z")).toBe(january);
+    expect(stamp("2026-09-21T13:15:07Z")).toBe(september);
+    expect(stamp(null)).toBe(NOTHING);
+    expect(stamp("not a time")).toBe(NOTHING);
+  } finally {
+    if (before === undefined) delete process.env["TZ"];
+    else process.env["TZ"] = before;
+  }
+});
+
+test("only one module makes words of times", () => {
+  const files = readdirSync("src", { recursive: true, encoding: "utf8" });
+  const telling = files.filter(
+    (file) =>
+      /\.tsx?$/.test(file) &&
+      /getHours|toLocale|DateTimeFormat|toTimeString/.test(readFileSync(`src/${file}`, "utf8")),
+  );
+  expect(telling).toEqual(["format.ts"]);
 });
 
 test("a number keeps its unit beside it, and nothing else is glued", () => {

@@ -7,10 +7,10 @@ from typing import Any
 from halocline.cli import record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.progress import Progress
+from halocline.plant.words.moments import date_of
 from halocline.report.backup import Contents, back_up, restore
 from halocline.report.feed import RECORD_NAME
 from halocline.report.opening import StoreError
-from halocline.report.public import iso
 from halocline.report.salvage import salvage
 
 
@@ -96,5 +96,5 @@ def _salvage(arguments: argparse.Namespace) -> int:
 def _told(contents: Contents) -> str:
     span = ""
     if contents.first_s is not None and contents.last_s is not None:
-        span = f", {(iso(contents.first_s) or '')[:10]} to {(iso(contents.last_s) or '')[:10]}"
+        span = f", {date_of(contents.first_s)} to {date_of(contents.last_s)}"
     return f"{contents.samples} samples, {contents.events} events, {contents.runs} runs{span}"

@@ -1,4 +1,4 @@
-"""Moments as a person types and reads them: in local time."""
+"""Moments as a person types them: in local time."""
 
 import argparse
 import re
@@ -6,7 +6,6 @@ import time
 from datetime import datetime
 
 AGO = re.compile(r"-(\d+(?:\.\d+)?)(s|min|h|d)")
-UNKNOWN_TIME = "unknown time"
 SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
@@ -22,15 +21,3 @@ def moment(text: str) -> float:
         raise argparse.ArgumentTypeError(
             f"{text} is no time: write 2026-07-01, 2026-07-01T08:30, now, or how long ago: -2h, -30d"
         ) from None
-
-
-def local_minute(wall_s: float | None) -> str:
-    """Unix seconds as local date and minute with the zone: 2026-09-21 14:15 CEST."""
-    if wall_s is None:
-        return UNKNOWN_TIME
-    try:
-        there = datetime.fromtimestamp(wall_s).astimezone()
-    except (ValueError, OverflowError, OSError):
-        return UNKNOWN_TIME
-    zone = there.tzname() or ""
-    return f"{there:%Y-%m-%d %H:%M} {zone if zone[:1].isalpha() else f'UTC{zone}'}"

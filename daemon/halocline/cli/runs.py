@@ -9,9 +9,9 @@ from typing import Any
 from halocline.app.boat_name import boat_name
 from halocline.cli import record_place
 from halocline.cli.errors import Unusable
-from halocline.cli.moments import local_minute
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
+from halocline.plant.words.moments import minute_of
 from halocline.report.journal import MAX_LISTED, Journal, Run
 from halocline.report.opening import StoreError
 from halocline.report.public import run_message
@@ -80,8 +80,8 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
     goes_on = run.why is None
     print(f"Run {run.id} ({run.run}){', SIMULATED' if run.simulated else ''}")
     for name, text in (
-        ("started", local_minute(run.started_s)),
-        ("ended", "goes on" if goes_on else local_minute(run.ended_s)),
+        ("started", minute_of(run.started_s)),
+        ("ended", "goes on" if goes_on else minute_of(run.ended_s)),
         ("asked by", _asked_by(run)),
         ("why it ended", "–" if goes_on else words.reason(dict(run.why or {}), units)),
     ):
@@ -131,13 +131,13 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
     if not runs:
         return ["No run is recorded yet."]
     head = f"{'lasted':>12}  {'tank':>8}  {'salt':>9}  {'energy':>8}"
-    lines = [f"{'run':>5}  {'started':22}  {head}  why it ended"]
-    for run in runs:
+    began = [minute_of(run.started_s) for run in runs]
+    width = max(map(len, began))
+    lines = [f"{'run':>5}  {'started':{width}}  {head}  why it ended"]
+    for run, started in zip(runs, began, strict=True):
         lasted, tank, salt, energy = (_short(run, figure, units) for figure in _LISTED)
         why = "goes on" if run.why is None else words.reason_alone(run.why, units)
-        lines.append(
-            f"{run.id:>5}  {local_minute(run.started_s):22}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}"
-        )
+        lines.append(f"{run.id:>5}  {started:{width}}  {lasted:>12}  {tank:>8}  {salt:>9}  {energy:>8}  {why}")
     return lines
 
 

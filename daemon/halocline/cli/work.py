@@ -8,16 +8,14 @@ from typing import Any
 
 from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
-from halocline.cli.moments import local_minute
 from halocline.cli.orders import give
 from halocline.plant import words
 from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import LOG_KINDS
+from halocline.plant.words.moments import minute_of, second_of
 from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
 from halocline.report.opening import StoreError
 from halocline.report.public import iso
-
-HEADING = f"{'time':22}  what, and who"
 
 
 def add_parser(subparsers: Any) -> None:
@@ -77,9 +75,10 @@ def _tell_events(events: Sequence[Happened], arguments: argparse.Namespace) -> i
         listed = [{"time": iso(event.wall_s), "text": text, **event.body} for event, text in told]
         print(json.dumps({"events": listed}, ensure_ascii=False, indent=2))
         return 0
-    print(HEADING if told else "Nothing has happened yet.")
-    for event, text in told:
-        print(_line(event.wall_s, text, _by(event.body.get("who"), event.body.get("origin"))))
+    _print(
+        [(second_of(event.wall_s), text, _by(event.body.get("who"), event.body.get("origin"))) for event, text in told],
+        "Nothing has happened yet.",
+    )
     return 0
 
 
@@ -100,14 +99,20 @@ def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], limit: int, *
         return 0
     lines = [(one, f"{words.work_name(one.kind)}{f': {one.note}' if one.note else ''}") for one in work]
     lines += [(one, words.event_text({**one.details, "kind": "calibration"}) or "") for one in calibrations]
-    print(HEADING if lines else "Nothing was noted yet.")
-    for one, text in sorted(lines, key=lambda line: line[0].order, reverse=True)[:limit]:
-        print(_line(one.wall_s, text, _by(one.who)))
+    newest = sorted(lines, key=lambda line: line[0].order, reverse=True)[:limit]
+    _print([(minute_of(one.wall_s), text, _by(one.who)) for one, text in newest], "Nothing was noted yet.")
     return 0
 
 
-def _line(wall_s: float | None, text: str, by: str) -> str:
-    return f"{local_minute(wall_s):22}  {text}{by}"
+def _print(lines: Sequence[tuple[str, str, str]], nothing: str) -> None:
+    """When, what, and who."""
+    if not lines:
+        print(nothing)
+        return
+    width = max(len(when) for when, _, _ in lines)
+    print(f"{'time':{width}}  what, and who")
+    for when, text, by in lines:
+        print(f"{when:{width}}  {text}{by}")
 
 
 def _by(who: str | None, origin: str | None = None) -> str:

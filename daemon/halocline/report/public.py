@@ -71,12 +71,6 @@ def reason_texts(reasons: Sequence[Mapping[str, Any]], units: UnitSettings) -> l
     return [words.reason(dict(reason), units) for reason in reasons]
 
 
-def minute_utc(wall_s: float | None) -> str:
-    """Unix seconds as people read them on paper: date and minute, UTC."""
-    text = iso(wall_s)
-    return "a time nobody knows" if text is None else f"{text[:10]} {text[11:16]} UTC"
-
-
 def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
     """A recorded run with its words."""
     return {

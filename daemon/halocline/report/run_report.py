@@ -12,13 +12,13 @@ from typing import Any
 from halocline import __version__
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
+from halocline.plant.words.moments import minute_of
 from halocline.plant.words.units import shown_in
 from halocline.report import charts
 from halocline.report.charts import Chart, Limit, Phase
 from halocline.report.history import UNITS, Bucket, run_buckets
 from halocline.report.journal import AlarmChange, Journal, Run, parsed
 from halocline.report.opening import reading
-from halocline.report.public import minute_utc
 
 POINTS = 320
 ALARMS_SHOWN = 8
@@ -117,7 +117,7 @@ def _phases(connection: sqlite3.Connection, run: Run, length_s: float) -> Iterat
 
 
 def _page(sheet: Sheet, units: UnitSettings) -> str:
-    title = f"{sheet.boat}: run of {minute_utc(sheet.run.started_s)}"
+    title = f"{sheet.boat}: run of {minute_of(sheet.run.started_s)}"
     return "".join(
         (
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
@@ -157,8 +157,8 @@ def _facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
     def told(figure: str) -> str:
         return words.run_figure(figure, run.figures, units, going_on=run.why is None, cut_off=run.cut_off)
 
-    yield "Started", minute_utc(run.started_s)
-    yield "Ended", "goes on" if run.why is None else minute_utc(run.ended_s)
+    yield "Started", minute_of(run.started_s)
+    yield "Ended", "goes on" if run.why is None else minute_of(run.ended_s)
     yield "Lasted", told("seconds")
     yield "Into the tank", told("litres")
     yield "Overboard", told("overboard_l")

@@ -27,7 +27,9 @@ export function cameFrom({ who, origin }: Pick<Event, "who" | "origin">): string
 function Line({ event }: { event: Event }) {
   return (
     <li class="entry">
-      <span class="entry-when">{event.time === null ? "date not known" : moment(event.time)}</span>
+      <span class="entry-when">
+        {event.time === null ? "date not known" : moment(event.time, new Date(), true)}
+      </span>
       <span class="entry-main">{event.text}</span>
       <span class="entry-why">{cameFrom(event)}</span>
     </li>

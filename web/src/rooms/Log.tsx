@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import { PRIORITY_WORDS } from "../alarms";
 import type { AlarmStep, RunRecord, Schemas } from "../api";
-import { duration, moment, NOTHING, withUnit } from "../format";
+import { duration, moment, NOTHING, withUnit, zone } from "../format";
 import { Shape } from "../frame/Shape";
 import { usePage } from "../page";
 import { EventList } from "./EventList";
@@ -117,6 +117,7 @@ export function Log({ rest }: { rest: string[] }) {
           </button>
         ))}
       </div>
+      <p class="hint">Times are those of this device, {zone(new Date())}.</p>
       {tab === "runs" && <Runs />}
       {tab === "alarms" && <AlarmSteps />}
       {tab === "events" && <EventList />}

@@ -1,5 +1,5 @@
 import type { RunRecord } from "../api";
-import { duration, moment, withUnit } from "../format";
+import { duration, stamp, withUnit } from "../format";
 import { usePage } from "../page";
 import { Rows, type Row } from "./Rows";
 import { Told } from "./Told";
@@ -15,8 +15,8 @@ function Report({ run }: { run: RunRecord }) {
   // Nobody told the end of a run that was cut off: it had at least as much.
   const least = run.cut_off ? "at least " : "";
   const rows: [string, string | null, string?][] = [
-    ["Started", moment(run.started)],
-    ["Ended", run.ended == null ? null : moment(run.ended)],
+    ["Started", stamp(run.started)],
+    ["Ended", run.ended == null ? null : stamp(run.ended)],
     ["Lasted", run.seconds == null ? null : least + duration(run.seconds)],
     ["Into the tank", least + withUnit(run.litres, "volume", units)],
     ["Overboard", run.overboard_l == null ? null : withUnit(run.overboard_l, "volume", units)],
@@ -45,7 +45,7 @@ function Report({ run }: { run: RunRecord }) {
   return (
     <>
       <h2>
-        Run of {moment(run.started)}, {snapshot?.boat ?? "Halocline"}
+        Run of {stamp(run.started)}, {snapshot?.boat ?? "Halocline"}
         {snapshot?.simulated === true && " (SIMULATED)"}
       </h2>
       <Rows

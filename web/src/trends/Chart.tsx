@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
-import { moment, number } from "../format";
+import { clock, moment, number } from "../format";
 import { usePalette } from "../palette";
 import { markNear, type Band, type Mark, type Series } from "./history";
 import { spanOf, yRange, type Range } from "./range";
@@ -105,14 +105,12 @@ const FONT = `12px ${FACE}`;
 
 /** Times by 24 hours, dates by day and month, years when the span is long. */
 function timeWords(at_s: number, span_s: number): string {
-  const two = (value: number) => String(value).padStart(2, "0");
   const when = new Date(at_s * 1000);
   const day = `${when.getDate()}.${when.getMonth() + 1}.`;
   if (span_s > 3e7) return `${when.getMonth() + 1}/${when.getFullYear()}`;
   if (span_s > 3 * 86_400) return day;
-  const time = `${two(when.getHours())}:${two(when.getMinutes())}`;
-  if (span_s > 86_400) return `${day} ${time}`;
-  return span_s < 300 ? `${time}:${two(when.getSeconds())}` : time;
+  if (span_s > 86_400) return `${day} ${clock(when)}`;
+  return clock(when, span_s < 300);
 }
 
 function dataOf(series: Series): uPlot.AlignedData {

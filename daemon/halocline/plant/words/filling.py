@@ -8,7 +8,6 @@ while they differ.
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from datetime import datetime
 from functools import lru_cache
 from string import Formatter
 from typing import Any, NamedTuple
@@ -17,6 +16,7 @@ from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import CHANNELS, FLOW_CHANNELS
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.moments import UNKNOWN_TIME, time_of_day
 from halocline.plant.words.purge_texts import end_test_name
 from halocline.plant.words.units import UNKNOWN, number_of, quantity
 
@@ -83,14 +83,8 @@ def _address(value: Any) -> str:
 
 
 def _moment(value: Any) -> str:
-    """Unix seconds as the time of day on the boat's computer, with its zone."""
-    number = number_of(value)
-    if number is None:
-        return UNKNOWN
-    try:
-        return datetime.fromtimestamp(number).astimezone().strftime("%H:%M %Z")
-    except (ValueError, OverflowError, OSError):
-        return UNKNOWN
+    told = time_of_day(number_of(value))
+    return UNKNOWN if told == UNKNOWN_TIME else told
 
 
 def _count(value: Any) -> str:

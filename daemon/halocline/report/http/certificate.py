@@ -2,7 +2,6 @@
 
 import contextlib
 import ssl
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 from halocline.config import Problem
 from halocline.plant.regular_file import read_regular
 from halocline.plant.settings import HttpSettings
+from halocline.plant.words.moments import date_of
 
 WARN_BEFORE_S = 21 * 86400.0
 NOT_YET_VALID, EXPIRED = 9, 10
@@ -95,7 +95,7 @@ def _worth_a_warning(file: str, http: HttpSettings, wall_s: float) -> Iterator[P
         remedy = "set this computer's clock; if it is right, the certificate is not"
         yield Problem(file, "http.certificate", "a certificate that is not valid yet", "one that is", remedy)
     elif until_s is not None and until_s - wall_s < WARN_BEFORE_S:
-        day = time.strftime("%Y-%m-%d", time.gmtime(until_s))
+        day = date_of(until_s)
         yield Problem(file, "http.certificate", f"a certificate that expires on {day}", "one that is valid", renew)
 
 

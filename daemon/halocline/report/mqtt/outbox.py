@@ -12,8 +12,9 @@ from itertools import chain, islice
 
 from halocline.plant.settings import UnitSettings
 from halocline.report.mqtt import payloads
-from halocline.report.mqtt.payloads import Payload, encode, envelope, iso, seconds
+from halocline.report.mqtt.payloads import Payload, encode, envelope, seconds
 from halocline.report.mqtt.topics import Topics, is_alarm_id
+from halocline.report.public import iso
 
 EVENTS_KEPT = 1000
 ANSWERS_KEPT = 16

@@ -3,14 +3,14 @@
 import json
 import math
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
+from halocline.report.public import iso
 
 SCHEMA = 1
-UTC_SUFFIX = "+00:00"
 
 Payload = Mapping[str, Any]
 
@@ -18,17 +18,6 @@ Payload = Mapping[str, Any]
 def encode(payload: Payload) -> bytes:
     """As JSON; a number that is not finite becomes null, for it says nothing."""
     return json.dumps(_finite(payload), ensure_ascii=False, separators=(",", ":"), default=str).encode()
-
-
-def iso(wall_s: float | None) -> str | None:
-    """Unix seconds as UTC ISO 8601; None if unknown or outside the calendar."""
-    if wall_s is None:
-        return None
-    try:
-        moment = datetime.fromtimestamp(wall_s, UTC)
-    except (ValueError, OverflowError, OSError):
-        return None
-    return moment.isoformat(timespec="milliseconds").replace(UTC_SUFFIX, "Z")
 
 
 def seconds(text: Any) -> float | None:
