@@ -358,7 +358,7 @@ def take(core, account, move):
 
 def by_time(core):
     """What ends by itself once enough time has gone by; `the_motor_rests` looks after how long that is."""
-    rested = core.motor_worked_s == 0.0
+    rested = core.motor.worked_s == 0.0
     return {"event:cooled"} | ({"event:rested"} if rested else set())
 
 

@@ -273,7 +273,7 @@ def test_a_file_of_version_1_never_proves_that_no_run_was_cut_off(at_rest):
     plant.tick()
     assert "restart_not_acknowledged" in plant.refused("start")
     assert plant.core.latch.flush_owed is not at_rest
-    assert plant.core.motor_worked_s == (1200.0 if at_rest else 1500.0)
+    assert plant.core.motor.worked_s == (1200.0 if at_rest else 1500.0)
 
 
 def test_an_alarm_out_of_service_that_this_program_does_not_know_is_in_service():
@@ -290,4 +290,4 @@ def test_unknown_time_off_counts_as_due():
 
 def test_pump_starts_of_the_last_hour_survive_a_restart():
     core = Core(QUICK, Latch(pump_starts_ago_s=(1200.0, 60.0)), 1000.0, off_s=600.0)
-    assert list(core.pump_starts_s) == [-800.0, 340.0]
+    assert core.motor.starts_ago_s(1000.0) == (1800.0, 660.0)

@@ -97,7 +97,7 @@ def test_a_run_for_which_nothing_else_is_an_end_ends_with_the_motors_rating(moto
     assert plant.give("start") == []
     plant.until("producing", dt=STRIDE_S)
     most_s = 0.9 * RATED_RUN_S[motor]
-    plant.worked_s, plant.core.motor_worked_s = plant.worked_s + most_s, plant.core.motor_worked_s + most_s
+    plant.worked_s, plant.core.motor.worked_s = plant.worked_s + most_s, plant.core.motor.worked_s + most_s
     plant.wait(0.1 * RATED_RUN_S[motor] + 60.0, dt=STRIDE_S)
     assert plant.core.first_out == "motor_must_rest"
     assert plant.state == "standby"

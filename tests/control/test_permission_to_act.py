@@ -35,12 +35,13 @@ def latched(**values):
 
 
 def many_starts(plant):
-    plant.core.pump_starts_s.extend([plant.now_s] * 4)
+    for _ in range(4):
+        plant.core.motor.switched_on(plant.now_s)
 
 
 def long_run(plant):
-    plant.core.motor_worked_s = 180 * 60.0
-    plant.core.motor_off_at_s = plant.now_s - 60.0
+    plant.core.motor.worked_s = 180 * 60.0
+    plant.core.motor.rests_since_s = plant.now_s - 60.0
 
 
 START_CHECKS = {
@@ -607,7 +608,7 @@ def test_a_reset_in_the_very_tick_in_which_another_cause_begins_is_refused(plant
 
 def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
     plant.tick()
-    plant.core.motor_worked_s, plant.core.motor_off_at_s = 3 * 3600.0, plant.now_s - 60.0
+    plant.core.motor.worked_s, plant.core.motor.rests_since_s = 3 * 3600.0, plant.now_s - 60.0
     plant.tick()
     assert plant.give("bench", output="high_pressure_pump", seconds=2.0) == ["motor_needs_rest"]
     assert plant.give("bench", output="feed_pump", seconds=2.0) == []
@@ -615,7 +616,7 @@ def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
 
 def test_the_motors_work_is_not_forgotten_by_a_restart():
     plant = Plant().brought_to("producing")
-    plant.core.motor_worked_s = 3 * 3600.0
+    plant.core.motor.worked_s = 3 * 3600.0
     plant.wait(0.1)
     plant.give("stop")
     plant.until("standby")

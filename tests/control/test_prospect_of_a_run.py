@@ -47,9 +47,10 @@ def plants(draw):
         plant.read("tank_fill", draw(st.floats(0.0, 100.0)))
     else:
         plant.lose("tank_fill")
-    plant.core.motor_worked_s = draw(st.sampled_from([0.0, 200.0, 1500.0, 3600.0, 10_800.0]))
-    plant.core.motor_off_at_s = plant.now_s - draw(st.floats(0.0, 1000.0))
-    plant.core.pump_starts_s.extend([plant.now_s - 10.0] * draw(st.integers(0, 5)))
+    plant.core.motor.worked_s = draw(st.sampled_from([0.0, 200.0, 1500.0, 3600.0, 10_800.0]))
+    plant.core.motor.rests_since_s = plant.now_s - draw(st.floats(0.0, 1000.0))
+    for _ in range(draw(st.integers(0, 5))):
+        plant.core.motor.switched_on(plant.now_s - 10.0)
     plant.tick(wall_s=EPOCH_S)
     return plant
 

@@ -767,7 +767,7 @@ def test_without_feed_the_pump_is_not_jogged_at_all(plant):
     while plant.state == "bench":
         assert "high_pressure_pump" not in plant.on
         plant.tick()
-    assert not plant.core.pump_starts_s
+    assert plant.core.motor.starts_ago_s(plant.now_s) == ()
 
 
 @pytest.mark.parametrize(

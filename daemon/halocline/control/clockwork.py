@@ -49,25 +49,16 @@ class Clockwork:
         at, clocks, now_s = self._at, self._at.clocks, now.now_s
         pump_on = at.driven
         clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
-        clocks.pump_off_s = -1.0 if pump_on else now_s - at.pump_off_at_s
+        clocks.pump_off_s = -1.0 if pump_on else now_s - at.motor.off_at_s
         clocks.feed_pump_on_s = now_s - self._feed_on_at_s if "feed_pump" in at.actuators else -1.0
         if pump_on:
             clocks.peak_since_pump_bar = max(clocks.peak_since_pump_bar, now.pressure_bar or 0.0)
         else:
             pressure_bar = math.inf if now.pressure_bar is None else now.pressure_bar
             clocks.lowest_since_off_bar = min(clocks.lowest_since_off_bar, pressure_bar)
-        self._keep_motor(now, elapsed_s)
-
-    def _keep_motor(self, now: Situation, elapsed_s: float) -> None:
-        """Its work adds up over stops and starts, until it has had its whole rest."""
-        at = self._at
-        if at.driven or turns_by_itself(now):
-            at.motor_worked_s += elapsed_s
-            at.motor_off_at_s = now.now_s
-        elif now.now_s - at.motor_off_at_s > at.settings.drive.motor_rest_s:
-            at.motor_worked_s = 0.0
-        at.clocks.motor_worked_s = at.motor_worked_s
-        at.clocks.motor_rested_s = now.now_s - at.motor_off_at_s
+        at.motor.follow(now_s, elapsed_s, turns=pump_on or turns_by_itself(now))
+        clocks.motor_worked_s = at.motor.worked_s
+        clocks.motor_rested_s = at.motor.rested_s(now_s)
 
     def _keep_water_clocks(self, now: Situation, elapsed_s: float) -> None:
         at, clocks, now_s = self._at, self._at.clocks, now.now_s
@@ -133,15 +124,13 @@ class Clockwork:
         if pump_on and not pump_was_on:
             self._pump_on_at_s = now_s
             self._begin_pressure(now)
-            at.pump_starts_s.append(now_s)
+            at.motor.switched_on(now_s)
         if pump_was_on and not pump_on:
-            at.pump_off_at_s = at.motor_off_at_s = now_s
+            at.motor.switched_off(now_s)
             clocks.pressure_at_off_bar = now.pressure_bar or 0.0
             clocks.lowest_since_off_bar = math.inf
         if feed_on and not feed_was_on:
             self._feed_on_at_s = now_s
         clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
         clocks.feed_pump_on_s = now_s - self._feed_on_at_s if feed_on else -1.0
-        window_s = at.settings.sequence.motor_starts_window_s
-        while at.pump_starts_s and now_s - at.pump_starts_s[0] > window_s:
-            at.pump_starts_s.popleft()
+        at.motor.forget_old_starts(now_s)

@@ -170,7 +170,7 @@ class Core(Standing):
         if self.run:
             events.append(end_run(self, self.why, now_s))
         if self.driven:
-            self.pump_off_at_s = self.motor_off_at_s = now_s
+            self.motor.switched_off(now_s)
         self.run = self.flush = None
         self.actuators = self.on = frozenset()
         self.decisions.forget_promises()

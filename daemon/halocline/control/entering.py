@@ -34,7 +34,7 @@ class Entering:
         if to is State.TRIPPED:
             self._trip()
         if any(cause.id == "motor_too_warm" for cause in holding):
-            at.motor_hot_at_s = now.now_s
+            at.motor.was_too_warm(now.now_s)
         if to is State.PRIMING:
             events.append(self._begin_run(now, orders.command("start")))
         if at.run and to is State.STOPPING:

@@ -28,7 +28,7 @@ def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
         "purge_of": None if purge is None else purge.of,
         "rinse_s": rinse_l / settings.plant.feed_flow_l_h * 3600,
         "overboard_s": 0.0 if purge is None else purge.left_s,
-        "motor_left_s": max(0.0, work_s(settings) - at.motor_worked_s) if sequence.motor_run_limits else None,
+        "motor_left_s": max(0.0, work_s(settings) - at.motor.worked_s) if sequence.motor_run_limits else None,
         "motor_rest_s": settings.drive.motor_rest_s,
         "run_limit_s": sequence.run_limit_s,
         "room_l": tank_ceiling_l(now),

@@ -11,7 +11,6 @@ from halocline.control.purging import new_purge
 from halocline.control.resuming import MOTOR_NOTE_S
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
-from halocline.plant.motor import COOLS_S
 from halocline.plant.vocabulary import State
 
 IDLE_NOTE_S = 900.0
@@ -34,18 +33,11 @@ def remembered(at: Standing, now: Situation) -> Latch:
         latch = replace(latch, trips=at.trips)
     if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
         latch = replace(latch, usual=usual)
-    worked_s = round(at.motor_worked_s)
-    rests = at.clocks.motor_rested_s > 0
-    if worked_s != latch.motor_worked_s and (rests or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S):
-        latch = replace(latch, motor_worked_s=worked_s)
-    hot_ago_s = now.now_s - at.motor_hot_at_s
     return replace(
-        latch,
+        at.motor.retained(latch, now.now_s),
         under_way=None if at.state in AT_REST else at.state.value,
         idle_s=round(at.clocks.idle_s, 1),
         laid_up_s=round(at.clocks.laid_up_s, 1) if latch.laid_up else None,
-        pump_starts_ago_s=tuple(math.floor(now.now_s - at_s) for at_s in at.pump_starts_s),
-        motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < COOLS_S else None,
     )
 
 

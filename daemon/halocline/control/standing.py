@@ -5,7 +5,6 @@ to itself what only it needs. Nothing is decided here.
 """
 
 import math
-from collections import deque
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.calibrating import Calibrating
@@ -13,10 +12,11 @@ from halocline.control.calibrations import Calibrations
 from halocline.control.conditions.feed import is_sucking
 from halocline.control.conditions.forms import Notes
 from halocline.control.conditions.pressure import GONE_BAR
+from halocline.control.duties.motor_duty import MotorDuty
 from halocline.control.inputs import Reason
 from halocline.control.latch import Latch, Trip, plain
 from halocline.control.quality import QualityJudge
-from halocline.control.resuming import begun, resumed, unseen_work_s
+from halocline.control.resuming import begun, resumed
 from halocline.control.run import Flush, Run
 from halocline.control.share import membrane_key, shares_on_file
 from halocline.control.situation import Clocks, Situation
@@ -35,9 +35,7 @@ class Standing:
     """All that more than one part of control looks at; begins as control comes up: at rest, laid up or tripped.
 
     why: what led to `state`; last_end: to the end of the last run. actuators: the outputs of the last tick without
-    heartbeat, buzzer and beacon; on: all of them. pump_off_at_s: when the high-pressure pump was last switched off, as
-    far as is known; motor_off_at_s: since when its motor rests for certain. `…_s` are monotonic seconds unless they
-    say otherwise.
+    heartbeat, buzzer and beacon; on: all of them. `…_s` are monotonic seconds unless they say otherwise.
     """
 
     def __init__(
@@ -77,12 +75,7 @@ class Standing:
         self.on: frozenset[str] = frozenset()
         self.rearm_until_s = now_s + REARM_ASKED_S
         self.shares = shares_on_file(latch, membrane_key(settings, self.calibrating.in_force.membrane))
-        self.pump_starts_s: deque[float] = deque(now_s - ago_s - (off_s or 0.0) for ago_s in latch.pump_starts_ago_s)
-        self.motor_worked_s = self.latch.motor_worked_s
-        self.pump_off_at_s = now_s - (off_s or 0.0) if self.motor_worked_s > 0 else -math.inf
-        self.motor_off_at_s = min(now_s, self.pump_off_at_s + unseen_work_s(latch))
-        hot_ago_s = math.inf if latch.motor_hot_ago_s is None else latch.motor_hot_ago_s
-        self.motor_hot_at_s = now_s - hot_ago_s - (off_s or 0.0)
+        self.motor = MotorDuty(settings, latch, now_s, off_s)
         self.idle_since_s = now_s - _age_s(latch.idle_s, off_s)
         self.laid_up_since_s = now_s - _age_s(latch.laid_up_s, off_s)
         self.person_seen_s = -math.inf
