@@ -6,6 +6,8 @@ import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from halocline.plant.regular_file import read_regular
+
 NAME = "control.trouble"
 LONGEST_BYTES = 8 * 1024
 
@@ -21,8 +23,8 @@ def leave(socket_path: Path, lines: Iterable[str]) -> None:
     aside = path.with_name(f"{NAME}.new")
     with contextlib.suppress(OSError):
         aside.unlink(missing_ok=True)
-        with aside.open("x", encoding="utf-8") as file:  # made anew: never what a link leads to
-            file.write("\n".join(lines))
+        with aside.open("xb") as file:  # made anew: never what a link leads to
+            file.write("\n".join(lines).encode()[:LONGEST_BYTES])
         os.chown(aside, -1, path.parent.stat().st_gid)
         aside.chmod(0o640)
         os.replace(aside, path)
@@ -37,7 +39,6 @@ def forget(socket_path: Path) -> None:
 def read(path: Path) -> Sequence[str]:
     """The lines at `path`; none if there are none, or nobody may read them."""
     try:
-        with path.open("rb") as file:
-            return file.read(LONGEST_BYTES).decode(errors="replace").splitlines()
+        return read_regular(path, LONGEST_BYTES, follow=False).decode(errors="replace").splitlines()
     except OSError:
         return ()

@@ -47,7 +47,7 @@ def _backup(arguments: argparse.Namespace) -> int:
 
 
 def _restore(arguments: argparse.Namespace) -> int:
-    if not arguments.copy.is_file():
+    if not arguments.copy.exists():
         raise Unusable(f"{arguments.copy}: there is no such file")
     record = _record_to_replace(arguments)
     try:
@@ -71,8 +71,8 @@ def _record_to_replace(arguments: argparse.Namespace) -> Path:
 
 def _salvage(arguments: argparse.Namespace) -> int:
     damaged = arguments.damaged
-    if not damaged.is_file():
-        found = [folder / damaged for folder in record_place.folders_of(arguments) if (folder / damaged).is_file()]
+    if not damaged.exists():
+        found = [folder / damaged for folder in record_place.folders_of(arguments) if (folder / damaged).exists()]
         if not found:
             raise Unusable(f"{damaged}: there is no such file")
         damaged = found[0]

@@ -10,7 +10,7 @@ from typing import Any
 from halocline.config.checks import report_findings, settings_findings
 from halocline.config.problems import ConfigError, Finding, Problem, dotted, nearest, shown
 from halocline.config.tables import read_inputs, read_outputs, read_table
-from halocline.plant.regular_file import NotRegular, read_regular
+from halocline.plant.regular_file import NotRegular, TooLarge, read_regular
 from halocline.plant.settings import (
     BoatSettings,
     DriveSettings,
@@ -50,11 +50,13 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
     TOML."""
     remedy = "check the path, and that this user may read it"
     try:
-        data = read_regular(path, LARGEST_FILE_BYTES + 1)
+        data = read_regular(path, LARGEST_FILE_BYTES)
     except FileNotFoundError:
         raise _unusable(str(path), "no such file", wanted, remedy) from None
     except NotRegular as error:
         raise _unusable(str(path), error.kind, f"{wanted}, a regular one", "check the path") from None
+    except TooLarge:
+        raise _too_large(str(path), wanted) from None
     except OSError as error:
         found = f"a file that cannot be read ({error.strerror})"
         raise _unusable(str(path), found, wanted, remedy) from None
@@ -64,8 +66,7 @@ def read_document(path: Path, wanted: str = "a configuration file") -> dict[str,
 def parse_document(data: bytes, file: str, wanted: str = "a configuration file") -> dict[str, Any]:
     """The tables in a file's bytes; `file` is the name for errors, `wanted` what it should be. Raises `ConfigError`."""
     if len(data) > LARGEST_FILE_BYTES:
-        allowed = f"up to {LARGEST_FILE_BYTES // 1024} KiB"
-        raise _unusable(file, "a file too large", allowed, f"check that this is {wanted}")
+        raise _too_large(file, wanted)
     try:
         return tomllib.loads(data.decode())
     except UnicodeDecodeError as error:
@@ -77,6 +78,11 @@ def parse_document(data: bytes, file: str, wanted: str = "a configuration file")
     except (ValueError, RecursionError):
         found = "a number with too many digits, or brackets within brackets without end"
         raise _unusable(file, found, "TOML", "look for what does not belong there") from None
+
+
+def _too_large(file: str, wanted: str) -> ConfigError:
+    allowed = f"up to {LARGEST_FILE_BYTES // 1024} KiB"
+    return _unusable(file, "a file too large", allowed, f"check that this is {wanted}")
 
 
 def _syntax_error(file: str, message: str) -> ConfigError:

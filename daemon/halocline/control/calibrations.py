@@ -16,6 +16,7 @@ from typing import Any
 from halocline.control import checked_file
 from halocline.control.checked_file import Unreadable
 from halocline.plant.former_names import renamed
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.sensors import Input
 from halocline.plant.settings import MembraneSettings, Settings
 from halocline.plant.vocabulary import CHANNELS
@@ -177,7 +178,7 @@ def _membrane(plain: Mapping[str, Any] | None) -> MembraneCalibration | None:
 def read(path: Path) -> Calibrations:
     """The calibrations on file; none where there is no file, `unreadable` where it cannot be read."""
     try:
-        return decode(path.read_bytes())
+        return decode(read_regular(path, OURS_MOST_BYTES, follow=False))
     except FileNotFoundError:
         return NONE
     except (OSError, Unreadable) as error:

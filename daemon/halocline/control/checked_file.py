@@ -39,7 +39,8 @@ def decode(content: bytes) -> tuple[int, dict[str, Any]]:
 def write(path: Path, content: bytes) -> None:
     """Replace the file. Raises OSError."""
     temporary = path.with_suffix(".new")
-    with temporary.open("wb") as file:
+    temporary.unlink(missing_ok=True)
+    with temporary.open("xb") as file:  # made anew: never what a link leads to, never a pipe that waits
         file.write(content)
         file.flush()
         os.fsync(file.fileno())

@@ -15,6 +15,7 @@ from typing import Any
 from halocline.control import checked_file
 from halocline.control.checked_file import Unreadable
 from halocline.plant.former_names import renamed
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 
 VERSION = 2
 UNKNOWN = "unknown"
@@ -239,7 +240,7 @@ def _from_version_1(document: Mapping[str, Any]) -> dict[str, Any]:
 def read(path: Path) -> Latch:
     """The latch on file; the worst one where it cannot be read, a fresh one where there is none."""
     try:
-        return decode(path.read_bytes())
+        return decode(read_regular(path, OURS_MOST_BYTES, follow=False))
     except FileNotFoundError:
         return Latch()
     except (OSError, Unreadable) as error:

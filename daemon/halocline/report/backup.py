@@ -11,7 +11,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from halocline.report.copying import Progress, copy_record, sync
-from halocline.report.opening import TROUBLE, StoreError, WriterLock, connect_to_read, migrations_of, said
+from halocline.report.opening import (
+    BESIDE,
+    TROUBLE,
+    StoreError,
+    WriterLock,
+    connect_to_read,
+    demand_there,
+    migrations_of,
+    said,
+)
 from halocline.report.schema import MIGRATIONS
 from halocline.report.store import set_aside
 from halocline.report.upgrading import brought_up_to_date
@@ -52,8 +61,7 @@ def back_up(record: Path, folder: Path, keep: int, progress: Progress = lambda _
 
 def verify(path: Path) -> Contents:
     """Reads every page of a record. Raises StoreError when it is not whole, no record, or of a later version."""
-    if not path.is_file():
-        raise StoreError(f"{path}: there is no such file")
+    demand_there(path)
     with contextlib.closing(connect_to_read(path)) as connection:
         try:
             if problems := _problems(connection):
@@ -126,7 +134,7 @@ def _demand_room(source: Path, folder: Path) -> None:
 
 def _remove_journal(path: Path) -> None:
     """What a power cut left of an earlier try would be played into the new file."""
-    for suffix in ("-wal", "-shm"):
+    for suffix in BESIDE:
         path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 

@@ -164,8 +164,9 @@ class Ballast:
 
     def _fill(self, size: int) -> None:
         making = self._path.with_name(f"{self._path.name}.new")
+        making.unlink(missing_ok=True)
         try:
-            with making.open("wb") as file:
+            with making.open("xb") as file:
                 os.posix_fallocate(file.fileno(), 0, size)
             making.rename(self._path)
         except OSError:

@@ -25,10 +25,8 @@ class Mended:
 
 def needs_mending(record: Path) -> bool:
     """Whether something committed stands behind the place where SQLite stops reading. Never raises."""
-    with contextlib.suppress(OSError):
-        journal = write_ahead.read(record)
-        return journal is not None and journal.rejected > 0
-    return False
+    journal = write_ahead.readable(record)
+    return journal is not None and journal.rejected > 0
 
 
 def mend(record: Path) -> Mended | None:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from halocline.plant.own_files import open_lock
+from halocline.plant.regular_file import refuse_other_kinds
 from halocline.report.keeping import transaction
 from halocline.report.schema import LISTS, MIGRATIONS, TABLES, declared
 
@@ -104,8 +105,31 @@ def no_room(path: Path) -> bool:
         return False
 
 
+BESIDE = ("-wal", "-shm")
+"""What SQLite puts beside a record."""
+
+
+def demand_regular(path: Path, *suffixes: str) -> None:
+    """Raises StoreError where SQLite would wait for what it opens. `suffixes`: what is looked at beside it."""
+    for part in (path, *(path.with_name(path.name + suffix) for suffix in suffixes)):
+        try:
+            refuse_other_kinds(part)
+        except PermissionError:
+            continue  # SQLite may not open it either, and its word for it is known
+        except OSError as error:
+            raise StoreError(f"{part}: {error.strerror}") from None
+
+
+def demand_there(path: Path) -> None:
+    """Raises StoreError where what a person named is not there, or no file."""
+    demand_regular(path)
+    if not path.exists():
+        raise StoreError(f"{path}: there is no such file")
+
+
 def connect_to_read(path: Path) -> sqlite3.Connection:
     """A connection that cannot change the record. Raises StoreError."""
+    demand_regular(path, *BESIDE)
     try:
         connection = _reading(path, "mode=ro")
     except TROUBLE as error:
@@ -148,6 +172,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
 
     Raises sqlite3.Error, and LaterError for a record that a later version has changed.
     """
+    demand_regular(path, *BESIDE)
     connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
     try:
         connection.execute("PRAGMA journal_mode=WAL")
@@ -210,7 +235,7 @@ def _add_missing_columns(connection: sqlite3.Connection) -> None:
 
 def remove(path: Path) -> None:
     """Removes a record with its journal. Raises OSError."""
-    for suffix in ("", "-wal", "-shm"):
+    for suffix in ("", *BESIDE):
         path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 

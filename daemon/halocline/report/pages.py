@@ -34,7 +34,7 @@ class Pages:
         head = self._file.read(HEAD_BYTES)
         (told,) = struct.unpack(">H", head[16:18]) if len(head) >= HEAD_BYTES else (0,)
         self.size = told if told >= 512 and told & (told - 1) == 0 else 65536 if told == 1 else USUAL_PAGE
-        journal = write_ahead.read(path)
+        journal = write_ahead.readable(path)
         frames = () if journal is None else journal.frames[: journal.committed]
         self._newer: Mapping[int, bytes] = {frame.page: frame.content for frame in frames if frame.whole}
         in_file = (path.stat().st_size + self.size - 1) // self.size

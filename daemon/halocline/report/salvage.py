@@ -14,7 +14,15 @@ from halocline.report import rollups, write_ahead
 from halocline.report.accounts import gaps
 from halocline.report.batch import roll_step
 from halocline.report.keeping import transaction
-from halocline.report.opening import TROUBLE, StoreError, connect_to_write, said
+from halocline.report.opening import (
+    BESIDE,
+    TROUBLE,
+    StoreError,
+    connect_to_write,
+    demand_regular,
+    demand_there,
+    said,
+)
 from halocline.report.pages import HEAD_BYTES, with_mended_head
 from halocline.report.renaming import TEXTS
 from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, SAMPLE_COLUMNS, rollup_table
@@ -68,8 +76,7 @@ def salvage(sources: Sequence[Path], target: Path, progress: Progress = lambda _
 
 def _save_one(source: Path, folder: Path, connection: sqlite3.Connection, saved: Saved) -> None:
     """By SQLite as far as it reads; and of a file that is not whole, also by what stands on its pages."""
-    if not source.is_file():
-        raise StoreError(f"{source}: there is no such file")
+    demand_there(source)
     folder.mkdir()
     boots: dict[int, int] = {}
     trouble = Saved(saved.rows)
@@ -93,8 +100,7 @@ def _save_one(source: Path, folder: Path, connection: sqlite3.Connection, saved:
 
 def _readable(source: Path, folder: Path) -> Path:
     """The source, where SQLite reads it as it is; else a copy whose head and journal have been mended."""
-    journal = write_ahead.read(source)
-    opens = _opens(source)
+    journal, opens = write_ahead.readable(source), _opens(source)
     if opens and (journal is None or not journal.rejected):
         return source
     copy = folder / "copy.sqlite3"
@@ -111,9 +117,11 @@ def _readable(source: Path, folder: Path) -> Path:
 
 
 def _opens(path: Path) -> bool:
+    """What stands beside it may be no file, too."""
     try:
+        demand_regular(path, *BESIDE)
         _open_damaged(path).close()
-    except TROUBLE:
+    except (*TROUBLE, StoreError):
         return False
     return True
 

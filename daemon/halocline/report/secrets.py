@@ -10,7 +10,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
-from halocline.plant.regular_file import read_regular
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 
 FILE_MODE = 0o640
 LEAST_DIGITS = 6
@@ -27,7 +27,7 @@ class SecretsError(Exception):
 def read_secrets(path: Path) -> Tables:
     """The tables of `path`, empty if there is no such file. Raises SecretsError."""
     try:
-        tables = tomllib.loads(read_regular(path).decode())
+        tables = tomllib.loads(read_regular(path, OURS_MOST_BYTES).decode())
     except FileNotFoundError:
         return {}
     except OSError as error:

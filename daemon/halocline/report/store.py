@@ -11,7 +11,16 @@ from halocline.report import keeping
 from halocline.report.accounts import Gap, gaps
 from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
 from halocline.report.mending import mend
-from halocline.report.opening import TROUBLE, DamagedError, FullError, StoreError, WriterLock, connect_to_write, said
+from halocline.report.opening import (
+    BESIDE,
+    TROUBLE,
+    DamagedError,
+    FullError,
+    StoreError,
+    WriterLock,
+    connect_to_write,
+    said,
+)
 from halocline.report.schema import SAMPLE_COLUMNS
 from halocline.report.upgrading import keep_copy
 
@@ -176,7 +185,7 @@ def set_aside(path: Path, why: str = "damaged") -> Path:
     while (aside := path.with_name(f"{path.name}.{why}-{number}")).exists():
         number += 1
     path.rename(aside)
-    for suffix in ("-wal", "-shm"):
+    for suffix in BESIDE:
         journal = path.with_name(path.name + suffix)
         if journal.exists():
             journal.rename(aside.with_name(aside.name + suffix))

@@ -12,10 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from halocline.plant.regular_file import read_regular
+
 MAGIC = 0x377F0682
 VERSION = 3007000
 HEADER_BYTES, FRAME_BYTES = 32, 24
 USUAL_PAGE = 4096
+LARGEST_BYTES = 64_000_000
+"""It is read whole and seldom has more than eight million; a larger one would leave a small computer no memory."""
 
 Sums = tuple[int, int]
 
@@ -57,9 +61,10 @@ def beside(record: Path) -> Path:
 def read(record: Path) -> WriteAhead | None:
     """The journal beside a record; None where there is none with anything in it. Raises OSError."""
     path = beside(record)
-    if not path.exists():
+    try:
+        data = read_regular(path, LARGEST_BYTES)
+    except FileNotFoundError:
         return None
-    data = path.read_bytes()
     page_bytes, sound = _page_bytes(data), _header_is_sound(data)
     # A computer of the other byte order wrote it when the header says so; a broken header says nothing.
     order = ">" if sound and data[3] & 1 else "<"
@@ -80,6 +85,14 @@ def read(record: Path) -> WriteAhead | None:
         sums = stored
     committed = max((number + 1 for number, frame in enumerate(frames) if frame.ours and frame.size), default=0)
     return WriteAhead(page_bytes, salts, tuple(frames), held, max(held, committed))
+
+
+def readable(record: Path) -> WriteAhead | None:
+    """The journal beside a record; None also where it cannot be read, or is no file. Never raises."""
+    try:
+        return read(record)
+    except OSError:
+        return None
 
 
 def written(journal: WriteAhead, frames: tuple[Frame, ...]) -> bytes:

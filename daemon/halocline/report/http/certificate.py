@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from halocline.config import Problem
-from halocline.plant.regular_file import read_regular
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.settings import HttpSettings
 from halocline.plant.words.moments import date_of
 
@@ -42,7 +42,7 @@ def examine(http: HttpSettings, file: str, wall_s: float) -> Examined:
 
 def _unreadable(file: str, key: str, path: str, allowed: str) -> Iterator[Problem]:
     try:
-        read_regular(Path(path), most_bytes=1)
+        read_regular(Path(path), OURS_MOST_BYTES)
         return
     except FileNotFoundError:
         yield Problem(file, key, f"no file {path}", allowed, "check the path")
