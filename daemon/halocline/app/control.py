@@ -123,7 +123,7 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         threaded=True,
     )
     stopping = threading.Event()
-    keeping = threading.Thread(target=_keep, args=(keeper, world, stopping), name="keeper", daemon=True)
+    keeping = threading.Thread(target=_keep, args=(keeper, world, beat, stopping), name="keeper", daemon=True)
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: loop.stop())
     gc.collect()
@@ -153,16 +153,25 @@ class _Beat:
     def __init__(self) -> None:
         self._ticks = 0
 
+    @property
+    def begun(self) -> bool:
+        """Whether there was any good tick."""
+        return self._ticks > 0
+
     def good_tick(self) -> None:
         self._ticks += 1
         if self._ticks % WATCHDOG_EVERY_TICKS == 0:
             notify.watchdog()
 
 
-def _keep(keeper: Keeper, world: World, stopping: threading.Event) -> None:
+def _keep(keeper: Keeper, world: World, beat: _Beat, stopping: threading.Event) -> None:
     """The keeper's thread: an error in what can wait is logged and never reaches the loop."""
+    proved = False
     while not stopping.is_set():
         try:
+            if beat.begun and not proved:
+                safe_outputs.prove()
+                proved = True
             world.supply_voltage_low = _supply_is_low()
             keeper.poll()
         except Exception:
