@@ -31,9 +31,14 @@ class PulseMeter(Protocol):
 def pulse_meter(pulse: PulsePin, pin_factory: Factory, clock: Clock) -> PulseMeter:
     """Counts in the pin where the pin can count, else edge by edge."""
     device = InputDevice(pulse.pin, pull_up=True, pin_factory=pin_factory)
-    if hasattr(device.pin, "counted_pulses"):
-        return CountedPulses(device, pulse.max_hz, clock)
-    return EdgePulses(device, pulse.max_hz, clock)
+    try:
+        if hasattr(device.pin, "counted_pulses"):
+            return CountedPulses(device, pulse.max_hz, clock)
+        return EdgePulses(device, pulse.max_hz, clock)
+    except Exception:
+        # now, and not when the object is collected: by then its chip may have been let go
+        device.close()
+        raise
 
 
 class EdgePulses:

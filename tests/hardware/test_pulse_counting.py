@@ -3,9 +3,13 @@
 from collections.abc import Callable
 
 import pytest
+from gpiozero import InputDevice
+from gpiozero.pins.mock import MockFactory, MockPin
 
 from halocline_hw import VirtualClock
 from halocline_hw.emulated import EmulatedBoard
+from halocline_hw.pulses import pulse_meter
+from halocline_hw.wiring import PulsePin
 
 Emulate = Callable[..., tuple[EmulatedBoard, VirtualClock]]
 BY_EDGE_OR_BY_NUMBER = pytest.mark.parametrize("pins_count", [False, True])
@@ -101,3 +105,19 @@ def test_a_closed_board_hears_no_more_edges(emulate: Emulate) -> None:
     far.pins.feed_pulses("product_flow", 1)
     with pytest.raises(OSError, match="no pulse input is wired as product_flow, or the board is closed"):
         board.edges("product_flow")
+
+
+class PinWithoutEdges(MockPin):
+    """A pin of a chip that has no interrupt line."""
+
+    def _set_edges(self, value: str) -> None:
+        raise OSError(6, "bad event request")
+
+
+def test_a_pin_that_reports_no_edges_is_let_go_at_once() -> None:
+    """Whoever keeps the error keeps the half-made meter too; its pin is free all the same."""
+    factory = MockFactory(pin_class=PinWithoutEdges)
+    with pytest.raises(OSError, match="bad event request") as refused:
+        pulse_meter(PulsePin(pin=21, max_hz=200.0), factory, VirtualClock())
+    InputDevice(21, pin_factory=factory).close()
+    assert refused.tb is not None
