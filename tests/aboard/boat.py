@@ -1,4 +1,4 @@
-"""The installed boat as somebody outside of the computer sees it: over http, over ssh, and by the pins."""
+"""The installed boat as it is seen from outside of the computer: over http, over ssh, and by the pins."""
 
 import json
 import time
@@ -60,12 +60,14 @@ class Boat:
         raise RigError(f"waited in vain for {what}: {last}")
 
     def until_state(self, *states: str, within_s: float = 120.0) -> dict[str, Any]:
-        """The first live snapshot in one of these states."""
-        return self.until(
-            " or ".join(states),
-            lambda now: now["link"]["control"] == "live" and now.get("state") in states,
-            within_s,
+        """The first live snapshot in one of these states; a stop by itself that is not asked for is told at once."""
+        met = {*states, "tripped"}
+        now = self.until(
+            " or ".join(states), lambda now: now["link"]["control"] == "live" and now.get("state") in met, within_s
         )
+        if now["state"] not in states:
+            raise RigError(f"waited for {' or '.join(states)}, and the plant stopped by itself: {now['sentence']}")
+        return now
 
     def truth(self) -> dict[str, Any]:
         """What is really going on, which no sensor of the boat may tell."""
@@ -75,16 +77,24 @@ class Boat:
         return told
 
     def rearm(self) -> None:
-        """What a person does after a stop by itself: look, acknowledge, reset, press the button at the plant."""
-        script = "halocline acknowledge; halocline reset; echo button >/run/rig-bridge"
-        self.rig.tell(script)
-        self.until_state("standby", within_s=30.0)
+        """What a person does after a stop by itself: acknowledge, reset once the cause is gone, press the button."""
+        end_s = time.monotonic() + 30.0
+        said = ""
+        while self.until("control", lambda now: now["link"]["control"] == "live")["state"] != "standby":
+            if time.monotonic() > end_s:
+                raise RigError(f"the plant cannot be reset: {said}")
+            said = self.rig.tell("halocline acknowledge; halocline reset").stderr.strip()
+            time.sleep(0.5)
+        self.rig.tell("halocline acknowledge; echo button >/run/rig-bridge")
         self.until("the relay", lambda _now: bool(self.truth()["relay_closed"]), within_s=30.0)
 
+    def starting(self, litres: float) -> str:
+        """How a person at the plant starts a run."""
+        return f"echo button >/run/rig-bridge; sleep 1.5; halocline start --litres {litres} --confirmed {CONFIRMED}"
+
     def start(self, litres: float) -> None:
-        """A person at the plant starts a run."""
-        self.rig.ask("echo button >/run/rig-bridge; sleep 1.5")
-        self.rig.ask(f"halocline start --litres {litres} --confirmed {CONFIRMED}")
+        """Start a run. Raises RigError if that is refused."""
+        self.rig.ask(self.starting(litres))
 
     def reach(self, state: str) -> None:
         """Bring the plant into this state, from wherever a person can bring it there."""

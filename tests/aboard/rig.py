@@ -5,6 +5,7 @@ Built by `build` beside this file. One guest at a time, at 10.99.0.2.
 
 import os
 import re
+import select
 import shlex
 import signal
 import subprocess
@@ -12,6 +13,8 @@ import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
+
+from stall import StallWatch
 
 ADDRESS = "10.99.0.2"
 HOST = "10.99.0.1"
@@ -21,6 +24,8 @@ UP_WITHIN_S = 180.0
 STOP_WITHIN_S = 60.0
 PRECEDENCE = -10
 """A nice value for the guest as a whole."""
+
+CARD_BYTES = 512 << 20
 
 
 class RigError(Exception):
@@ -42,6 +47,7 @@ class Rig:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.stalls: StallWatch | None = None
         self._pid = folder / "guest.pid"
         self._ssh = [
             "ssh",
@@ -53,16 +59,21 @@ class Rig:
     def fresh(self) -> None:
         """Forget everything that was done to the guest: the next start is of the disk as it was built."""
         (self.folder / "run.cow").unlink(missing_ok=True)
+        (self.folder / "card.raw").unlink(missing_ok=True)
 
     def start(self) -> float:
         """Boot; how long it took until the guest took orders, s."""
         self._lay_cable()
+        card = self.folder / "card.raw"
+        card.touch()
+        os.truncate(card, CARD_BYTES)
         began_s = time.monotonic()
         environment = {**os.environ, "TMPDIR": "/dev/shm", "LD_PRELOAD": str(self.folder / "uml_xstate.so")}
         command = [
             str(self.folder / "uml/usr/bin/linux.uml"),
             *(f"mem={MEMORY}", "umid=rig", f"uml_dir={self.folder / 'umid'}"),
             f"ubd0={self.folder / 'run.cow'},{self.folder / 'rig.raw'}",
+            f"ubd1={card}",
             *("root=/dev/ubda", "rw", "rootfstype=ext4", f"vec0:transport=tap,ifname={DEVICE},depth=128,gro=1"),
             *("con=null", "con0=null,fd:2", "ssl=null", "console=tty0", "rig_gpio.label=pinctrl-bcm2711"),
         ]
@@ -76,7 +87,15 @@ class Rig:
         os.sched_setaffinity(guest.pid, {max(os.sched_getaffinity(0))})
         Path(f"/proc/{guest.pid}/autogroup").write_text(str(PRECEDENCE))
         self._until_up("")
+        self.watch()
         return time.monotonic() - began_s
+
+    def watch(self) -> None:
+        """From now on see how long the host keeps the guest waiting."""
+        guest = int(self._pid.read_text())
+        before, self.stalls = self.stalls, StallWatch(guest, max(os.sched_getaffinity(guest)))
+        self.stalls.worst_ms = before.worst_ms if before else 0.0
+        self.stalls.start()
 
     def reboot(self) -> None:
         """Start the guest's computer anew, in good order."""
@@ -97,6 +116,8 @@ class Rig:
 
     def cut(self) -> None:
         """The power cut: what the guest had not written to its disk is gone."""
+        if self.stalls is not None:
+            self.stalls.end()
         if not self.runs():
             return
         os.killpg(int(self._pid.read_text()), signal.SIGKILL)
@@ -127,6 +148,23 @@ class Rig:
             return subprocess.run([*self._ssh, script], capture_output=True, text=True, timeout=within_s, check=False)
         except subprocess.TimeoutExpired:
             raise RigError(f"{script!r} did not end within {within_s:.0f} s") from None
+
+    def converse(self, script: str, answers: list[tuple[str, str]], *, within_s: float = 60.0) -> str:
+        """Run a command at a terminal, and type each answer once its question is there; all that was said."""
+        command = [*self._ssh[:-1], "-tt", self._ssh[-1], script]
+        said = ""
+        end_s = time.monotonic() + within_s
+        with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0) as terminal:
+            waiting = list(answers)
+            while select.select([terminal.stdout], [], [], max(0.0, end_s - time.monotonic()))[0]:
+                heard = os.read(terminal.stdout.fileno(), 4096).decode(errors="replace")
+                if not heard:
+                    return said
+                said += heard
+                if waiting and waiting[0][0] in said.rpartition("\n")[2]:
+                    terminal.stdin.write(f"{waiting.pop(0)[1]}\n".encode())
+            terminal.kill()
+        raise RigError(f"{script!r} did not end within {within_s:.0f} s, and had said: {said}")
 
     def ask(self, script: str, *, within_s: float = 60.0) -> str:
         """What a shell script says. Raises RigError if it fails."""

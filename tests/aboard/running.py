@@ -1,0 +1,119 @@
+"""Parts of the story: water is made, people look on, and what that costs."""
+
+import contextlib
+import re
+import threading
+import time
+import urllib.request
+
+from boat import LINES, PAGE
+from telling import CONFIGURATION, CONTROL, GAP_MS, REPORT, Story
+
+CLIENTS = 16
+PROGRAMS = 8
+EXPOSED = {CONTROL: 1.0, REPORT: 1.5}
+LARGEST_MB = {CONTROL: 30.0, REPORT: 60.0}
+
+
+def run(story: Story) -> None:
+    """Start, overboard, litres in the tank, stop from another computer, flush."""
+    rig, boat = story.rig, story.boat
+    boat.rearm()
+    before, since_s = boat.truth(), rig.now_s()
+    boat.start(2.0)
+    boat.until_state("diverting")
+    boat.until_state("producing")
+    boat.until("litres", lambda now: now["run"] is None or now["run"]["litres"] > 0.2, 60.0)
+    boat.stop()
+    boat.until_state("flushing")
+    boat.until_state("standby")
+    after = boat.truth()
+    first = {edge.line: edge.at_s for edge in reversed(rig.edges(since_s)) if edge.high}
+    pump, tank = first[LINES["high_pressure_pump"]], first[LINES["product_to_tank"]]
+    story.claim(first[LINES["feed_pump"]] < pump < tank < first[LINES["flush_valve"]], f"order of the pins: {first}")
+    story.claim(after["tank_worst_tds_mg_l"] < 500.0, f"salt in the tank: {after['tank_worst_tds_mg_l']} mg/L")
+    story.claim(not boat.high(), "a pin is high after the run")
+    story.tell("water into the tank in a quick run", f"{after['tank_added_l'] - before['tank_added_l']:.2f} L")
+    story.tell("its worst salt", f"{after['tank_worst_tds_mg_l']:.0f} mg/L")
+
+
+def crowd(story: Story) -> None:
+    """The heartbeat's longest gap while report starts, records, and answers 16 clients; and beside other programs."""
+    rig, boat = story.rig, story.boat
+    boat.reach("producing")
+    story.gap_ms(anew=True)
+    rig.ask(f"systemctl restart {REPORT}")
+    boat.until_state("producing", "stopping", "flushing", "standby")
+    ended = threading.Event()
+    served = [0]
+
+    def ask_on() -> None:
+        while not ended.is_set():
+            with contextlib.suppress(OSError), urllib.request.urlopen(f"{PAGE}/api/v1/now", timeout=10) as answer:
+                answer.read()
+                served[0] += 1
+
+    clients = [threading.Thread(target=ask_on, daemon=True) for _ in range(CLIENTS)]
+    for client in clients:
+        client.start()
+    time.sleep(15.0)
+    ended.set()
+    for client in clients:
+        client.join()
+    gap_ms = story.gap_ms(anew=True)
+    story.claim(served[0] > 0, "no client was served")
+    story.tell(f"the heartbeat's longest gap while report starts and serves {CLIENTS} clients", f"{gap_ms:.0f} ms")
+    story.claim(gap_ms < GAP_MS, f"the heartbeat paused for {gap_ms:.0f} ms")
+    rig.ask(f"for n in $(seq {PROGRAMS}); do timeout 10 sh -c 'while :; do :; done' & done; wait", within_s=120.0)
+    gap_ms = story.gap_ms(anew=True)
+    story.tell(f"its longest gap beside {PROGRAMS} programs that want all of the processor", f"{gap_ms:.0f} ms")
+    story.claim(gap_ms < GAP_MS, f"the heartbeat paused for {gap_ms:.0f} ms")
+    boat.reach("standby")
+
+
+def broker(story: Story) -> None:
+    """A subscriber sees the plant."""
+    rig = story.rig
+    rig.ask(f"sed -i '/^\\[mqtt\\]/,/^$/s/enabled = false/enabled = true/' {CONFIGURATION}")
+    rig.ask(f"halocline check; systemctl restart {REPORT}")
+    said = rig.ask("mosquitto_sub -v -t 'halocline/#' -C 2 -W 60", within_s=90.0)
+    story.claim("halocline/" in said, said)
+
+
+def cost(story: Story) -> None:
+    """Memory, processor time and what is written, at rest and making water; how little is exposed."""
+    story.boat.reach("standby")
+    time.sleep(20.0)
+    _cost_of(story, "at rest", 60.0)
+    story.boat.reach("producing")
+    _cost_of(story, "making water", 15.0)
+    story.boat.reach("standby")
+
+
+def _cost_of(story: Story, when: str, lasts_s: float) -> None:
+    rig = story.rig
+    pids = {unit: story.pid(unit) for unit in EXPOSED}
+    first = {unit: _used(story, pid) for unit, pid in pids.items()}
+    time.sleep(lasts_s)
+    for unit, pid in pids.items():
+        lasted_s, used_s, written = (
+            after - before for before, after in zip(first[unit], _used(story, pid), strict=True)
+        )
+        memory_mb = int(re.findall(r"Pss:\s+(\d+)", rig.ask(f"cat /proc/{pid}/smaps_rollup"))[0]) / 1024.0
+        share = f"{memory_mb:.0f} MB (PSS), {100.0 * used_s / lasted_s:.0f} % of the core"
+        day = f", {written / lasted_s * 86400 / 1e6:.0f} MB written a day" if when == "at rest" else ""
+        service = unit.removeprefix("halocline-")
+        story.tell(f"{service} {when}", share + day)
+        story.claim(memory_mb <= LARGEST_MB[unit], f"{service} takes {memory_mb:.0f} MB")
+        if when == "at rest":
+            said = rig.ask(f"systemd-analyze security --no-pager {unit}")
+            score = float(re.findall(r"Overall exposure level for \S+: ([\d.]+)", said)[0])
+            story.tell(f"{service}: exposure while it serves", f"{score} of 10")
+            story.claim(score <= EXPOSED[unit], f"{service} is exposed: {score}")
+
+
+def _used(story: Story, pid: str) -> tuple[float, float, float]:
+    """The guest's time, the process's time on the processor, bytes it had written."""
+    read = f"cut -d' ' -f1 /proc/uptime; cut -d' ' -f14,15 /proc/{pid}/stat; grep ^write_bytes /proc/{pid}/io"
+    at_s, user, system, written = (float(number) for number in re.findall(r"[\d.]+", story.rig.ask(read)))
+    return at_s, (user + system) / 100.0, written
