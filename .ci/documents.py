@@ -8,6 +8,7 @@ for module, arguments in (
     ("halocline.config.reference", []),
     ("halocline.config.wiring_table", ["--write"]),
     ("halocline.control.documents", []),
+    ("halocline.report.documents", []),
 ):
     sys.argv = [module, *arguments]
     try:

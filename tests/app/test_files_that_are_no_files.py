@@ -230,6 +230,7 @@ READS = {
     "control/keeper.py": "the kernel's id of its start",
     "config/__init__.py": "the example that comes with the program",
     "config/wiring_table.py": "documents that come with the source",
+    "report/documents.py": "documents that come with the program",
     "report/http/page.py": "the page that comes with the program",
     "report/pages.py": "a damaged record, page by page, once it is known for a file",
     "report/salvage.py": "the head of a copy of our own",

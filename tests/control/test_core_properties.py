@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from halocline.control.inputs import Command
 from halocline.physics.conductivity import conductivity_25c_us_cm, tds_mg_l
 from halocline.plant.alarms import CAUSES, Effect
-from halocline.plant.vocabulary import CHANNELS, COMMANDS, CONTACTS, Origin, Quality, State
+from halocline.plant.command_definitions import COMMANDS
+from halocline.plant.vocabulary import CHANNELS, CONTACTS, Origin, Quality, State
 
 HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
 AT_REST = {"standby", "tripped", "laid_up"}

@@ -10,9 +10,10 @@ from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.latch import CutOff, Latch, Lock, Trip
 from halocline.control.permissions import START
-from halocline.control.permissions.people import NEVER_FROM_MQTT, QUESTIONS
+from halocline.control.permissions.people import QUESTIONS
 from halocline.control.view import now_message
-from halocline.plant.vocabulary import COMMANDS, Origin, Quality
+from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
+from halocline.plant.vocabulary import Origin, Quality
 
 
 def read(channel, value, quality=Quality.GOOD):

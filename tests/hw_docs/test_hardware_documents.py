@@ -10,6 +10,7 @@ import pytest
 from halocline.config import load_example, wiring_table
 from halocline.config.checks.sensors import CHIP_SUPPLY_V
 from halocline.control.loop import TICK_S
+from halocline.plant import marked_blocks
 from halocline.plant.sensors import INPUT_KINDS
 from halocline.plant.vocabulary import ACTUATORS, CHANNELS, CONTACTS, OUTPUTS
 from halocline_hw.bus import BoundedBus
@@ -73,7 +74,7 @@ def test_tables_from_the_code_are_current(path: Path) -> None:
 
 
 def test_every_table_from_the_code_is_used() -> None:
-    used = {name for path in DOCUMENTS for _, name, _ in wiring_table.MARK.findall(path.read_text(encoding="utf-8"))}
+    used = {name for path in DOCUMENTS for _, name, _ in marked_blocks.MARK.findall(path.read_text(encoding="utf-8"))}
     assert used == set(wiring_table.BLOCKS)
 
 

@@ -12,10 +12,10 @@ from halocline.control import permissions, sequence, wiring_findings
 from halocline.control.permissions.people import QUESTIONS
 from halocline.plant import words
 from halocline.plant.alarms import ROWS, Cause
+from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.purges import END_TESTS, ORDER
 from halocline.plant.vocabulary import (
     CHANNELS,
-    COMMANDS,
     CONTACTS,
     OUTPUTS,
     PURGES,

@@ -5,9 +5,10 @@ from importlib import resources
 import jsonschema
 import pytest
 
+from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, NEVER_FROM_MQTT
 from halocline.plant.settings import MqttSettings
 from halocline.report.mqtt import connection, echo, outbox, payloads, texts
-from halocline.report.mqtt.gate import ALWAYS, NEVER, Gate, Sent
+from halocline.report.mqtt.gate import Gate, Sent
 from halocline.report.mqtt.topics import Topics
 
 KINDS = ("status", "now", "alarm", "event", "command", "answer")
@@ -48,7 +49,7 @@ def test_the_page_names_every_topic_and_every_reason(aboard):
         assert f"`{topic}`" in TOPICS
     for reason in aboard.schema("status")["properties"]["commands_dropped"]["propertyNames"]["enum"]:
         assert f"`{reason}`" in TOPICS
-    for command in (ALWAYS | NEVER) - {"fault"}:
+    for command in (ALWAYS_FROM_MQTT | NEVER_FROM_MQTT) - {"fault"}:
         assert f"`{command}`" in TOPICS
 
 

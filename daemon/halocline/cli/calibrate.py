@@ -7,6 +7,7 @@ from typing import Any
 from halocline.cli import line, orders
 from halocline.cli.errors import Unusable
 from halocline.plant import words
+from halocline.plant.command_definitions import Calibrate
 from halocline.plant.vocabulary import CHANNELS
 
 EPILOG = """\
@@ -30,7 +31,7 @@ def add_parser(subparsers: Any) -> None:
     """Add the command."""
     parser = subparsers.add_parser(
         "calibrate",
-        help="set a sensor right against a better instrument, or the membrane by what it does",
+        help=Calibrate.definition.does,
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -60,12 +61,13 @@ def _handle(arguments: argparse.Namespace) -> int:
     points: list[list[float | None]] = [list(row) for row in arguments.point or ()]
     if arguments.now is not None:
         points.append([None, arguments.now])
-    values: dict[str, Any] = {"channel": arguments.what.replace("-", "_"), "initials": arguments.initials}
-    if points:
-        values["points"] = points
-    if arguments.configured:
-        values["configured"] = True
-    return orders.give(arguments, "calibrate", {key: value for key, value in values.items() if value is not None})
+    order = Calibrate(
+        channel=arguments.what.replace("-", "_"),
+        initials=arguments.initials,
+        points=points or None,
+        configured=arguments.configured or None,
+    )
+    return orders.give(arguments, order)
 
 
 def _list(arguments: argparse.Namespace) -> int:

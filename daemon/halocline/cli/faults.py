@@ -11,11 +11,12 @@ from halocline.cli import line
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
 from halocline.plant import words
+from halocline.plant.command_definitions import Fault
 
 
 def add_parser(subparsers: Any) -> None:
     """Add the command."""
-    fault = subparsers.add_parser("fault", help="on a simulated boat: let something break, to practise")
+    fault = subparsers.add_parser("fault", help=Fault.definition.does)
     fault.add_argument("fault", nargs="?", help="its name, such as prefilter_clogged; without: list them all")
     fault.add_argument("arguments", nargs="*", default=[], metavar="KEY=VALUE", help="such as severity=0.8")
     fault.add_argument("--clear", action="store_true", help="end it")
@@ -27,15 +28,13 @@ def add_parser(subparsers: Any) -> None:
 def _fault(arguments: argparse.Namespace) -> int:
     if arguments.fault is None:
         return _list(arguments)
-    values: dict[str, Any] = {"fault": arguments.fault}
+    values: dict[str, Any] = {}
     for pair in arguments.arguments:
         key, equals, value = pair.partition("=")
         if not equals:
             raise Unusable(f"{pair}: write KEY=VALUE, such as severity=0.8")
         values[key] = _value(value)
-    if arguments.clear:
-        values["clear"] = True
-    return give(arguments, "fault", values)
+    return give(arguments, Fault(fault=arguments.fault, clear=arguments.clear or None), values)
 
 
 def _value(text: str) -> Any:

@@ -3,7 +3,7 @@
 import argparse
 import getpass
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ from halocline.app.places import control_sockets
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkClosedError, LinkError, LinkLostError
+from halocline.plant.command_definitions import Stop
 
 STOP_TRIES = 5
 
@@ -72,12 +73,14 @@ def _who() -> str:
         return f"user {os.getuid()}"
 
 
-def order(client: LinkClient, command: str, arguments: dict[str, Any]) -> dict[str, Any]:
+def order(client: LinkClient, message: Mapping[str, Any]) -> dict[str, Any]:
     """Give a command and wait for its answer. Raises Unusable when none comes."""
     try:
-        return client.command(_message(command, arguments))
+        return client.command(_from_here(message))
     except LinkError as error:
-        raise Unusable(f"no answer to {command}: {error}. Look at the plant itself", exit_status=1) from error
+        raise Unusable(
+            f"no answer to {message['command']}: {error}. Look at the plant itself", exit_status=1
+        ) from error
 
 
 def stop(arguments: argparse.Namespace) -> tuple[LinkClient, dict[str, Any]]:
@@ -87,7 +90,7 @@ def stop(arguments: argparse.Namespace) -> tuple[LinkClient, dict[str, Any]]:
     """
     for tries_left in reversed(range(STOP_TRIES)):
         try:
-            client = _open(arguments, at_once=_message("stop", {}))
+            client = _open(arguments, at_once=_from_here(Stop().message()))
         except LinkClosedError as error:
             if not tries_left:
                 raise Unanswered(f"no answer to stop: {error}", exit_status=1) from error
@@ -101,5 +104,5 @@ def stop(arguments: argparse.Namespace) -> tuple[LinkClient, dict[str, Any]]:
     raise AssertionError("the last try returns or raises")
 
 
-def _message(command: str, arguments: dict[str, Any]) -> dict[str, Any]:
-    return {"command": command, "origin": "cli", "who": _who(), **arguments}
+def _from_here(message: Mapping[str, Any]) -> dict[str, Any]:
+    return {**message, "origin": "cli", "who": _who()}

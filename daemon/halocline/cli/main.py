@@ -13,6 +13,7 @@ from typing import NoReturn
 
 from halocline import __version__
 from halocline.cli.errors import Unusable
+from halocline.plant.command_definitions import COMMANDS
 
 MODULES: dict[str, tuple[str, ...]] = {
     "running": ("run",),
@@ -21,20 +22,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "sea_process": ("sea",),
     "status": ("status",),
     "plan": ("plan",),
-    "orders": (
-        "start",
-        "stop",
-        "flush",
-        "acknowledge",
-        "reset",
-        "silence",
-        "shelve",
-        "lay-up",
-        "recommission",
-        "bench",
-        "service-lock",
-        "service-unlock",
-    ),
+    "orders": tuple(one.typed for one in COMMANDS.values() if not one.own_parser),
     "calibrate": ("calibrate",),
     "faults": ("fault",),
     "work": ("log",),

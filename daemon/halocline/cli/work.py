@@ -10,6 +10,7 @@ from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
 from halocline.plant import words
+from halocline.plant.command_definitions import Log
 from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import LOG_KINDS
 from halocline.plant.words.moments import minute_of, second_of
@@ -49,9 +50,8 @@ def add_parser(subparsers: Any) -> None:
 def _log(arguments: argparse.Namespace) -> int:
     given = arguments.words[1:] if arguments.words[:1] == ["add"] else arguments.words
     if given:
-        of = {"alarm": arguments.alarm} if arguments.alarm else {}
-        tests = {"confirmed": arguments.confirmed} if arguments.confirmed else {}
-        return give(arguments, "log", {"kind": given[0], "note": " ".join(given[1:]), **of, **tests})
+        note, alarm = " ".join(given[1:]), arguments.alarm or None
+        return give(arguments, Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed))
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")
     return _list(arguments)

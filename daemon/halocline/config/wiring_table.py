@@ -6,10 +6,10 @@ and writes complete documents with your boat's numbers there, to be printed and 
 """
 
 import argparse
-import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from halocline.config.signal_levels import signal_text
 from halocline.config.tables import hints
 from halocline.config.values import allowed, has_default
 from halocline.physics.conductivity import KCL_STANDARDS_US_CM, conductivity_25c_us_cm, tds_mg_l
-from halocline.plant import words
+from halocline.plant import marked_blocks, words
 from halocline.plant.motor import COOLS_S, rated_run_s
 from halocline.plant.sensors import AnalogueInput, Input, Pulses
 from halocline.plant.settings import LimitSettings, PlantSettings, Settings
@@ -303,19 +303,10 @@ BLOCKS: Mapping[str, Callable[[Settings], str]] = {
 }
 """Everything the documents take from the settings, by the name in its mark."""
 
-MARK = re.compile(r"(<!-- generated: ([a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
-
 
 def filled(document: str, settings: Settings) -> str:
-    """The document with every marked block written anew. Raises ValueError for a mark nobody knows."""
-
-    def block(match: re.Match[str]) -> str:
-        begin, name, end = match.groups()
-        if name not in BLOCKS:
-            raise ValueError(f"no table is called {name}; there are {', '.join(BLOCKS)}")
-        return f"{begin}\n{BLOCKS[name](settings)}\n{end}"
-
-    return MARK.sub(block, document)
+    """The document with every marked block written anew. Raises ValueError for a mark that no table has."""
+    return marked_blocks.filled(document, {name: partial(block, settings) for name, block in BLOCKS.items()})
 
 
 def write(settings: Settings, source: Path, folder: Path) -> list[Path]:
@@ -323,7 +314,7 @@ def write(settings: Settings, source: Path, folder: Path) -> list[Path]:
     written = []
     for path in sorted(source.glob("*.md")):
         document = path.read_text(encoding="utf-8")
-        if MARK.search(document):
+        if marked_blocks.MARK.search(document):
             written.append(folder / path.name)
             written[-1].write_text(filled(document, settings), encoding="utf-8")
     return written

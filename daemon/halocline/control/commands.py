@@ -13,66 +13,16 @@ from halocline.control.latch import Latch, Lock, OutOfService
 from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissions.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
 from halocline.control.permissions.forms import Context
-from halocline.control.permissions.people import ANSWERED_THERE, NEVER_FROM_MQTT
+from halocline.control.permissions.people import ANSWERED_THERE
 from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.purging import new_purge
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
-from halocline.plant.vocabulary import COMMANDS, Origin, State
-
-NUMBER, TEXT, TEXTS, FLAG = "a number", "text", "a list of texts", "true or false"
-POINTS = "a list of points, each a list of numbers: what was shown and what was true, or what is true now"
+from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
+from halocline.plant.vocabulary import Origin, State
 
 Paper = Latch | Made
 """What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
-
-ARGUMENTS: Mapping[str, Mapping[str, str]] = {
-    "start": {
-        "litres": NUMBER,
-        "minutes": NUMBER,
-        "until": TEXT,
-        "until_s": NUMBER,
-        "until_unknown": FLAG,
-        "confirmed": TEXTS,
-    },
-    "stop": {},
-    "flush": {"litres": NUMBER},
-    "acknowledge": {"alarm": TEXT},
-    "reset": {},
-    "silence": {},
-    "shelve": {"alarm": TEXT, "minutes": NUMBER},
-    "lay_up": {"preservative": TEXT},
-    "recommission": {},
-    "bench": {"output": TEXT, "seconds": NUMBER},
-    "service_lock": {"name": TEXT, "reason": TEXT},
-    "service_unlock": {},
-    "calibrate": {
-        "channel": TEXT,
-        "membrane": FLAG,
-        "points": POINTS,
-        "configured": FLAG,
-        "initials": TEXT,
-    },
-    "log": {"kind": TEXT, "note": TEXT, "alarm": TEXT, "confirmed": TEXTS},
-}
-"""What each command may carry. `fault` is checked by the simulated boat itself."""
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
-
-
-def _is_point(value: Any) -> bool:
-    return isinstance(value, list) and 1 <= len(value) <= 4 and all(n is None or _is_number(n) for n in value)
-
-
-FORMS: Mapping[str, Callable[[Any], bool]] = {
-    NUMBER: _is_number,
-    POINTS: lambda value: isinstance(value, list) and len(value) <= 4 and all(map(_is_point, value)),
-    TEXT: lambda value: isinstance(value, str) and len(value) <= 500,
-    TEXTS: lambda value: isinstance(value, list) and all(isinstance(item, str) for item in value),
-    FLAG: lambda value: isinstance(value, bool),
-}
 
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
@@ -84,16 +34,18 @@ CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip
 
 
 def argument_problems(command: Command) -> list[Reason]:
-    """What is wrong with a command's arguments, each as a reason."""
-    known = ARGUMENTS.get(command.name)
-    if known is None:
+    """What is wrong with a command's arguments, each as a reason; the boat checks those of its faults."""
+    definition = COMMANDS.get(command.name)
+    if definition is None or definition.takes_more:
         return []
     problems = []
     for key, value in command.arguments.items():
-        if key not in known:
-            problems.append(Reason("argument_unknown", {"argument": key, "known": ", ".join(known) or "none"}))
-        elif value is not None and not FORMS[known[key]](value):
-            problems.append(Reason("argument_wrong", {"argument": key, "wanted": known[key]}))
+        argument = definition.arguments.get(key)
+        if argument is None:
+            known = ", ".join(argument.name for argument in definition.given) or "none"
+            problems.append(Reason("argument_unknown", {"argument": key, "known": known}))
+        elif value is not None and not argument.form.fits(value):
+            problems.append(Reason("argument_wrong", {"argument": key, "wanted": argument.form.wanted}))
     return problems
 
 
@@ -308,11 +260,11 @@ class Decisions:
         self._at.alarms.silence()
 
     def _shelve(self, command: Command, now: Situation, _orders: Orders) -> None:
-        minutes = command.arguments.get("minutes", 60.0)
+        minutes = command.arguments.get("minutes", Shelve.minutes)
         self._at.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
 
     def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        self._at.bench = (command.arguments["output"], command.arguments.get("seconds", 1.0))
+        self._at.bench = (command.arguments["output"], command.arguments.get("seconds", Bench.seconds))
 
     def _log(self, command: Command, now: Situation, orders: Orders) -> None:
         kind = command.arguments.get("kind", "note")
@@ -347,7 +299,7 @@ class Decisions:
         return latch
 
     def _lay_up(self, command: Command, latch: Latch) -> Latch:
-        of = command.arguments.get("preservative", "preservative")
+        of = command.arguments.get("preservative", LayUp.preservative)
         return replace(latch, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of, latch.purge))
 
     def _recommission(self, _command: Command, latch: Latch) -> Latch:

@@ -23,6 +23,7 @@ from halocline.link.messages import (
 from halocline.link.peers import Client, Peer, socket_inode
 from halocline.link.ring import Ring
 from halocline.link.seats import SEATS, WAITING, least_deserving
+from halocline.plant.command_definitions import OPEN_TO_ALL
 
 BACKLOG = 64
 """Who knocks while control is at work waits here; beyond it a client is told to try again."""
@@ -32,7 +33,6 @@ LET_IN_AT_ONCE = 16
 
 FILL_BYTES = 64 * 1024
 MAX_PATH_BYTES = 100
-ALWAYS_HEARD = frozenset({"stop", "silence"})
 
 log = logging.getLogger(__name__)
 
@@ -184,7 +184,7 @@ class LinkServer:
 
     def _take(self, client: Client, peer: Peer, message: Message) -> None:
         client.commanded_s = self._clock()
-        allowance = client.stops if message["command"] in ALWAYS_HEARD else client.commands
+        allowance = client.stops if message["command"] in OPEN_TO_ALL else client.commands
         if allowance.take(self._clock()):
             self._on_command(message, peer)
         else:

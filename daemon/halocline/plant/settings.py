@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from halocline.plant.command_definitions import ALWAYS_FROM_MQTT
 from halocline.plant.fields import setting
 from halocline.plant.sensors import ContactInput, Input, OutputPin
 
@@ -318,7 +319,7 @@ class MqttSettings:
     prefix: str = setting("topic prefix; empty: halocline/<boat>", default="")
     username: str = setting("user name at the broker", default="")
     commands: tuple[str, ...] = setting(
-        "commands accepted besides stop, silence and acknowledge; empty turns nothing on", default=()
+        f"commands accepted besides {', '.join(sorted(ALWAYS_FROM_MQTT))}; empty turns nothing on", default=()
     )
     accept_commands: bool = setting("listen for commands at all", default=False)
     keepalive_s: float = setting("keep-alive", default=15.0, unit="s", low=5, high=120)

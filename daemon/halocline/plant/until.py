@@ -4,12 +4,16 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from halocline.plant.command_definitions import Start
+
+FROM_CONTROL = tuple(argument.name for argument in Start.definition.arguments.values() if argument.from_control)
+
 
 def with_resolved_until(arguments: Mapping[str, Any], wall_s: float | None) -> dict[str, Any]:
     """The arguments with `until` as `until_s`: `until_unknown` instead where the clock is not set, neither where
     the text is no time."""
     resolved = dict(arguments)
-    for internal in ("until_s", "until_unknown"):
+    for internal in FROM_CONTROL:
         resolved.pop(internal, None)
     until = resolved.get("until")
     if not isinstance(until, str):

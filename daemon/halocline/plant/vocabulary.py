@@ -1,4 +1,4 @@
-"""The words every part of Halocline shares: channels, contacts, outputs, states, qualities, commands."""
+"""The words every part of Halocline shares: channels, contacts, outputs, states, qualities."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -129,24 +129,6 @@ class Origin(StrEnum):
     MQTT = "mqtt"
     PLANT = "plant"
 
-
-COMMANDS = (
-    "start",
-    "stop",
-    "flush",
-    "acknowledge",
-    "reset",
-    "silence",
-    "shelve",
-    "lay_up",
-    "recommission",
-    "bench",
-    "service_lock",
-    "service_unlock",
-    "calibrate",
-    "log",
-    "fault",
-)
 
 PURGES = ("preservative", "glycol", "new_element", "cleaning")
 """What first water has to be purged of."""

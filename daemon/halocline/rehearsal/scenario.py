@@ -21,9 +21,10 @@ from halocline.control.commands import argument_problems
 from halocline.control.inputs import Command
 from halocline.plant import words
 from halocline.plant.alarms import CAUSES
+from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.former_names import successor
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import COMMANDS, OUTPUTS, Origin, State
+from halocline.plant.vocabulary import OUTPUTS, Origin, State
 from halocline.simulation import FAULTS, Fitted, PlantParameters, parse, what_is_fitted
 
 TOP_KEYS = ("title", "duration", "plant", "settings", "step", "expect")
@@ -177,7 +178,7 @@ def _step(raw: dict[str, Any], number: int, fitted: Fitted | None, findings: lis
         found = "neither" if command is None else "both"
         findings.append(Finding(where, found, "a command or a fault", "name one of the two"))
     elif command is not None and command not in COMMANDS:
-        findings.append(_no_such(f"{where}.command", command, COMMANDS))
+        findings.append(_no_such(f"{where}.command", command, tuple(COMMANDS)))
     elif fault is not None and fault not in FAULTS:
         findings.append(_no_such(f"{where}.fault", fault, tuple(FAULTS)))
     clear = raw.get("clear", False)

@@ -8,8 +8,8 @@ from typing import Any
 from halocline import __version__
 from halocline.plant import words
 from halocline.plant.alarms import PRIORITY_ORDER
+from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.settings import UnitSettings
-from halocline.plant.vocabulary import COMMANDS
 from halocline.report import texts
 from halocline.report.conditions import LINK_IDS, Condition, not_running
 from halocline.report.journal import Run

@@ -397,10 +397,13 @@ export interface components {
     schemas: {
         /**
          * Acknowledge
-         * @description One alarm, or all.
+         * @description Say that an alarm has been seen.
          */
         Acknowledge: {
-            /** Alarm */
+            /**
+             * Alarm
+             * @description its id; without: all
+             */
             alarm?: string | null;
             /**
              * @description discriminator enum property added by openapi-typescript
@@ -547,7 +550,7 @@ export interface components {
         };
         /**
          * Bench
-         * @description Try one output.
+         * @description Try one output, with pumps and pressure off.
          */
         Bench: {
             /**
@@ -555,34 +558,55 @@ export interface components {
              * @enum {string}
              */
             command: "bench";
-            /** Output */
+            /**
+             * Output
+             * @description its id
+             */
             output: string;
             /** Pin */
             pin?: string | null;
-            /** Seconds */
+            /**
+             * Seconds
+             * @description for how long (1)
+             */
             seconds?: number | null;
         };
         /**
          * Calibrate
-         * @description A channel against known values, or the membrane against what it does now.
+         * @description Set a sensor right against a better instrument, or the membrane by what it does.
          */
         Calibrate: {
-            /** Channel */
+            /**
+             * Channel
+             * @description a channel, `membrane`, or `all` with `configured`
+             */
             channel?: string | null;
             /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
             command: "calibrate";
-            /** Configured */
+            /**
+             * Configured
+             * @description take the calibration back
+             */
             configured?: boolean | null;
-            /** Initials */
+            /**
+             * Initials
+             * @description who makes it
+             */
             initials?: string | null;
-            /** Membrane */
+            /**
+             * Membrane
+             * @description the membrane, instead of a channel
+             */
             membrane?: boolean | null;
             /** Pin */
             pin?: string | null;
-            /** Points */
+            /**
+             * Points
+             * @description what was shown and what was true; null for what is shown now; for the membrane bar, °C, L/h and mg/L
+             */
             points?: (number | null)[][] | null;
         };
         /**
@@ -677,17 +701,23 @@ export interface components {
         };
         /**
          * Fault
-         * @description On a simulated boat: break something.
+         * @description On a simulated boat: let something break, to practise.
          */
         Fault: {
-            /** Clear */
+            /**
+             * Clear
+             * @description end it
+             */
             clear?: boolean | null;
             /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
             command: "fault";
-            /** Fault */
+            /**
+             * Fault
+             * @description its name
+             */
             fault: string;
             /** Pin */
             pin?: string | null;
@@ -764,7 +794,10 @@ export interface components {
              * @enum {string}
              */
             command: "flush";
-            /** Litres */
+            /**
+             * Litres
+             * @description litres of fresh water
+             */
             litres?: number | null;
             /** Pin */
             pin?: string | null;
@@ -913,7 +946,7 @@ export interface components {
         };
         /**
          * LayUp
-         * @description The plant is preserved.
+         * @description Note that the membrane is preserved; refuses to run until recommissioned.
          */
         LayUp: {
             /**
@@ -923,7 +956,10 @@ export interface components {
             command: "lay_up";
             /** Pin */
             pin?: string | null;
-            /** Preservative */
+            /**
+             * Preservative
+             * @description preservative, or glycol (food-grade propylene)
+             */
             preservative?: ("preservative" | "glycol" | "new_element" | "cleaning") | null;
         };
         /**
@@ -951,21 +987,33 @@ export interface components {
         };
         /**
          * Log
-         * @description Work done by hand, or anything worth writing down.
+         * @description Note work done by hand, or anything worth writing down.
          */
         Log: {
-            /** Alarm */
+            /**
+             * Alarm
+             * @description the alarm that is taken out of service or put back
+             */
             alarm?: string | null;
             /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
             command: "log";
-            /** Confirmed */
+            /**
+             * Confirmed
+             * @description with purge_confirmed: the end tests done, in their order
+             */
             confirmed?: string[] | null;
-            /** Kind */
+            /**
+             * Kind
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, note
+             */
             kind: string;
-            /** Note */
+            /**
+             * Note
+             * @description in your words
+             */
             note?: string | null;
             /** Pin */
             pin?: string | null;
@@ -1341,7 +1389,7 @@ export interface components {
         };
         /**
          * Recommission
-         * @description Out of lay-up.
+         * @description Bring a preserved plant back; first water is purged.
          */
         Recommission: {
             /**
@@ -1485,7 +1533,7 @@ export interface components {
         };
         /**
          * Reset
-         * @description Out of `tripped`.
+         * @description Leave the tripped state once its causes are gone.
          */
         Reset: {
             /**
@@ -1506,7 +1554,7 @@ export interface components {
         };
         /**
          * ServiceLock
-         * @description Somebody has a housing open.
+         * @description Refuse everything that moves water while a housing is open.
          */
         ServiceLock: {
             /**
@@ -1514,16 +1562,22 @@ export interface components {
              * @enum {string}
              */
             command: "service_lock";
-            /** Name */
+            /**
+             * Name
+             * @description who
+             */
             name: string;
             /** Pin */
             pin?: string | null;
-            /** Reason */
+            /**
+             * Reason
+             * @description at what
+             */
             reason: string;
         };
         /**
          * ServiceUnlock
-         * @description The housing is closed again.
+         * @description Take the service lock off.
          */
         ServiceUnlock: {
             /**
@@ -1563,24 +1617,30 @@ export interface components {
         };
         /**
          * Shelve
-         * @description An alarm that only warns, for a while.
+         * @description Put a warning out of sight for a time.
          */
         Shelve: {
-            /** Alarm */
+            /**
+             * Alarm
+             * @description its id
+             */
             alarm: string;
             /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
             command: "shelve";
-            /** Minutes */
+            /**
+             * Minutes
+             * @description for how long (60)
+             */
             minutes?: number | null;
             /** Pin */
             pin?: string | null;
         };
         /**
          * Silence
-         * @description The buzzer.
+         * @description Quiet the buzzer until the next alarm.
          */
         Silence: {
             /**
@@ -1611,7 +1671,7 @@ export interface components {
         };
         /**
          * Start
-         * @description Make water: so many litres into the tank, so many minutes of producing, until a time, or until full.
+         * @description Make water: so many litres, or minutes, or until a time; bare: until the tank is full.
          */
         Start: {
             /**
@@ -1619,15 +1679,27 @@ export interface components {
              * @enum {string}
              */
             command: "start";
-            /** Confirmed */
+            /**
+             * Confirmed
+             * @description what you have looked at
+             */
             confirmed?: string[] | null;
-            /** Litres */
+            /**
+             * Litres
+             * @description litres into the tank
+             */
             litres?: number | null;
-            /** Minutes */
+            /**
+             * Minutes
+             * @description minutes of water into the tank
+             */
             minutes?: number | null;
             /** Pin */
             pin?: string | null;
-            /** Until */
+            /**
+             * Until
+             * @description a time of day (18:30) or an ISO 8601 date and time
+             */
             until?: string | null;
         };
         /**
@@ -1648,7 +1720,7 @@ export interface components {
         State: "standby" | "priming" | "pressurising" | "diverting" | "producing" | "stopping" | "flushing" | "tripped" | "laid_up" | "hand_run" | "bench";
         /**
          * Stop
-         * @description Stop in order.
+         * @description Stop in good order; always works.
          */
         Stop: {
             /**

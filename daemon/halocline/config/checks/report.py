@@ -5,15 +5,13 @@ import re
 from collections.abc import Iterator
 
 from halocline.config.problems import Finding, nearest, quoted
+from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.settings import ReportSettings
-from halocline.plant.vocabulary import COMMANDS
 
 _HOST = re.compile(r"[A-Za-z0-9.\-:_\[\]]{1,253}")
 _WILDCARDS = re.compile(r"[#+\0]")
 
-NEVER_FROM_A_BROKER = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
-"""What can move machinery or undo a protection wants a person whose presence is known."""
-FROM_A_BROKER = tuple(command for command in COMMANDS if command not in NEVER_FROM_A_BROKER)
+FROM_A_BROKER = tuple(command for command in COMMANDS if command not in NEVER_FROM_MQTT)
 
 
 def an_address_is_given(settings: ReportSettings) -> Iterator[Finding]:
@@ -65,7 +63,7 @@ def commands_may_come_from_a_broker(settings: ReportSettings) -> Iterator[Findin
     for command in settings.mqtt.commands:
         if command not in FROM_A_BROKER:
             near = nearest(command, FROM_A_BROKER)
-            never = command in NEVER_FROM_A_BROKER
+            never = command in NEVER_FROM_MQTT
             remedy = "remove it: it wants a person at the plant" if never else "remove it"
             if near and not never:
                 remedy = f"did you mean {quoted(near)}?"

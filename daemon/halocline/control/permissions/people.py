@@ -7,7 +7,6 @@ from halocline.control.inputs import Reason
 from halocline.control.permissions.forms import Context
 from halocline.plant.vocabulary import Origin
 
-NEVER_FROM_MQTT = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
 ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
 """Alarms whose acknowledgement says that somebody is there, or has looked at the regulator."""
 PRESENT_S = 600.0

@@ -9,7 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp
 
 from halocline import __version__
-from halocline.plant.vocabulary import COMMANDS
+from halocline.plant.command_definitions import COMMANDS
 from halocline.report import texts
 from halocline.report.http import address, commands, faults, page, reading, stream
 from halocline.report.http.context import Context, RefusedError, demand_reader, refusal

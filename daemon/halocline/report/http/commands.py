@@ -11,6 +11,8 @@ from fastapi.responses import JSONResponse
 
 from halocline.link.messages import LinkError, LinkLostError
 from halocline.link.peers import Allowance
+from halocline.plant.command_definitions import COMMANDS, OPEN_TO_ALL
+from halocline.plant.command_fields import OnPage
 from halocline.plant.vocabulary import Origin
 from halocline.report import texts
 from halocline.report.http.context import (
@@ -33,8 +35,6 @@ from halocline.report.http.sessions import (
 )
 from halocline.report.public import reason_texts
 
-OPEN_TO_ALL = frozenset({"stop", "silence"})
-PIN_AGAIN = frozenset({"bench", "reset", "recommission", "calibrate"})
 ANSWER_WITHIN_S = 5.0
 COMMANDS_PER_S = 5.0
 MAX_ADDRESSES = 1000
@@ -135,7 +135,7 @@ def _permitted(context: Context, request: Request, order: Order) -> str:
         raise RefusedError(403, texts.NO_PIN, "no_pin")
     if session is None:
         raise RefusedError(401, texts.NO_SESSION, "no_session")
-    if getattr(order, "command", "") in PIN_AGAIN:
+    if COMMANDS[order.command].page is OnPage.PIN_AGAIN:
         if order.pin is None:
             raise RefusedError(403, texts.PIN_AGAIN, "pin_again")
         _checked(lambda: context.sessions.check_pin(order.pin or "", client_address(request)))

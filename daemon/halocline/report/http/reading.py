@@ -11,6 +11,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse
 
 from halocline.plant import words
+from halocline.plant.command_definitions import UNTIL
 from halocline.plant.offer import need_of, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
@@ -36,7 +37,6 @@ from halocline.report.http.models import (
     WorkDone,
     refused_with,
 )
-from halocline.report.http.orders import UNTIL
 from halocline.report.journal import AlarmChange, Happened, Run, Work
 from halocline.report.opening import DamagedError, StoreError
 from halocline.report.plan import offer_message, plan_message

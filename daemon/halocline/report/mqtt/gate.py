@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from halocline.plant.vocabulary import COMMANDS
+from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVER_FROM_MQTT
 from halocline.report.mqtt.payloads import seconds
 
 LARGEST_BYTES = 4096
@@ -17,10 +17,6 @@ NONCES_KEPT = 1000
 LARGEST_INTEGER = 2**53
 LONGEST_TEXT = 500
 LONGEST_WHO = 40
-
-ALWAYS = frozenset({"stop", "silence", "acknowledge"})
-NEVER = frozenset({"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"})
-"""What can move machinery or undo a protection wants a person whose presence is known."""
 
 _NONCE = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 _ARGUMENT = re.compile(r"[a-z][a-z0-9_]{0,31}")
@@ -68,7 +64,7 @@ class Gate:
     """
 
     def __init__(self, added: Iterable[str] = ()) -> None:
-        self._allowed = (ALWAYS | frozenset(added)) - NEVER
+        self._allowed = (ALWAYS_FROM_MQTT | frozenset(added)) - NEVER_FROM_MQTT
         self._nonces: deque[str] = deque(maxlen=NONCES_KEPT)
         self.dropped: Counter[str] = Counter()
 

@@ -1,0 +1,80 @@
+"""What documents and schemas say of the commands, made from their definitions (`make docs` runs it)."""
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVER_FROM_MQTT
+from halocline.plant.command_fields import Definition
+from halocline.plant.marked_blocks import filled
+
+PACKAGE = Path(__file__).parents[1]
+PROTOCOL = PACKAGE / "link" / "PROTOCOL.md"
+TOPICS = PACKAGE / "report" / "mqtt" / "TOPICS.md"
+COMMAND_SCHEMA = PACKAGE / "report" / "mqtt" / "schemas" / "command.json"
+
+
+def commands_table() -> str:
+    """Every command with its arguments and its ways in."""
+    return "\n".join(_commands_table()) + "\n"
+
+
+def _commands_table() -> Iterator[str]:
+    yield "| command | arguments | over MQTT | the page asks other devices for | what it does |"
+    yield "|---|---|---|---|---|"
+    for one in COMMANDS.values():
+        yield f"| `{one.name}` | {_arguments(one)} | {one.mqtt} | {one.page} | {one.does} |"
+
+
+def _arguments(definition: Definition) -> str:
+    told = [f"`{one.name}`{'' if one.needed else '?'} {one.form.short}: {one.text}" for one in definition.given]
+    return "; ".join([*told, *(["and what the fault takes"] if definition.takes_more else [])]) or "—"
+
+
+def _in_order(names: frozenset[str]) -> list[str]:
+    return [name for name in COMMANDS if name in names]
+
+
+def _listed(names: frozenset[str]) -> str:
+    return ", ".join(f"`{name}`" for name in _in_order(names))
+
+
+def taken_over_mqtt() -> str:
+    """Which commands a broker may bring."""
+    named = frozenset(COMMANDS) - ALWAYS_FROM_MQTT - NEVER_FROM_MQTT
+    return (
+        f"- Taken always: {_listed(ALWAYS_FROM_MQTT)}.\n"
+        f"- Taken if the owner names them under `commands`: {_listed(named)}.\n"
+        f"- Never taken, for they want a person whose presence is known: {_listed(NEVER_FROM_MQTT)}.\n"
+    )
+
+
+def command_schema(now: str) -> str:
+    """The schema with the commands that a broker may bring."""
+    schema = json.loads(now)
+    always, never = _in_order(ALWAYS_FROM_MQTT), NEVER_FROM_MQTT
+    schema["properties"]["command"] = {
+        "enum": always + [name for name in COMMANDS if name not in never and name not in always],
+        "description": f"{', '.join(always)}; the others only if the owner names them",
+    }
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+BLOCKS: Mapping[str, Callable[[], str]] = {"commands": commands_table, "commands-over-mqtt": taken_over_mqtt}
+
+DOCUMENTS: Mapping[Path, Callable[[str], str]] = {
+    PROTOCOL: lambda now: filled(now, BLOCKS),
+    TOPICS: lambda now: filled(now, BLOCKS),
+    COMMAND_SCHEMA: command_schema,
+}
+"""Each with what makes it anew from what it is."""
+
+
+def main() -> None:
+    """Write them."""
+    for path, made in DOCUMENTS.items():
+        path.write_text(made(path.read_text(encoding="utf-8")), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
