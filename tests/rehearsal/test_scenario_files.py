@@ -54,7 +54,7 @@ BROKEN = {
     "a misspelt argument of a command": (
         COMMAND + '"start"\nliters = 4',
         'step 1.command: found "start"; allowed: what that command takes; “liters” is not known here. '
-        "Known: litres, minutes, until, until_s, until_unknown, confirmed.",
+        "Known: litres, minutes, until, confirmed.",
     ),
     "an argument of the wrong type": (
         COMMAND + '"start"\nlitres = "4"',

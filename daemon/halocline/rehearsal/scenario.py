@@ -177,7 +177,7 @@ def _step(raw: dict[str, Any], number: int, fitted: Fitted | None, findings: lis
     if (command is None) == (fault is None):
         found = "neither" if command is None else "both"
         findings.append(Finding(where, found, "a command or a fault", "name one of the two"))
-    elif command is not None and command not in COMMANDS:
+    elif command is not None and command not in tuple(COMMANDS):
         findings.append(_no_such(f"{where}.command", command, tuple(COMMANDS)))
     elif fault is not None and fault not in FAULTS:
         findings.append(_no_such(f"{where}.fault", fault, tuple(FAULTS)))
