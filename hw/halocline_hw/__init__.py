@@ -7,7 +7,13 @@ Importing needs no hardware.
 
 from halocline_hw.clock import Clock, RealClock, VirtualClock
 from halocline_hw.interlock import Interlock
-from halocline_hw.open_board import drive_raspberry_pi_safe, open_raspberry_pi, safe_levels
+from halocline_hw.open_board import (
+    drive_raspberry_pi_safe,
+    header_chip,
+    open_raspberry_pi,
+    released_pins_stay,
+    safe_levels,
+)
 from halocline_hw.raspberry_pi import RaspberryPiBoard, drive_all_safe
 from halocline_hw.wiring import BusClearPins, ContactPin, OutputPin, PulsePin, Wiring
 
@@ -24,6 +30,8 @@ __all__ = [
     "Wiring",
     "drive_all_safe",
     "drive_raspberry_pi_safe",
+    "header_chip",
     "open_raspberry_pi",
+    "released_pins_stay",
     "safe_levels",
 ]

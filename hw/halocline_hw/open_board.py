@@ -2,7 +2,10 @@
 
 import errno
 import importlib
-from contextlib import suppress
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from glob import glob
 from typing import Any
 
@@ -16,6 +19,9 @@ from halocline_hw.wiring import Wiring
 
 # The header's chip has had the numbers 0, 4 and 0 again over the years; its label stays.
 HEADER_LABELS = ("pinctrl-rp1", "pinctrl-bcm2711", "pinctrl-bcm2835")
+
+LINE_IN_USE, LINE_IS_OUTPUT = 1, 2
+"""Bits of a line's flags (lgpio's documentation, gpio_get_mode)."""
 
 
 def open_raspberry_pi(wiring: Wiring, clock: Clock | None = None) -> RaspberryPiBoard:
@@ -54,6 +60,28 @@ def safe_levels(wiring: Wiring) -> str:
     """The header's chip and the safe level of every output, as `halocline-safe` reads it. Raises OSError."""
     lines = (f"{output.pin}={int(output.safe_level)}" for output in wiring.outputs.values())
     return "\n".join([f"/dev/gpiochip{find_header_chip(_lgpio())}", *lines, ""])
+
+
+def released_pins_stay(wiring: Wiring) -> bool | None:
+    """Whether this kernel leaves a released output driven, seen on the plant's own outputs, which were let go at their
+    safe levels just before; None where other programs hold them all. Raises OSError."""
+    lgpio = _lgpio()
+    handle = lgpio.gpiochip_open(find_header_chip(lgpio))
+    try:
+        flags = [int(lgpio.gpio_get_line_info(handle, output.pin)[2]) for output in wiring.outputs.values()]
+    except lgpio.error as error:
+        raise OSError(errno.EIO, f"the GPIO chip does not tell its lines: {error}") from error
+    finally:
+        lgpio.gpiochip_close(handle)
+    free = [line for line in flags if not line & LINE_IN_USE]
+    return any(line & LINE_IS_OUTPUT for line in free) if free else None
+
+
+def header_chip() -> str:
+    """The header's GPIO chip, its device and label. Raises OSError."""
+    lgpio = _lgpio()
+    number = find_header_chip(lgpio)
+    return f"/dev/gpiochip{number} ({_label(lgpio, number)})"
 
 
 def open_pin_factory() -> Factory:
@@ -106,14 +134,32 @@ def _label(lgpio: Any, number: int) -> str:
 def _lgpio() -> Any:
     install = "install the system's python3-lgpio and make the environment with --system-site-packages"
     try:
-        lgpio = importlib.import_module("lgpio")
+        with _folder_for_a_pipe():
+            lgpio = importlib.import_module("lgpio")
     except ImportError as error:
         raise OSError(errno.ENODEV, f"the GPIO library lgpio is not installed: {install}") from error
     except OSError as error:
         raise OSError(
             error.errno or errno.EACCES,
-            "lgpio could not make its notification pipe: start the daemon in a folder it may write to",
+            f"lgpio could not make its notification pipe ({error.strerror}): neither the service's folder nor"
+            f" {tempfile.gettempdir()} can be written to; a card that has become read-only does that",
         ) from error
     if not hasattr(lgpio, "gpiochip_open"):
         raise OSError(errno.ENODEV, f"the installed lgpio is an empty placeholder: {install}")
     return lgpio
+
+
+@contextmanager
+def _folder_for_a_pipe() -> Iterator[None]:
+    """lgpio leaves a pipe in the folder it is imported in: one of the service's own in memory, else a temporary one,
+    and the pipe's name is gone afterwards, for whoever holds it needs no name. Raises OSError."""
+    here = os.open(".", os.O_PATH)
+    try:
+        with tempfile.TemporaryDirectory(dir=os.environ.get("RUNTIME_DIRECTORY")) as folder:
+            os.chdir(folder)
+            try:
+                yield
+            finally:
+                os.fchdir(here)
+    finally:
+        os.close(here)

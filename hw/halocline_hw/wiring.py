@@ -9,6 +9,7 @@ from halocline_hw.interlock import Interlock
 ADC_ADDRESSES = (0x48, 0x49, 0x4A, 0x4B)  # ADDR pin at ground, supply, SDA, SCL (ADS111x data sheet)
 PULLED_UP_AT_POWER_ON = range(9)  # GPIO 0-8 wake with a pull-up, 9-27 with a pull-down (SoC data sheet)
 I2C_PINS = (2, 3)
+I2C_BUS = 1
 HEADER_PINS = range(28)
 
 
@@ -57,7 +58,7 @@ class Wiring:
     """The whole board: outputs, contacts and pulses by the name of their line."""
 
     adc_addresses: tuple[int, ...] = ()
-    i2c_bus: int = 1
+    i2c_bus: int = I2C_BUS
     outputs: Mapping[str, OutputPin] = field(default_factory=dict)
     contacts: Mapping[str, ContactPin] = field(default_factory=dict)
     pulses: Mapping[str, PulsePin] = field(default_factory=dict)

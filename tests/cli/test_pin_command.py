@@ -24,6 +24,27 @@ def test_without_a_terminal_and_without_a_pin_it_says_how_to_give_it(given, tmp_
     assert not (tmp_path / SECRETS_NAME).exists()
 
 
+def test_without_any_standard_input_it_says_the_same(monkeypatch, tmp_path, capsys):
+    monkeypatch.setattr("sys.stdin", None)
+    assert main(["pin", "--data", str(tmp_path)]) == 2
+    assert "| halocline pin" in capsys.readouterr().err
+
+
+def test_an_end_of_input_at_the_terminal_changes_nothing(monkeypatch, tmp_path, capsys):
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    def end(_prompt):
+        raise EOFError
+
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr(secret.getpass, "getpass", end)
+    assert main(["pin", "--data", str(tmp_path)]) == 2
+    assert "no PIN was given" in capsys.readouterr().err
+    assert not (tmp_path / SECRETS_NAME).exists()
+
+
 def test_a_pin_may_come_through_a_pipe(given, tmp_path):
     given("730194\n")
     assert main(["pin", "--data", str(tmp_path)]) == 0

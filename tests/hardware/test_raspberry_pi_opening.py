@@ -26,8 +26,10 @@ from halocline_hw import (
     Wiring,
     device_files,
     drive_raspberry_pi_safe,
+    header_chip,
     open_board,
     open_raspberry_pi,
+    released_pins_stay,
     smbus,
 )
 
@@ -337,6 +339,49 @@ def test_an_empty_placeholder_library_is_told_apart(monkeypatch: pytest.MonkeyPa
         open_raspberry_pi(SMALL)
 
 
+PIPE_MAKER = """
+import os
+os.mkfifo(".lgd-nfy0")  # as lgpio does: in the folder of the moment, and opened by that name
+_held = os.open(".lgd-nfy0", os.O_RDWR)
+class error(Exception): pass
+def gpiochip_open(chip): raise error("can not open gpiochip")
+"""
+
+
+@pytest.mark.parametrize("service", [False, True])
+def test_the_librarys_pipe_lies_in_no_folder_of_ours(
+    service: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    library, here, own = tmp_path / "library", tmp_path / "here", tmp_path / "own"
+    for folder in (library, here, own):
+        folder.mkdir()
+    (library / "lgpio.py").write_text(PIPE_MAKER)
+    monkeypatch.syspath_prepend(str(library))
+    monkeypatch.delitem(sys.modules, "lgpio", raising=False)
+    monkeypatch.chdir(here)
+    if service:
+        monkeypatch.setenv("RUNTIME_DIRECTORY", str(own))
+    with pytest.raises(OSError, match="no GPIO chip of a Raspberry Pi's header"):
+        drive_raspberry_pi_safe(SMALL)
+    assert Path.cwd() == here
+    assert not list(here.iterdir()) + list(own.iterdir())
+    os.close(sys.modules.pop("lgpio")._held)
+
+
+@pytest.mark.parametrize(
+    ("flags", "stay"), [({17: 2, 22: 2}, True), ({17: 0, 22: 1 << 16}, False), ({17: 3, 22: 3}, None)]
+)
+def test_what_the_kernel_does_with_released_pins_is_seen_on_the_plants_own(
+    flags: dict[int, int], stay: bool | None, lgpio: FakeLgpio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        lgpio, "gpio_get_line_info", lambda _handle, gpio: [0, gpio, flags[gpio], "", ""], raising=False
+    )
+    assert released_pins_stay(SMALL) is stay
+    assert not lgpio.of(17), "nothing is claimed for it"
+    assert header_chip() == "/dev/gpiochip11 (pinctrl-rp1)"
+
+
 def test_a_folder_the_library_cannot_write_to_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     real_import = importlib.import_module
 
@@ -346,7 +391,7 @@ def test_a_folder_the_library_cannot_write_to_is_told(monkeypatch: pytest.Monkey
         return real_import(name, package)
 
     monkeypatch.setattr(importlib, "import_module", refuse)
-    with pytest.raises(OSError, match="start the daemon in a folder it may write to"):
+    with pytest.raises(OSError, match="can be written to; a card that has become read-only does that"):
         open_raspberry_pi(SMALL)
 
 

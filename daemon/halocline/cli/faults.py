@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import os
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -53,7 +54,7 @@ def _value(text: str) -> Any:
 
 def _list(arguments: argparse.Namespace) -> int:
     sockets = [arguments.socket] if arguments.socket else control_sockets(arguments.data)
-    truths = [place for path in sockets if (place := truth_socket(path)).exists()]
+    truths = [place for path in sockets if os.access(place := truth_socket(path), os.F_OK)]
     if not truths:
         raise Unusable("no simulated boat answers; start one (halocline run --simulated)", exit_status=1)
     try:

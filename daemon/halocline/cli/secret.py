@@ -32,12 +32,15 @@ def _pin(arguments: argparse.Namespace) -> int:
 
 
 def _ask() -> str:
-    if not sys.stdin.isatty():
-        pin = sys.stdin.readline().strip()
+    if sys.stdin is None or not sys.stdin.isatty():
+        pin = sys.stdin.readline().strip() if sys.stdin is not None else ""
         if not pin:
             raise Unusable(NO_TERMINAL)
         return pin
-    first = getpass.getpass("New PIN (six digits or more): ")
-    if getpass.getpass("Once more: ") != first:
+    try:
+        first, second = getpass.getpass("New PIN (six digits or more): "), getpass.getpass("Once more: ")
+    except EOFError:
+        raise Unusable(NO_TERMINAL) from None
+    if first != second:
         raise Unusable("the two PINs differ; nothing was changed", exit_status=1)
     return first
