@@ -11,10 +11,14 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from halocline import __version__
+from halocline.app.checkup import System
 from halocline.app.places import truth_socket
 from halocline.app.sea import LivingSea, truths_of
+from halocline.cli import check
 from halocline.cli.main import main
 from halocline.config import load_demo
+from halocline.control.keeper import wiring_mark
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
 from halocline.simulation import PlantParameters
@@ -51,7 +55,15 @@ def live_now(**changes):
     }
 
 
-HELLO = {"boat": "Cagarra", "host_boot": "h", "simulated": True, "mono_s": 1.0, "wall_s": None, "version": "1"}
+HELLO = {
+    "boat": "Cagarra",
+    "host_boot": "h",
+    "simulated": True,
+    "mono_s": 1.0,
+    "wall_s": None,
+    "version": __version__,
+    "wiring": wiring_mark(load_demo()[0]),
+}
 
 
 class StandIn:
@@ -61,6 +73,7 @@ class StandIn:
         self.folder = folder
         self.now = live_now()
         self.calibrations = []
+        self.hello = {}
         self.accepted = True
         self.reasons = []
         self.silent = False
@@ -71,7 +84,7 @@ class StandIn:
         self._thread.start()
 
     def _hello(self):
-        return {**HELLO, "calibrations": self.calibrations}
+        return {**HELLO, "calibrations": self.calibrations, **self.hello}
 
     def _answer(self, message, peer):
         self.heard.put(message)
@@ -91,6 +104,15 @@ class StandIn:
             self._ending.set()
             self._thread.join(5.0)
             self._server.close()
+
+
+@pytest.fixture(autouse=True)
+def computer(tmp_path, monkeypatch):
+    """The computer that `check` finds: an empty one, whichever runs the tests."""
+    root = tmp_path / "computer"
+    root.mkdir()
+    monkeypatch.setattr(check.checkup, "System", lambda: System(root, ask=lambda _command: None))
+    return root
 
 
 @pytest.fixture

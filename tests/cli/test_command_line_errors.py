@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from halocline.app.locks import only_one
-from halocline.cli import line, wiring_check
+from halocline.cli import check, line
 from halocline.cli.main import MODULES
 
 COMMANDS = sorted(command for commands in MODULES.values() for command in commands)
@@ -165,23 +165,23 @@ def test_a_broken_configuration_is_refused_with_a_line_for_each_problem(type_in,
     assert any("reject_tds_mg" in line and "reject_tds_mg_l" in line for line in err)
     checked, told, nothing = type_in("check", "--config", config)
     assert (checked, nothing) == (2, [])
-    assert told == [
-        *(line.removeprefix("halocline run: ") for line in err),
-        f"{len(err)} things to mend before this plant can be run.",
-    ]
+    problems = [line.removeprefix("halocline run: ") for line in err]
+    assert [said for said in told if said.startswith("problem")] == [f"problem   Configuration: {p}" for p in problems]
+    assert told[-1] == f"{len(err)} problems."
 
 
 def test_check_counts_a_single_problem_as_one(type_in, folder):
     _, told, _ = type_in("check", "--config", folder / "nowhere.toml")
-    assert told[-1] == "1 thing to mend before this plant can be run."
+    assert told[-1] == "1 problem."
 
 
 def test_check_without_any_configuration_says_where_one_comes_from(type_in, folder, monkeypatch):
-    monkeypatch.setattr(wiring_check, "SYSTEM_CONFIG", folder / "halocline.toml")
+    monkeypatch.setattr(check, "SYSTEM_CONFIG", folder / "halocline.toml")
     status, told, _ = type_in("check")
-    assert (status, told[0]) == (2, f"There is no configuration at {folder / 'halocline.toml'} yet.")
-    assert "--config" in told[1]
-    assert "--simulated" in told[1]
+    assert status == 2
+    assert told[0].startswith(f"problem   Configuration: There is no configuration at {folder / 'halocline.toml'} yet.")
+    assert "--config" in told[0]
+    assert "--simulated" in told[0]
 
 
 def test_safe_needs_a_simulated_boat_to_be_simulated(type_in, folder):

@@ -4,6 +4,9 @@ import json
 
 import pytest
 
+from halocline.app.places import control_sockets
+from halocline.config import demo_text
+
 ALWAYS = {"origin": "cli"}
 
 
@@ -231,18 +234,19 @@ def test_status_as_json_is_the_public_snapshot(type_in, control):
 def test_check_tells_what_a_running_control_measures_and_what_to_put_right(type_in, control):
     status, out, err = type_in("check", "--simulated", "--data", control.folder)
     assert (status, err) == (1, [])
-    assert out[0] == "The configuration can be used."
-    assert "  membrane pressure: 0.2 bar (measured 0.610 V)" in out
-    assert "  tank level: no signal, wire or supply open (measured 0.000 V)" in out
-    assert out[-2:] == ["To put right:", f"  - {out[-1][4:]}"]
-    assert out[-1].startswith("  - Tank level: more resistance than the sender has.")
+    assert out[0].startswith("SIMULATED: ")
+    assert out[1] == "OK        Configuration: The configuration can be used."
+    assert "            membrane pressure: 0.2 bar (measured 0.610 V)" in out
+    assert "            tank level: no signal, wire or supply open (measured 0.000 V)" in out
+    (told,) = (line for line in out if line.startswith("problem"))
+    assert told.startswith("problem   Sensors: Tank level: more resistance than the sender has.")
 
 
 def test_check_tells_how_often_a_chip_had_to_be_asked_again(type_in, control):
     control.now["retries"] = {"0x48": 0, "0x49": 3}
     _, out, _ = type_in("check", "--simulated", "--data", control.folder)
     told = [line for line in out if "asked again" in line]
-    assert told == ["  chip 0x49: had to be asked again 3 times; that is noise or a loose plug"]
+    assert told == ["            chip 0x49: had to be asked again 3 times; that is noise or a loose plug"]
 
 
 def test_check_of_a_running_plant_judges_no_zeros_and_says_so(type_in, control):
@@ -251,14 +255,78 @@ def test_check_of_a_running_plant_judges_no_zeros_and_says_so(type_in, control):
     control.now |= {"state": "producing", "contacts": {"stop_button": True}, "readings": readings}
     status, out, _ = type_in("check", "--simulated", "--data", control.folder)
     assert status == 1
-    assert "The plant is running: zeros, contacts and exchanged wires are judged at rest only." in out
-    assert [line[4:14] for line in out if line.startswith("  - ")] == ["Tank level"]
+    assert (
+        "OK        Sensors: The plant is running: zeros, contacts and exchanged wires are judged at rest only." in out
+    )
+    assert [line[19:29] for line in out if line.startswith("problem")] == ["Tank level"]
+
+
+def of_the_sensors(out):
+    return [line for line in out if " Sensors: " in line]
+
+
+def test_check_never_takes_a_simulated_boats_sensors_for_the_files(type_in, control):
+    mine = control.folder / "mine.toml"
+    mine.write_text(demo_text(), encoding="utf-8")  # the very same boat, but with wires of its own
+    status, out, err = type_in("check", "--config", mine, "--data", control.folder)
+    assert (status, err) == (0, [])
+    (told,) = of_the_sensors(out)
+    assert told.startswith("not seen  Sensors: The wiring was not looked at: the control that runs in ")
+    assert "is a simulated boat's (Cagarra)" in told
+    assert not any("membrane pressure" in line or "SIMULATED" in line for line in out)
+
+
+def test_check_of_a_simulated_boat_never_takes_a_real_ones_sensors_for_it(type_in, control):
+    control.hello = {"simulated": False}
+    _, out, _ = type_in("check", "--simulated", "--data", control.folder)
+    (told,) = of_the_sensors(out)
+    assert "is a real boat's (Cagarra)" in told
+    assert not any("membrane pressure" in line for line in out)
+
+
+@pytest.mark.parametrize("other", [{"boat": "Painho"}, {"wiring": "00000000"}, {"wiring": None}])
+def test_check_judges_no_readings_that_another_file_made(other, type_in, control):
+    control.hello = other
+    status, out, _ = type_in("check", "--simulated", "--data", control.folder)
+    (told,) = of_the_sensors(out)
+    assert (status, "measures by another wiring" in told) == (0, True)
+    assert not any("membrane pressure" in line for line in out)
+
+
+def test_check_says_when_another_version_still_runs(type_in, control):
+    control.hello = {"version": "0.0.9"}
+    _, out, _ = type_in("check", "--simulated", "--data", control.folder)
+    assert any(line.startswith("warning   Version: ") and "still runs 0.0.9" in line for line in out)
+
+
+def test_check_as_json_says_the_same(type_in, control):
+    status, out, err = type_in("check", "--simulated", "--json", "--data", control.folder)
+    told = json.loads("\n".join(out))
+    assert (status, err, told["simulated"]) == (1, [], True)
+    by_id = {line["id"]: line for line in told["lines"]}
+    assert by_id["wiring_finding"]["found"].startswith("Tank level: more resistance")
+    assert told["problems"] == 1
+    assert "membrane pressure: 0.2 bar (measured 0.610 V)" in by_id["wiring_heard"]["more"]
+
+
+def test_check_with_its_hands_off_does_not_take_controls_place(type_in, folder):
+    status, out, _ = type_in("check", "--simulated", "--hands-off", "--data", folder)
+    (told,) = of_the_sensors(out)
+    assert (status, "no control runs" in told) == (0, True)
+    assert not (folder / "control.lock").exists()
+
+
+def test_only_controls_of_the_kind_asked_for_are_looked_for():
+    real, simulated, either = (control_sockets(None, simulated=kind) for kind in (False, True, None))
+    assert not set(real) & set(simulated)
+    assert set(real) | set(simulated) == set(either)
 
 
 def test_check_says_when_it_could_not_look_at_the_wiring(type_in, folder):
     status, out, err = type_in("check", "--simulated", "--data", folder)
     assert (status, err) == (0, [])
-    assert out[-1].startswith(f"The wiring was not looked at: no simulated boat runs at {folder}; start one with ")
+    said = f"not seen  Sensors: The wiring was not looked at: no simulated boat runs at {folder}; start one with "
+    assert any(line.startswith(said) for line in out)
 
 
 def test_the_faults_of_a_simulated_boat_are_listed_as_they_are_typed(type_in, folder, demo_boat):

@@ -42,7 +42,9 @@ class Browser:
 class Aboard:
     """The application over a feed, seen from one address."""
 
-    def __init__(self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), faults=None, **http):
+    def __init__(
+        self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), faults=None, checkup=None, **http
+    ):
         self.runner = runner
         self.secrets_path = secrets_path
         self.context = Context(
@@ -54,6 +56,7 @@ class Aboard:
             host_names=("localhost", "cagarra.local", *names),
             page_dir=page_dir,
             faults=faults,
+            checkup=checkup,
         )
         self.app = build_app(self.context)
         self.client = self.seen_from("192.168.1.20")

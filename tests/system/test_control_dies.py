@@ -164,8 +164,9 @@ def test_status_in_words(ready):
 def test_check_looks_at_configuration_and_wiring(ready):
     checked = ready.cli("check", "--simulated")
     assert checked.returncode == 0
-    assert checked.stdout.startswith("The configuration can be used.\n")
-    assert checked.stdout.endswith("Every sensor answers.\n")
+    assert checked.stdout.startswith("SIMULATED: ")
+    assert "OK        Sensors: Every sensor answers.\n" in checked.stdout
+    assert checked.stdout.endswith("Nothing to put right.\n")
 
 
 def test_no_part_of_control_has_the_network_or_the_database_in_it(boat):

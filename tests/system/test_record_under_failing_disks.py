@@ -136,7 +136,7 @@ def test_a_configuration_edited_while_running_changes_nothing(boat, config):
     config.write_text(edited, encoding="utf-8")
     with contextlib.closing(LinkClient(str(socket_in(boat.data_dir, "control")), "test")) as client:
         assert {client.now()["limits"]["accept_tds_mg_l"] for _ in range(8)} == {500.0}
-    told = boat.cli("check", "--config", str(config))
+    told = boat.cli("check", "--simulated", "--config", str(config))
     assert "limits.accept_tds_mg_l: runs with 500.0, the file says 450.0" in told.stdout
 
 

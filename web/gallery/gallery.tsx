@@ -137,7 +137,7 @@ const ROOMS: Sight[] = [
     name: "health: everything open",
     seen: heard("standby"),
     room: "health",
-    press: ["Sensors, shown", "Limits in force", "Calibrations in force", "How the record"],
+    press: ["In order", "Sensors, shown", "Limits in force", "Calibrations in force", "How the record"],
   },
   {
     name: "health: another phone",

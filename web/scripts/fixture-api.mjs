@@ -364,7 +364,50 @@ const { plan: PLAN, offer: OFFER } = JSON.parse(
   readFileSync(new URL("fixture-plan.json", import.meta.url), "utf8"),
 );
 
+const CHECK = {
+  looking: false,
+  problem: null,
+  age_s: 42,
+  problems: 1,
+  warnings: 1,
+  lines: [
+    {
+      id: "configuration_usable",
+      state: "ok",
+      about: "Configuration",
+      found: "The configuration can be used.",
+      do: "",
+      more: [],
+    },
+    {
+      id: "bus_fast",
+      state: "warning",
+      about: "I2C bus",
+      found: "/dev/i2c-1 runs at 400 kHz, too fast for a cable.",
+      do: "Put dtparam=i2c_arm_baudrate=100000 into /boot/firmware/config.txt and start the computer again.",
+      more: [],
+    },
+    {
+      id: "supply_low",
+      state: "problem",
+      about: "Computer's supply",
+      found: "Too low at this moment.",
+      do: "Measure 5 V at the computer under load: a thicker or shorter wire, a stronger converter.",
+      more: [],
+    },
+    {
+      id: "rights_hidden",
+      state: "not_seen",
+      about: "Permissions",
+      found: "Devices and owners are hidden from the page's process.",
+      do: "In a terminal: sudo halocline check.",
+      more: [],
+    },
+  ],
+};
+
 const READS = {
+  "/check": () => CHECK,
   "/plan": () => PLAN,
   "/offer": () => OFFER,
   "/address": () => ADDRESS,

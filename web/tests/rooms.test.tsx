@@ -1,5 +1,6 @@
 import { expect, test } from "vitest";
 import { newerThan } from "../src/frame/Banners";
+import { CheckSaid, gravestFirst } from "../src/rooms/Checkup";
 import { RecordState } from "../src/rooms/RecordState";
 import { Told } from "../src/rooms/Told";
 import type { Said } from "../src/rooms/useRead";
@@ -55,4 +56,35 @@ test("only a later server makes the page old", () => {
   expect(newerThan("0.1.0", "0.1.0")).toBe(false);
   expect(newerThan("0.1.0", "0.2.0")).toBe(false);
   expect(newerThan("1.0", "0.9.9")).toBe(true);
+});
+
+const LINE = { about: "Card", found: "Found.", do: "", more: [] };
+const CHECK = {
+  looking: false,
+  problem: null,
+  age_s: 60,
+  problems: 1,
+  warnings: 0,
+  lines: [
+    { ...LINE, id: "a", state: "ok" },
+    { ...LINE, id: "b", state: "not_seen" },
+    { ...LINE, id: "c", state: "problem", do: "Change it." },
+  ],
+} as const;
+
+test("a check-up shows the gravest first, with its remedy, and keeps what is in order behind a word", () => {
+  const lines = CHECK.lines.map((line) => ({ ...line, more: [] }));
+  expect(gravestFirst(lines).map(({ id }) => id)).toEqual(["c", "b", "a"]);
+  const said = textOf(show(<CheckSaid {...CHECK} lines={lines} />));
+  expect(said).toContain("1 problem, 0 warnings.");
+  expect(said).toContain("ProblemCard: Found.Change it.");
+  expect(said.indexOf("Change it.")).toBeLessThan(said.indexOf("In order, or not to be seen from here (2)"));
+});
+
+test("a check-up that was never made, or failed, is not called good", () => {
+  const never = textOf(show(<CheckSaid {...CHECK} lines={[]} age_s={null} problems={0} looking />));
+  expect(never).toContain("Not looked at yet.");
+  expect(never).toContain("looking now");
+  const failed = textOf(show(<CheckSaid {...CHECK} lines={[]} problem="It could not be run." />));
+  expect(failed).toContain("It could not be run.");
 });

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from halocline import __version__
-from halocline.app import last_words, notify, safe_outputs
+from halocline.app import last_words, notify, safe_outputs, supply
 from halocline.app.boards import NO_SEA, CannotStart, drive_simulated_safe, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
@@ -28,7 +28,15 @@ from halocline.control.board import Board
 from halocline.control.core import Core
 from halocline.control.guarding import armed
 from halocline.control.inputs import Command
-from halocline.control.keeper import Identity, Keeper, configuration_in_force, host_boot, new_boot, wall_clock_s
+from halocline.control.keeper import (
+    Identity,
+    Keeper,
+    configuration_in_force,
+    host_boot,
+    new_boot,
+    wall_clock_s,
+    wiring_mark,
+)
 from halocline.control.latch import Moment
 from halocline.control.loop import ControlLoop, Tick, World
 from halocline.link.messages import LinkError
@@ -40,7 +48,6 @@ from halocline_hw import drive_raspberry_pi_safe, safe_levels
 LATCH_FILE = "latch"
 CALIBRATIONS_FILE = "calibrations"
 WATCHDOG_EVERY_TICKS = 4
-SUPPLY_FLAG = Path("/sys/devices/platform/soc/soc:firmware/get_throttled")
 
 log = logging.getLogger(__name__)
 
@@ -91,6 +98,7 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         started_s=started_s,
         boat=settings.boat.name,
         configuration=configuration_in_force(settings),
+        wiring=wiring_mark(settings),
     )
     world = World()
     latch = latch_file.read(data_dir / LATCH_FILE)
@@ -166,27 +174,19 @@ class _Beat:
 
 def _keep(keeper: Keeper, world: World, beat: _Beat, stopping: threading.Event) -> None:
     """The keeper's thread: an error in what can wait is logged and never reaches the loop."""
-    proved = False
+    proved, flag = False, supply.flag_file()
     while not stopping.is_set():
         try:
             if beat.begun and not proved:
                 safe_outputs.prove()
                 proved = True
-            world.supply_voltage_low = _supply_is_low()
+            world.supply_voltage_low = bool((supply.flags(flag) or 0) & supply.LOW_NOW)
             keeper.poll()
         except Exception:
             log.exception("the keeper stumbled; control goes on")
             stopping.wait(0.2)
     with contextlib.suppress(OSError, LinkError):
         keeper.close()
-
-
-def _supply_is_low() -> bool:
-    """The computer's own under-voltage flag (bit 0), where the kernel shows it."""
-    try:
-        return bool(int(SUPPLY_FLAG.read_text(encoding="ascii"), 16) & 1)
-    except (OSError, ValueError):
-        return False
 
 
 def _simulate(sea_path: Path | None) -> Callable[[Command], str | None]:

@@ -47,9 +47,10 @@ def make_private(folder: Path) -> None:
     refuse_open_to_all(folder)
 
 
-def control_sockets(data_dir: Path | None) -> list[Path]:
-    """Where a running control may be listening, the likeliest first."""
+def control_sockets(data_dir: Path | None, *, simulated: bool | None = None) -> list[Path]:
+    """Where a running control may be listening, the likeliest first; a simulated boat's or a real one's only, where
+    that is said."""
     if data_dir is not None:
         return [socket_in(data_dir, "control")]
-    own = [socket_in(state_dir(simulated=simulated), "control") for simulated in (False, True)]
-    return [SYSTEM_SOCKET, *own]
+    own = [socket_in(state_dir(simulated=kind), "control") for kind in (False, True) if simulated in {None, kind}]
+    return own if simulated else [SYSTEM_SOCKET, *own]

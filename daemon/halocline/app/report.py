@@ -2,6 +2,7 @@
 
 import shlex
 import shutil
+import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -17,6 +18,7 @@ from halocline.app.trouble import in_words
 from halocline.config import ConfigError, Problem, load_control, load_demo, load_report, read_document
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Place
+from halocline.report.checkup import CheckError
 from halocline.report.http.address import qr_lines
 from halocline.report.server import Listening, ReportError, ReportOptions, run_report
 from halocline.report.texts import REACHED_FROM_HERE_ONLY
@@ -24,6 +26,7 @@ from halocline.report.watched_file import WatchedFile
 
 SIMULATED_BATCH_S = 5.0
 MOST_ADDRESSES = 3
+CHECK_WITHIN_S = 60.0
 
 
 def serve(
@@ -53,6 +56,7 @@ def serve(
             https_wanted=_https_wanted(config),
             control_problems=_control_problems(config, simulated=simulated),
             last_words=WatchedFile(last_words.beside(socket_path), last_words.read),
+            check=partial(run_check, _check_command(config, data_dir, socket_path, simulated=simulated)),
             on_turn=notify.watchdog,
         )
         orders = orders_line(data_dir, simulated=simulated) if supervised else None
@@ -80,6 +84,30 @@ def _https_wanted(config: Path | None) -> bool:
     except ConfigError:
         return False
     return isinstance(http, dict) and bool(http.get("certificate"))
+
+
+def _check_command(config: Path | None, data_dir: Path, socket_path: Path, *, simulated: bool) -> list[str]:
+    """The check-up of this very boat, in a process of its own, that leaves the electronics to control."""
+    places = {"--data": data_dir, "--socket": socket_path, "--config": config}
+    named = [part for option, place in places.items() if place is not None for part in (option, str(place))]
+    kind = ["--simulated"] if simulated else []
+    return [sys.executable, "-I", "-m", "halocline", "check", "--json", "--hands-off", *kind, *named]
+
+
+def run_check(command: Sequence[str]) -> str:
+    """What a check-up prints; nothing of the command comes from outside. Raises CheckError."""
+    try:
+        done = subprocess.run(
+            command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=CHECK_WITHIN_S, check=False
+        )
+    except subprocess.TimeoutExpired:
+        raise CheckError(f"it was given up after {CHECK_WITHIN_S:.0f} s") from None
+    except OSError as error:
+        raise CheckError(in_words(error)) from error
+    if not done.stdout:
+        said = done.stderr.strip().splitlines() or [f"it ended with {done.returncode}"]
+        raise CheckError(said[-1])
+    return done.stdout
 
 
 def _control_problems(config: Path | None, *, simulated: bool) -> Callable[[], Sequence[Problem]]:

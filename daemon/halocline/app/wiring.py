@@ -1,8 +1,10 @@
 """What people do with the wiring while no control runs: take its place for a few seconds, outputs released."""
 
 import contextlib
+import errno
 import os
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from halocline.app.boards import NO_SEA, CannotStart, open_board
@@ -14,16 +16,41 @@ from halocline.control.guarding import armed
 from halocline.control.wiring_look import Look, look
 from halocline.plant.own_files import open_lock
 from halocline.plant.settings import Settings
-from halocline_hw import Clock
+from halocline.rehearsal.wiring import wiring_of
+from halocline_hw import Clock, header_chip, released_pins_stay
 
 LOCK_FILE = "control.lock"
 """The same as control's: whoever has it owns bus and pins."""
 
 
-def look_at_wiring(settings: Settings, data_dir: Path, sea_path: Path | None) -> Look:
+class NoBoard(CannotStart):
+    """The board could not be opened; `absent` where this computer has none at all."""
+
+    def __init__(self, error: OSError) -> None:
+        super().__init__(in_words(error))
+        self.absent = error.errno == errno.ENODEV
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What was seen of the wiring, and of the pins once they were let go: the header's chip, and whether released
+    outputs stay driven; both None where they are a simulated boat's or nothing tells."""
+
+    look: Look
+    chip: str | None = None
+    released_stay: bool | None = None
+
+
+def look_at_wiring(settings: Settings, data_dir: Path, sea_path: Path | None) -> Looked:
     """Look at every input, let go. Raises CannotStart with one line why it could not."""
     with _board_of(settings, data_dir, sea_path) as (clock, board):
-        return look(settings, board, clock)
+        seen = look(settings, board, clock)
+    if sea_path is not None:
+        return Looked(seen)
+    try:
+        return Looked(seen, header_chip(), released_pins_stay(wiring_of(settings)))
+    except OSError:
+        return Looked(seen)
 
 
 class NotProved(Exception):
@@ -65,8 +92,11 @@ def _board_of(settings: Settings, data_dir: Path, sea_path: Path | None) -> Iter
     if sea_path is not None and not sea_path.exists():
         raise CannotStart(NO_SEA.format(place=sea_path.parent))
     try:
-        with only_one(lock_in(data_dir), "control"):
-            clock, board = open_board(settings, sea_path)
+        with only_one(_lock(data_dir), "control"):
+            try:
+                clock, board = open_board(settings, sea_path)
+            except OSError as error:
+                raise NoBoard(error) from error
             try:
                 yield clock, armed(board, settings, clock)
             finally:
@@ -75,3 +105,10 @@ def _board_of(settings: Settings, data_dir: Path, sea_path: Path | None) -> Iter
         raise CannotStart(str(error)) from error
     except OSError as error:
         raise CannotStart(in_words(error)) from error
+
+
+def _lock(data_dir: Path) -> Path:
+    try:
+        return lock_in(data_dir)
+    except PermissionError as error:
+        raise CannotStart(f"{data_dir} is not this user's; put sudo before the command") from error

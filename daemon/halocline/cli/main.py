@@ -29,7 +29,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "runs": ("runs",),
     "export": ("export",),
     "copies": ("backup", "restore", "salvage"),
-    "wiring_check": ("check",),
+    "check": ("check",),
     "rehearse": ("rehearse",),
     "projection": ("projection",),
     "secret": ("pin",),

@@ -9,6 +9,7 @@ import logging
 import queue
 import time
 import uuid
+import zlib
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
@@ -53,12 +54,20 @@ class Identity:
     started_s: float
     boat: str = ""
     configuration: Mapping[str, Any] = field(default_factory=dict)
+    wiring: str = ""
 
 
 def configuration_in_force(settings: Settings) -> dict[str, Any]:
     """The settings that decide what a run does, small enough for the link's first line; wiring is not among them."""
     tables = ("plant", "membrane", "drive", "limits", "sequence")
     return {table: asdict(getattr(settings, table)) for table in tables}
+
+
+def wiring_mark(settings: Settings) -> str:
+    """What hangs where, as eight hexadecimal digits: two configurations with the same one measure alike."""
+    tables = (settings.inputs, settings.contacts, settings.outputs)
+    wired = [*(sorted(table.items()) for table in tables), settings.interlock]
+    return f"{zlib.crc32(repr(wired).encode()):08x}"
 
 
 def new_boot() -> str:
@@ -140,6 +149,7 @@ class Keeper:
             "wall_s": self._stamp_wall(),
             "version": self._identity.version,
             "configuration": dict(self._identity.configuration),
+            "wiring": self._identity.wiring,
             "calibrations": listed(self._calibrations),
             "calibrations_unreadable": self._calibrations.unreadable,
         }

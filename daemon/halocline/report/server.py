@@ -19,6 +19,7 @@ import uvicorn
 from halocline.config import Problem
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Place, Served, interfaces_now, places
+from halocline.report.checkup import Checkup, Run
 from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
 from halocline.report.http.app import build_app
@@ -72,9 +73,10 @@ class Listening:
 class ReportOptions:
     """What one report process is told. `settings` may be the list of what is wrong with them: then the defaults
     serve, and the page shows the list. `port` overrides the settings' one; 0 takes any free port. `faults` asks a
-    simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`. `https_wanted`
-    tells, when the settings are broken, whether they ask for https; `config_name` is the file's name for people.
-    `on_turn` is called every few seconds by the thread that answers, and by nobody while that thread hangs."""
+    simulated boat what can be broken. `control_problems` and `last_words` as in `conditions.Watch`. `check` brings
+    what `halocline check --json` prints; None where the page shows none. `https_wanted` tells, when the settings are
+    broken, whether they ask for https; `config_name` is the file's name for people. `on_turn` is called every few
+    seconds by the thread that answers, and by nobody while that thread hangs."""
 
     settings: ReportSettings | Sequence[Problem]
     link_path: str
@@ -89,6 +91,7 @@ class ReportOptions:
     faults: Callable[[], Mapping[str, Any]] | None = None
     control_problems: Callable[[], Sequence[Problem]] = tuple
     last_words: Callable[[], Sequence[str]] = tuple
+    check: Run | None = None
     on_turn: Callable[[], object] = tuple
 
 
@@ -181,6 +184,7 @@ def _context(feed: Feed, found: Usable, options: ReportOptions, stored_pin: Stor
         pin_closed=found.pin_closed,
         page_dir=find_page(),
         faults=options.faults,
+        checkup=None if options.check is None else Checkup(options.check),
         places=lambda came_by: places(served, interfaces_now(), came_by),
     )
 

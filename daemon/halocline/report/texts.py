@@ -133,3 +133,7 @@ def age(age_s: float) -> str:
     if age_s < 5400:
         return f"{age_s / 60:.0f} min"
     return f"{age_s / 3600:.0f} h"
+
+
+CHECK_FAILED = "halocline check could not be run: {problem}."
+NO_CHECK = "No check-up is made by this page. In a terminal: halocline check."

@@ -81,6 +81,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/check": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Check
+         * @description What `halocline check` says of this computer; made in the background when it is older than five minutes.
+         */
+        get: operations["get_check_api_v1_check_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/commands": {
         parameters: {
             query?: never;
@@ -650,6 +670,46 @@ export interface components {
         CalibrationsInForce: {
             /** Calibrations */
             calibrations: components["schemas"]["CalibrationInForce"][];
+        };
+        /**
+         * Check
+         * @description What `halocline check --json` said last, as far as the page's process may look; `looking` while it is made anew.
+         *     `age_s` is null before the first, and `problem` says why there is none newer.
+         */
+        Check: {
+            /** Age S */
+            age_s: number | null;
+            /** Lines */
+            lines: components["schemas"]["CheckLine"][];
+            /** Looking */
+            looking: boolean;
+            /** Problem */
+            problem: string | null;
+            /** Problems */
+            problems: number;
+            /** Warnings */
+            warnings: number;
+        };
+        /**
+         * CheckLine
+         * @description One line of `halocline check`.
+         */
+        CheckLine: {
+            /** About */
+            about: string;
+            /** Do */
+            do: string;
+            /** Found */
+            found: string;
+            /** Id */
+            id: string;
+            /** More */
+            more: string[];
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "ok" | "warning" | "problem" | "not_seen";
         };
         /**
          * ConfigurationProblem
@@ -2083,6 +2143,80 @@ export interface operations {
             };
             /** @description Control, or the record, cannot be reached now. */
             503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_check_api_v1_check_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Check"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };

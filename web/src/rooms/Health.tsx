@@ -6,6 +6,7 @@ import { Practice } from "../practice/Practice";
 import { taskNamed } from "../tasks/table";
 import { TaskList, TaskScreen } from "../tasks/Tasks";
 import { Calibrations } from "./Calibrations";
+import { Checkup } from "./Checkup";
 import { LimitsInForce } from "./LimitsInForce";
 import { OtherPhones } from "./OtherPhones";
 import { RecordState } from "./RecordState";
@@ -90,6 +91,7 @@ function Overview() {
       <Standing />
       <Told said={said}>{(health) => <Clocks {...health} />}</Told>
       <Upkeep said={work} />
+      <Checkup />
       <TaskList />
       <ServiceLock />
       <Behind summary="Sensors, shown and raw">{() => <Sensors />}</Behind>

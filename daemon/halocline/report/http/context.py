@@ -12,6 +12,7 @@ from fastapi.responses import JSONResponse
 from halocline.plant.settings import HttpSettings, UnitSettings
 from halocline.report import texts
 from halocline.report.addresses import Place
+from halocline.report.checkup import Checkup
 from halocline.report.feed import Feed
 from halocline.report.http.guards import is_loopback
 from halocline.report.http.sessions import Session, Sessions
@@ -58,7 +59,8 @@ def nowhere_else(_came_by: str | None) -> list[Place]:
 @dataclass(frozen=True, slots=True)
 class Context:
     """Everything the application works on. `pin_closed`: https was wanted and could not be had, so no PIN is taken in
-    the clear. `faults` asks a simulated boat what can be broken and what is."""
+    the clear. `faults` asks a simulated boat what can be broken and what is;
+    `checkup` tells what `halocline check` says."""
 
     feed: Feed
     sessions: Sessions
@@ -69,6 +71,7 @@ class Context:
     pin_closed: bool = False
     page_dir: Path | None = None
     faults: Callable[[], Mapping[str, Any]] | None = None
+    checkup: Checkup | None = None
     places: Callable[[str | None], list[Place]] = nowhere_else
     streams: dict[str, int] = field(default_factory=dict)
     clock: Callable[[], float] = time.monotonic

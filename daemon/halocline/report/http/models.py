@@ -410,6 +410,29 @@ class Health(BaseModel):
     note: str
 
 
+class CheckLine(BaseModel):
+    """One line of `halocline check`."""
+
+    id: str
+    state: Literal["ok", "warning", "problem", "not_seen"]
+    about: str
+    found: str
+    do: str
+    more: list[str]
+
+
+class Check(BaseModel):
+    """What `halocline check --json` said last, as far as the page's process may look; `looking` while it is made anew.
+    `age_s` is null before the first, and `problem` says why there is none newer."""
+
+    looking: bool
+    problem: str | None
+    age_s: float | None
+    problems: int
+    warnings: int
+    lines: list[CheckLine]
+
+
 class RecordedWork(BaseModel):
     """Something done by hand, and what the plant has done since: seconds of the high-pressure pump, litres of product.
     `time` is null where no clock was set."""
