@@ -4,6 +4,7 @@ BIN := .venv/bin
 ARGS ?=
 ARCH ?= $(shell dpkg --print-architecture 2>/dev/null)
 DEBIAN ?= 12
+PACKAGES ?= amd64/12 amd64/13 arm64/12 arm64/13
 PARTS ?=
 .DEFAULT_GOAL := help
 .PHONY: help run test soak bench lint types pagetypes wheel deb aboard release docs pictures looks units lock clean
@@ -68,9 +69,13 @@ aboard: deb ## install the package on a computer with a real kernel and play its
 	@tests/aboard/build
 	@$(BIN)/python tests/aboard/story.py --package dist/halocline_*_$$(dpkg --print-architecture).deb $(PARTS)
 
-release: deb ## wheel, source archive, package and their checksums into dist/; no error by lintian
+release: ## wheel, source archive, packages, upgrade notes and checksums into dist/, tried (PACKAGES="amd64/12": only these)
+	@.ci/setup dev
+	@$(BIN)/python .ci/release.py before
+	@$(MAKE) --no-print-directory wheel
+	@for each in $(PACKAGES); do .ci/setup package $${each%/*} && nice .ci/package $${each%/*} $${each#*/} || exit 1; done
 	@lintian --fail-on error --suppress-tags script-not-executable,no-manual-page,maintainer-script-calls-systemctl dist/*.deb
-	@cd dist && sha256sum halocline* >SHA256SUMS && cat SHA256SUMS
+	@$(BIN)/python .ci/release.py after
 
 units: ## check the systemd units
 	@.ci/setup dev

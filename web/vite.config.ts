@@ -2,9 +2,10 @@ import { readFileSync } from "node:fs";
 import { defineConfig, type Plugin } from "vite";
 import { fixtureApi } from "./scripts/fixture-api.mjs";
 
-const { version } = JSON.parse(readFileSync(new URL("package.json", import.meta.url), "utf8")) as {
-  version: string;
-};
+// The program's own: the one place where it stands.
+const program = readFileSync(new URL("../daemon/halocline/__init__.py", import.meta.url), "utf8");
+const version = /^__version__ = "(.+)"$/m.exec(program)?.[1];
+if (version === undefined) throw new Error("daemon/halocline/__init__.py names no __version__");
 
 // `npm run dev` answers from the fixtures, or from a running daemon named in HALOCLINE_URL.
 const daemon = process.env["HALOCLINE_URL"];

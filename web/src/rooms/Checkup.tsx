@@ -24,7 +24,7 @@ function Lines({ lines }: { lines: readonly Line[] }) {
   return (
     <ul class="entries">
       {lines.map((line, at) => (
-        <li key={`${line.id} ${at}`} class={`entry checked ${line.state}`}>
+        <li key={`${line.id} ${at}`} class="entry">
           <span class="entry-when">{LABELS[line.state]}</span>
           <span class="entry-main">
             <strong>{line.about}</strong>: {line.found}
