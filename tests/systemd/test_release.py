@@ -86,7 +86,7 @@ def test_a_file_of_another_version_is_not_released(release, tree):
         release.built("2.0.0")
     (folder / "dist/z.tar.gz").touch()
     (folder / "dist/z.deb").touch()
-    with pytest.raises(SystemExit, match="halocline-1.0.0-py3-none-any.whl is of version 1.0.0, not 2.0.0"):
+    with pytest.raises(SystemExit, match=r"halocline-1.0.0-py3-none-any.whl is of version 1.0.0, not 2.0.0"):
         release.built("2.0.0")
 
 
