@@ -226,7 +226,6 @@ PACKAGES = Path(last_words.__file__).parents[1]
 HARDWARE = PACKAGES.parents[1] / "hw" / "halocline_hw"
 READS = {
     "plant/regular_file.py": "the one reader",
-    "app/control.py": "a flag of the kernel",
     "control/keeper.py": "the kernel's id of its start",
     "config/__init__.py": "the example that comes with the program",
     "config/wiring_table.py": "documents that come with the source",

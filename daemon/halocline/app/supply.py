@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
+
 FIRMWARE = "sys/devices/platform"
 FLAG = "soc*/*firmware/get_throttled"
 """The folder's name differs between models; the file's does not (Raspberry Pi kernels)."""
@@ -18,6 +20,6 @@ def flag_file(root: Path = Path("/")) -> Path | None:
 def flags(file: Path | None) -> int | None:
     """All bits, None where they are not told."""
     try:
-        return None if file is None else int(file.read_text(encoding="ascii"), 16)
+        return None if file is None else int(read_regular(file, OURS_MOST_BYTES), 16)
     except (OSError, ValueError):
         return None

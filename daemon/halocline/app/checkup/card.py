@@ -9,6 +9,7 @@ from pathlib import Path
 from halocline.app.checkup.lines import Line
 from halocline.app.checkup.system import System
 from halocline.app.trouble import in_words
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 
 NO_ROOM_MB = 50.0
 """Less than what a day of recording and a database's journal can need (65 MB a day were measured)."""
@@ -115,7 +116,7 @@ def _wear(system: System, device: str) -> int | None:
 
 def _words(file: Path) -> list[int]:
     try:
-        return [int(word, 16) for word in file.read_text(encoding="ascii").split()]
+        return [int(word, 16) for word in read_regular(file, OURS_MOST_BYTES).split()]
     except (OSError, ValueError):
         return []
 

@@ -55,7 +55,7 @@ def bus_lines(system: System, bus: int) -> Iterator[Line]:
         yield Line("bus_missing", {"path": path})
         return
     try:
-        told = system.place(f"{known}/device/of_node/clock-frequency").read_bytes()
+        told = system.content(f"{known}/device/of_node/clock-frequency")
     except OSError:
         yield Line("bus_silent", {"path": path})
         return

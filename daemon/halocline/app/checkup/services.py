@@ -85,7 +85,7 @@ def package_lines(system: System) -> Iterator[Line]:
 
 def _changed(system: System, total: str, path: str) -> Line | None:
     try:
-        content = system.place(path).read_bytes()
+        content = system.content(path)
     except FileNotFoundError:
         return Line("file_missing", {"path": path})
     except OSError:

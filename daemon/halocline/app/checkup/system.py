@@ -5,6 +5,8 @@ import subprocess
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
+
 PATIENCE_S = 5.0
 
 
@@ -33,9 +35,13 @@ class System:
     def text(self, path: str | Path) -> str | None:
         """A file's content, stripped; None where it cannot be read."""
         try:
-            return self.place(path).read_text(encoding="utf-8", errors="replace").strip("\n\0 ")
+            return self.content(path).decode(errors="replace").strip("\n\0 ")
         except OSError:
             return None
+
+    def content(self, path: str | Path) -> bytes:
+        """A file's bytes. Raises OSError."""
+        return read_regular(self.place(path), OURS_MOST_BYTES)
 
     def number(self, path: str | Path) -> int | None:
         """A file with one whole number in it."""
