@@ -67,7 +67,8 @@ def our_latency_s() -> float:
     core = Core(bench.settings, Latch(), bench.clock.now())
     tick = Tick(bench.settings, opened, bench.clock, core, World())
     loop = ControlLoop(tick, bench.clock, lambda: None)
-    core.state, core.run = State.DIVERTING, Run("bench", Need(), bench.clock.now(), ceiling_l=100.0)
+    core.position.go_to(State.DIVERTING, bench.clock.now())
+    core.accounts.begin_run(Run("bench", Need(), bench.clock.now(), ceiling_l=100.0))
     running = threading.Thread(target=loop.run)
     running.start()
     give_up_s = bench.clock.now() + PUMP_ON_WITHIN_S

@@ -482,7 +482,7 @@ TIMED = {
 
 def ticks_in_state(core, account):
     """Counted tick by tick: a span of several would never be left in steps of one."""
-    return min(TIMED[core.state], int(account.now_s - core.state_since_s))
+    return min(TIMED[core.state], int(account.now_s - core.position.since_s))
 
 
 def fine(core, account):
@@ -500,7 +500,7 @@ def fine(core, account):
         None if purge is None else (purge.rinsed_l > 0, purge.left_s > 0),
         (any(a.state.value != "latched" for a in trips), any(a.holds for a in trips), bool(trips)),
         None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.bench if state is S.BENCH else None,
+        core.accounts.bench if state is S.BENCH else None,
         latch.under_way,
         account.key(state),
     )
@@ -524,7 +524,7 @@ def coarse(core, account):
         (account.cut_off, latch.cut_off is None),
         (latch.flush_owed, account.card_lags) if state in AT_REST else None,
         None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.bench if state is S.BENCH else None,
+        core.accounts.bench if state is S.BENCH else None,
         latch.under_way,
         account.asked,
         None if account.stopped_s is None else account.now_s - account.stopped_s >= 3.0,

@@ -10,7 +10,7 @@ from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Notes
 from halocline.control.inputs import Command
 from halocline.control.permissions import CHECKS
-from halocline.control.situation import Observer
+from halocline.control.situation import Clocks, Departure, Observer, Situation
 from halocline.plant.alarms import CAUSES, ROWS, AlarmState, Effect, Priority
 from halocline.plant.vocabulary import State
 
@@ -32,7 +32,8 @@ class Desk:
         for _ in range(max(1, round(seconds / STEP_S))):
             self.plant.now_s += STEP_S
             self.plant.extra = extra
-            now = self.observer.situation(self.plant.inputs(), self.state, 100.0)
+            seen = self.observer.observe(self.plant.inputs(), self.state, 100.0)
+            now = Situation.of(seen, Clocks(), Departure())
             self.holding = [cause.id for cause in self.annunciator.judge(now, self.notes)]
         return self
 

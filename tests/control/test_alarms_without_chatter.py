@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from halocline.control import annunciation
 from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Level, Notes
-from halocline.control.situation import Observer
+from halocline.control.situation import Clocks, Departure, Observer, Situation
 from halocline.plant.alarms import CAUSES, ROWS, AlarmState
 
 MEASURED = [row for row in ROWS if isinstance(CONDITIONS[row.id], Level)]
@@ -90,7 +90,8 @@ class Wavering:
     def judge(self, value, seconds=0.05):
         self.value = value
         self.plant.now_s += seconds
-        now = self.observer.situation(self.plant.inputs(), self.state, 100.0)
+        seen = self.observer.observe(self.plant.inputs(), self.state, 100.0)
+        now = Situation.of(seen, Clocks(), Departure())
         self.holding = self.row.id in {cause.id for cause in self.annunciator.judge(now, Notes())}
 
     def raised(self):

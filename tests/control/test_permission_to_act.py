@@ -30,7 +30,7 @@ def extra(**values):
 
 def latched(**values):
     def disturb(plant):
-        plant.core.latch = replace(plant.core.latch, **values)
+        plant.core.retained.carry_out(lambda latch: replace(latch, **values))
 
     return disturb
 
@@ -440,7 +440,7 @@ def test_nobody_takes_over_another_ones_lock(plant):
 
 def test_a_lock_keeps_an_owed_flush_from_beginning_by_itself():
     plant = Plant().brought_to("stopping")
-    plant.core.latch = replace(plant.core.latch, lock=Lock("ann", "filter"))
+    plant.core.retained.carry_out(lambda latch: replace(latch, lock=Lock("ann", "filter")))
     plant.until("standby", within_s=60)
     assert "flushing" not in plant.states
     assert plant.core.latch.flush_owed

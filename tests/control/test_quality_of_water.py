@@ -1,7 +1,5 @@
 """When product may go to the tank, and when it may no longer: quick settings (hold 6 s, 0.2 L, three exchanges)."""
 
-from dataclasses import replace
-
 import pytest
 from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
@@ -283,7 +281,7 @@ def test_the_progress_of_a_purge_is_noted_in_steps_not_in_every_tick():
 
 
 def test_a_purge_that_becomes_owed_can_not_go_on_into_the_tank(producing):
-    producing.core.latch = replace(producing.core.latch, purge=Purge("cleaning"))
+    producing.core.retained.purge_goes_on(Purge("cleaning"))
     producing.tick()
     assert producing.state == "diverting"
 

@@ -151,14 +151,14 @@ SEEN = (
 
 def told_otherwise(core, other):
     """The same core, had it told people something else."""
-    core.why = other
+    core.position.explain(other)
     if core.first_out is not None:
-        core.first_out = other.id
-        core.latch = replace(core.latch, first_out=other.id)
-    if core.last_end is not None:
-        core.last_end = other
+        core.position.first_out = other.id
+        core.retained.tripped(other.id)
+    if core.position.last_end is not None:
+        core.position.run_ended(other)
     if core.run is not None and core.run.ended_by is not None:
-        core.run.ended_by = other
+        core.run.end(other)
     return core
 
 

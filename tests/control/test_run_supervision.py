@@ -33,7 +33,7 @@ def test_a_run_goes_through_its_states_and_ends_flushed(plant):
     ways = ["standby", "priming", "pressurising", "diverting", "producing", "stopping", "flushing", "standby"]
     assert plant.states == ways
     assert plant.core.first_out is None
-    assert plant.core.last_end.id == "target_litres"
+    assert plant.core.position.last_end.id == "target_litres"
     assert plant.core.latch.flush_owed is False
     assert plant.alarms == set()
 
@@ -677,7 +677,7 @@ def test_in_a_flush_the_valve_stays_open_and_an_urgent_alarm_tells_of_the_pressu
 def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing():
     plant = Plant().brought_to("laid_up")
     plant.wait(1)
-    plant.core.latch = Latch(laid_up=True, laid_up_with="glycol")
+    plant.core.retained.carry_out(lambda _latch: Latch(laid_up=True, laid_up_with="glycol"))
     plant.read("vessel_pressure", 11.0)
     plant.wait(1)
     assert plant.state == "laid_up"
@@ -959,10 +959,10 @@ def test_a_time_that_has_come_ends_the_run_in_every_state(state):
     plant.until(state)
     assert plant.until("stopping", within_s=40.0) <= 31.0
     assert plant.core.why.id == "target_time"
-    assert plant.core.last_end is None or plant.core.first_out is None
+    assert plant.core.position.last_end is None or plant.core.first_out is None
     plant.mend()
     plant.until("standby")
-    assert plant.core.last_end.id == "target_time"
+    assert plant.core.position.last_end.id == "target_time"
     assert plant.core.first_out is None
 
 
@@ -1007,7 +1007,7 @@ def test_air_that_comes_a_third_time_within_ten_minutes_ends_the_run():
     assert plant.state == "producing"
     gulp(plant, 4.5)
     assert plant.core.first_out == "feed_pressure_unsteady"
-    assert plant.core.last_end is None or plant.state != "producing"
+    assert plant.core.position.last_end is None or plant.state != "producing"
 
 
 def test_steps_of_the_feed_are_no_air():

@@ -46,7 +46,9 @@ def assert_told(said, state, latch):
 @pytest.mark.parametrize("chlorine", [False, True])
 def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
     core = Plant().brought_to(state).core
-    core.latch = replace(core.latch, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
+    core.retained.carry_out(
+        lambda latch: replace(latch, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
+    )
     assert_told(words.sentence(now_message(core)), state, core.latch)
 
 

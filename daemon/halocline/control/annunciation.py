@@ -196,6 +196,11 @@ class Annunciator:
             alarm.under = None
         self.changes.append(Change(alarm.cause.id, state, alarm.cause.priority, alarm.values, alarm.under))
 
+    def take_changes(self) -> list[Change]:
+        """What has changed since the last call."""
+        changes, self.changes = self.changes, []
+        return changes
+
     # ---- what people do -------------------------------------------------------------------------------
 
     def restore(self, cause: str, now_s: float, values: Values | None = None) -> None:

@@ -10,13 +10,11 @@ from halocline.control.standing import Standing, is_below, still_turns
 from halocline.plant.vocabulary import Ask, State
 
 
-def asked(at: Standing) -> Ask | None:
+def asked(at: Standing, now: Situation) -> Ask | None:
     """What a person is asked to do in the present state."""
-    if at.last is None:
-        return None
     ask = _ASKS.get(at.state)
-    deed = ask(at, at.last) if ask else None
-    return Ask.STILL_THERE if deed is None and is_asked(at.last) else deed
+    deed = ask(at, now) if ask else None
+    return Ask.STILL_THERE if deed is None and is_asked(now) else deed
 
 
 def _by_hand(at: Standing) -> bool:
@@ -26,7 +24,7 @@ def _by_hand(at: Standing) -> bool:
 def _standby(at: Standing, now: Situation) -> Ask | None:
     if _by_hand(at) and at.latch.cut_off is not None:
         return Ask.OPEN_REGULATOR
-    return Ask.REARM_RELAY if now.now_s < at.rearm_until_s else None
+    return Ask.REARM_RELAY if at.rest.asks_for_rearming(now.now_s) else None
 
 
 def _pressurising(at: Standing, now: Situation) -> Ask | None:

@@ -30,7 +30,7 @@ from halocline.physics.errors import OutOfRange, Unsolvable
 from halocline.physics.membrane import fit_lumped, lumped_element
 from halocline.plant.sensors import Input, Pulses
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import AT_REST, MAKING_WATER
 from halocline.signals.calibration import (
     CLOSEST_POINTS,
     IDENTITY,
@@ -46,8 +46,6 @@ from halocline.signals.calibration import (
 from halocline.signals.compensation import Compensation
 
 EVERYTHING = "all"
-AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP})
-MAKING_WATER = frozenset({State.DIVERTING, State.PRODUCING})
 NEAR_ZERO = 0.1
 """Fraction of the sensor's span within which one point says where zero is, not how steep the scale."""
 

@@ -1,11 +1,11 @@
-"""Adds up in each tick how long each activity lasts and how much water has passed."""
+"""Timers: adds up in each tick how long each activity lasts and how much water has passed."""
 
 import math
 from collections import deque
+from dataclasses import replace
 
 from halocline.control.conditions.pressure import HAND_BAR, PUMP_PROOF_BAR
-from halocline.control.purging import count_purge
-from halocline.control.situation import Situation
+from halocline.control.situation import Clocks, Observation, Situation
 from halocline.control.standing import Standing, turns_by_itself
 from halocline.plant.vocabulary import State
 
@@ -13,92 +13,104 @@ BREAKS_WITHIN_S = 1800.0
 
 
 class Clockwork:
-    """Keeps the clocks of one plant; `keep` before anything is decided, `follow_outputs` after."""
+    """The timers of one plant; `update` before anything is decided, `follow_outputs` after.
+
+    clocks: as the present tick's situation carries them. product_total_l: the product meter's total of the last tick.
+    """
 
     def __init__(self, at: Standing) -> None:
         self._at = at
-        self._pump_on_at_s = -math.inf
-        self._feed_on_at_s = -math.inf
+        self.clocks = Clocks()
+        self.product_total_l = 0.0
+        self._pump_on_at_s: float | None = None
+        self._feed_on_at_s: float | None = None
         self._turning_at_s: float | None = None
         self._rinsing_at_s = -math.inf
-        self._total_l: float | None = None
+        self._diverting_s = -1.0
+        self._peak_since_pump_bar = 0.0
+        self._pressure_before_pump_bar = 0.0
+        self._pressure_at_off_bar = 0.0
+        self._lowest_since_off_bar = math.inf
         self._breaks_s: deque[float] = deque()
 
-    @property
-    def product_total_l(self) -> float:
-        """The product meter's total of the last tick."""
-        return self._total_l or 0.0
+    def update(self, seen: Observation, elapsed_s: float) -> Clocks:
+        """All clocks as of this tick."""
+        at, now_s = self._at, seen.now_s
+        # An error of control's own switches everything off without a word to the timers.
+        self._pump_on_at_s = self._pump_on_at_s if at.driven else None
+        self._feed_on_at_s = self._feed_on_at_s if "feed_pump" in at.actuators else None
+        self._follow_pressure(seen)
+        at.motor.follow(now_s, elapsed_s, turns=at.driven or turns_by_itself(seen))
+        self._follow_water(now_s, elapsed_s)
+        self._see_pump_turn(seen)
+        first, run = at.quality.first_water, at.run
+        pump_on_s, feed_pump_on_s = _since(self._pump_on_at_s, now_s), _since(self._feed_on_at_s, now_s)
+        self.clocks = Clocks(
+            feed_pump_on_s=feed_pump_on_s,
+            pump_on_s=pump_on_s,
+            pump_off_s=-1.0 if at.driven else now_s - at.motor.off_at_s,
+            turning_s=_since(self._turning_at_s, now_s),
+            loaded_s=min(pump_on_s, now_s - self._rinsing_at_s) if at.driven else -1.0,
+            prime_s=at.prime_s(),
+            diverting_s=self._diverting_s,
+            to_tank="product_to_tank" in at.actuators,
+            run_s=-1.0 if run is None else now_s - run.started_s,
+            working_s=first.seconds(now_s),
+            working_product_l=first.product_l(seen.inputs.product_total_l),
+            peak_since_pump_bar=self._peak_since_pump_bar,
+            pressure_before_pump_bar=self._pressure_before_pump_bar,
+            pressure_at_off_bar=self._pressure_at_off_bar,
+            lowest_since_off_bar=self._lowest_since_off_bar,
+            quality_breaks=len(self._breaks_s),
+            unattended_s=at.attendance.unattended_s(now_s, run),
+            since_up_s=now_s - at.started_up_s,
+            idle_s=at.rest.idle_s(now_s),
+            laid_up_s=at.rest.laid_up_s(now_s),
+            motor_worked_s=at.motor.worked_s,
+            motor_rested_s=at.motor.rested_s(now_s),
+        )
+        self._count_product(seen, elapsed_s)
+        return self.clocks
 
-    def keep(self, now: Situation, elapsed_s: float) -> None:
-        """Bring all clocks to this tick and hand them to its situation."""
-        at, clocks, now_s = self._at, self._at.clocks, now.now_s
-        clocks.to_tank = "product_to_tank" in at.actuators
-        clocks.prime_s = at.prime_s()
-        clocks.run_s = now_s - at.run.started_s if at.run else -1.0
-        clocks.idle_s = now_s - at.idle_since_s
-        clocks.laid_up_s = now_s - at.laid_up_since_s
-        clocks.since_up_s = now_s - at.started_up_s
-        self._keep_pump_clocks(now, elapsed_s)
-        self._keep_water_clocks(now, elapsed_s)
-        self._count_product(now, elapsed_s)
-        self._see_pump_turn(now)
-        count_purge(at, now, elapsed_s)
-        now.clocks = clocks
-
-    def _keep_pump_clocks(self, now: Situation, elapsed_s: float) -> None:
-        at, clocks, now_s = self._at, self._at.clocks, now.now_s
-        pump_on = at.driven
-        clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
-        clocks.pump_off_s = -1.0 if pump_on else now_s - at.motor.off_at_s
-        clocks.feed_pump_on_s = now_s - self._feed_on_at_s if "feed_pump" in at.actuators else -1.0
-        if pump_on:
-            clocks.peak_since_pump_bar = max(clocks.peak_since_pump_bar, now.pressure_bar or 0.0)
+    def _follow_pressure(self, seen: Observation) -> None:
+        if self._at.driven:
+            self._peak_since_pump_bar = max(self._peak_since_pump_bar, seen.pressure_bar or 0.0)
         else:
-            pressure_bar = math.inf if now.pressure_bar is None else now.pressure_bar
-            clocks.lowest_since_off_bar = min(clocks.lowest_since_off_bar, pressure_bar)
-        at.motor.follow(now_s, elapsed_s, turns=pump_on or turns_by_itself(now))
-        clocks.motor_worked_s = at.motor.worked_s
-        clocks.motor_rested_s = at.motor.rested_s(now_s)
+            pressure_bar = math.inf if seen.pressure_bar is None else seen.pressure_bar
+            self._lowest_since_off_bar = min(self._lowest_since_off_bar, pressure_bar)
 
-    def _keep_water_clocks(self, now: Situation, elapsed_s: float) -> None:
-        at, clocks, now_s = self._at, self._at.clocks, now.now_s
-        first = at.quality.first_water
-        clocks.working_s = first.seconds(now_s)
-        clocks.working_product_l = first.product_l(now.inputs.product_total_l)
-        if at.state is not State.DIVERTING:
-            clocks.diverting_s = -1.0
-        elif at.latch.purge is None:
-            clocks.diverting_s = max(0.0, clocks.diverting_s) + elapsed_s
+    def _follow_water(self, now_s: float, elapsed_s: float) -> None:
+        if self._at.state is not State.DIVERTING:
+            self._diverting_s = -1.0
+        elif self._at.latch.purge is None:  # a purge has its own time, and takes as long as it takes
+            self._diverting_s = max(0.0, self._diverting_s) + elapsed_s
         while self._breaks_s and now_s - self._breaks_s[0] > BREAKS_WITHIN_S:
             self._breaks_s.popleft()
-        clocks.quality_breaks = len(self._breaks_s)
 
-    def _count_product(self, now: Situation, elapsed_s: float) -> None:
-        at, total_l = self._at, now.inputs.product_total_l
-        product_l = 0.0 if self._total_l is None else max(0.0, total_l - self._total_l)
-        self._total_l = total_l
+    def _count_product(self, seen: Observation, elapsed_s: float) -> None:
+        at, total_l = self._at, seen.inputs.product_total_l
+        product_l = max(0.0, total_l - self.product_total_l)
+        self.product_total_l = total_l
         if at.run:
-            at.run.count(now, elapsed_s, product_l, at.driven)
+            at.run.count(seen, elapsed_s, product_l, at.driven)
         if at.flush:
-            at.flush.count(now, elapsed_s)
+            at.flush.count(seen, elapsed_s)
 
-    def _see_pump_turn(self, now: Situation) -> None:
-        at, clocks, now_s = self._at, self._at.clocks, now.now_s
+    def _see_pump_turn(self, seen: Observation) -> None:
+        at, now_s = self._at, seen.now_s
         if at.rinsing():
             self._rinsing_at_s = now_s
-        clocks.loaded_s = min(clocks.pump_on_s, now_s - self._rinsing_at_s) if at.driven else -1.0
         if not at.driven:
             self._turning_at_s = None
-        elif self._turning_at_s is None and self._is_turning(now):
+        elif self._turning_at_s is None and self._is_turning(seen):
             self._turning_at_s = self._pump_on_at_s if at.settings.drive.pump == "relay" else now_s
-        clocks.turning_s = -1.0 if self._turning_at_s is None else now_s - self._turning_at_s
 
-    def _is_turning(self, now: Situation) -> bool:
+    def _is_turning(self, seen: Observation) -> bool:
         """Our relay turns the pump at once; behind a switch of its own only pressure shows that it turns."""
         if self._at.settings.drive.pump == "relay":
             return True
-        proof_bar = min(HAND_BAR, self._at.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR)
-        return now.pressure_bar is not None and now.pressure_bar > proof_bar
+        proof_bar = min(HAND_BAR, self._pressure_before_pump_bar + PUMP_PROOF_BAR)
+        return seen.pressure_bar is not None and seen.pressure_bar > proof_bar
 
     def entered(self, to: State, came_from: State, now: Situation) -> None:
         """The sequence went on: some clocks begin anew."""
@@ -108,29 +120,38 @@ class Clockwork:
             self._breaks_s.clear()
         if to is State.PRESSURISING:
             self._begin_pressure(now)
-        if to is State.LAID_UP and came_from is not State.TRIPPED:
-            self._at.laid_up_since_s = now.now_s
-            self._at.clocks.laid_up_s = 0.0
 
     def _begin_pressure(self, now: Situation) -> None:
-        self._at.clocks.pressure_before_pump_bar = now.pressure_bar or 0.0
-        self._at.clocks.peak_since_pump_bar = 0.0
+        self._pressure_before_pump_bar = now.pressure_bar or 0.0
+        self._peak_since_pump_bar = 0.0
 
-    def follow_outputs(self, now: Situation) -> None:
-        """Note which pumps this tick switched."""
-        at, clocks, now_s = self._at, self._at.clocks, now.now_s
-        pump_on, pump_was_on = at.driven, clocks.pump_on_s >= 0
-        feed_on, feed_was_on = "feed_pump" in at.actuators, clocks.feed_pump_on_s >= 0
+    def follow_outputs(self, now: Situation) -> Situation:
+        """Note which pumps this tick switched; the situation as it is from now on."""
+        at, now_s = self._at, now.now_s
+        pump_on, pump_was_on = at.driven, self._pump_on_at_s is not None
+        feed_on, feed_was_on = "feed_pump" in at.actuators, self._feed_on_at_s is not None
+        at.motor.forget_old_starts(now_s)
+        if pump_on is pump_was_on and feed_on is feed_was_on:
+            return now
         if pump_on and not pump_was_on:
             self._pump_on_at_s = now_s
             self._begin_pressure(now)
             at.motor.switched_on(now_s)
         if pump_was_on and not pump_on:
+            self._pump_on_at_s = None
             at.motor.switched_off(now_s)
-            clocks.pressure_at_off_bar = now.pressure_bar or 0.0
-            clocks.lowest_since_off_bar = math.inf
-        if feed_on and not feed_was_on:
-            self._feed_on_at_s = now_s
-        clocks.pump_on_s = now_s - self._pump_on_at_s if pump_on else -1.0
-        clocks.feed_pump_on_s = now_s - self._feed_on_at_s if feed_on else -1.0
-        at.motor.forget_old_starts(now_s)
+            self._pressure_at_off_bar = now.pressure_bar or 0.0
+            self._lowest_since_off_bar = math.inf
+        if feed_on is not feed_was_on:
+            self._feed_on_at_s = now_s if feed_on else None
+        self.clocks = replace(
+            self.clocks,
+            pump_on_s=_since(self._pump_on_at_s, now_s),
+            feed_pump_on_s=_since(self._feed_on_at_s, now_s),
+        )
+        return replace(now, clocks=self.clocks)
+
+
+def _since(at_s: float | None, now_s: float) -> float:
+    """Seconds since then; -1 while it is not going on."""
+    return -1.0 if at_s is None else now_s - at_s

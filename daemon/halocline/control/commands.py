@@ -4,10 +4,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from halocline.control.attendance import AT_THE_PLANT, person_at_the_plant, take_answer
+from halocline.control.attendance import AT_THE_PLANT
 from halocline.control.calibrating import Made
 from halocline.control.calibrations import Calibrations
-from halocline.control.drift import without_usual
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
 from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
@@ -196,7 +195,7 @@ class Decisions:
             rested_s=0.0 if at.driven else at.motor.rested_s(now.now_s),
             motor_worked_s=at.motor.worked_s,
             motor_hot_s=at.motor.hot_ago_s(now.now_s),
-            person_seen_s=now.now_s - at.person_seen_s,
+            person_seen_s=at.attendance.person_ago_s(now.now_s),
             simulated=at.simulated,
             against_calibration=lambda: at.calibrating.reasons(command, now),
             calibrations_known=not at.calibrating.in_force.unreadable,
@@ -206,7 +205,8 @@ class Decisions:
         orders.accepted.add(f"{command.name}_accepted")
         orders.commands[command.name] = command
         if command.name in self._latched:
-            self._at.latch = self._latched[command.name](command, self._at.latch)
+            change = self._latched[command.name]
+            self._at.retained.carry_out(lambda latch: change(command, latch))
         effect = self._effects.get(command.name)
         if effect is not None:
             effect(command, now, orders)
@@ -237,15 +237,15 @@ class Decisions:
         self._called_off += [promise for promise in self._promised if promise.name in OVERRULED_BY_STOP]
 
     def _acknowledge(self, command: Command, now: Situation, _orders: Orders) -> None:
-        take_answer(self._at, command, now.now_s)
+        self._at.attendance.take_answer(command, now.now_s)
         nobodys = ANSWERED_THERE if command.origin is Origin.MQTT else frozenset()
         for cause in self._at.alarms.acknowledge(command.arguments.get("alarm"), but=nobodys):
             if cause in ("restarted_unexpectedly", "flush_failed"):
                 self._at.notes.clear(cause)
             if cause == "restarted_unexpectedly":
-                self._at.latch = replace(self._at.latch, cut_off=None)
+                self._at.retained.cut_off_is_seen()
             if cause in JUMPED:
-                self._at.shares[JUMPED[cause]].adopt()
+                self._at.performance.adopt(JUMPED[cause])
 
     def _calibrate(self, command: Command, _now: Situation, orders: Orders) -> None:
         at = self._at
@@ -264,15 +264,15 @@ class Decisions:
         self._at.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
 
     def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        self._at.bench = (command.arguments["output"], command.arguments.get("seconds", Bench.seconds))
+        self._at.accounts.begin_trial(command.arguments["output"], command.arguments.get("seconds", Bench.seconds))
 
     def _log(self, command: Command, now: Situation, orders: Orders) -> None:
         kind = command.arguments.get("kind", "note")
         at = self._at
         if kind == AT_THE_PLANT:
-            person_at_the_plant(at, now.now_s)
+            at.attendance.person_at_the_plant(now.now_s)
         if kind in PURGE_AFTER:
-            without_usual(at)
+            at.forget_usual()
         if kind == OUT_OF_SERVICE:
             at.alarms.take_out_of_service(command.arguments["alarm"])
         if kind == BACK_IN_SERVICE:

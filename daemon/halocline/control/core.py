@@ -10,22 +10,20 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from halocline.control.asking import asked
-from halocline.control.attendance import Attendance
 from halocline.control.calibrations import NONE, Calibrations
 from halocline.control.clockwork import Clockwork
 from halocline.control.commands import Decisions, Orders, Paper
-from halocline.control.drift import follow_shares, without_usual
 from halocline.control.driving import Driving
 from halocline.control.entering import Entering, end_run, state_event
 from halocline.control.facts import Facts
 from halocline.control.inputs import Command, Inputs, Reason, sane
 from halocline.control.latch import Latch
 from halocline.control.noticing import Noticing
-from halocline.control.purging import purge_question
-from halocline.control.remembering import LatchNotes, remembered
+from halocline.control.purging import counted, purge_question
+from halocline.control.remembering import LatchNotes
 from halocline.control.resuming import started_event
 from halocline.control.sequence import next_state
-from halocline.control.situation import Observer, Situation
+from halocline.control.situation import Clocks, Situation
 from halocline.control.standing import Standing
 from halocline.plant.alarms import Cause
 from halocline.plant.settings import Settings
@@ -77,9 +75,8 @@ class Core(Standing):
         )
         self._untold = [] if latch == Latch() else [started_event(latch, off_s, computer=computer)]
         self.decisions = Decisions(self)
-        self._observer = Observer(settings, self.calibrating.in_force.membrane)
-        self._clockwork = Clockwork(self)
-        self._attendance = Attendance(self)
+        self.last: Situation | None = None
+        self.clockwork = Clockwork(self)
         self._noticing = Noticing(self)
         self._facts = Facts(self, self.decisions)
         self._driving = Driving(self)
@@ -88,20 +85,20 @@ class Core(Standing):
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
-        now = self._see(sane(inputs, self._clockwork.product_total_l))
+        now = self._see(sane(inputs, self.clockwork.product_total_l))
         self.calibrating.take(now)
         orders = self.decisions.take(commands, now)
         if orders.calibrations is not None:
-            self._observer.know_membrane(orders.calibrations.membrane)
-            without_usual(self)
-        self.quality.take(now, purge_question(self))
+            self.observer.know_membrane(orders.calibrations.membrane)
+            self.forget_usual()
+        self.quality.take(now, purge_question(self.latch.purge))
         self._noticing.take(now)
         holding = self.alarms.judge(now, self.notes)
         events = [*self._untold, *orders.events, *self._step(now, orders, holding)]
         self._untold = []
-        self.actuators = self._driving.actuators(now, holding)
-        self._clockwork.follow_outputs(now)
-        self.latch = remembered(self, now)
+        self.outputs.drive(self._driving.actuators(now, holding))
+        self.last = now = self.clockwork.follow_outputs(now)
+        self.retained.update(now, self.state, self.trips, self.performance.usual(), (self.motor, self.rest))
         events.extend(self._alarm_events())
         return Outcome(
             outputs=self._with_signals(now.now_s),
@@ -114,12 +111,15 @@ class Core(Standing):
         )
 
     def _see(self, inputs: Inputs) -> Situation:
-        previous_s = self.last.now_s if self.last else inputs.now_s
-        self.last = self._observer.situation(inputs, self.state, inputs.now_s - self.state_since_s)
-        self._clockwork.keep(self.last, inputs.now_s - previous_s)
-        self._attendance.see(self.last)
-        follow_shares(self, self.last, inputs.now_s - previous_s)
-        return self.last
+        elapsed_s = 0.0 if self.last is None else inputs.now_s - self.last.now_s
+        seen = self.observer.observe(inputs, self.state, inputs.now_s - self.position.since_s)
+        self.attendance.see(seen)
+        clocks = self.clockwork.update(seen, elapsed_s)
+        departure = self.performance.update(seen, clocks.working_s, elapsed_s)
+        self.last = now = Situation.of(seen, clocks, departure)
+        if self.driven and self.latch.purge is not None:
+            self.retained.purge_goes_on(counted(self.latch.purge, now, elapsed_s))
+        return now
 
     def _step(self, now: Situation, orders: Orders, holding: list[Cause]) -> list[dict[str, Any]]:
         came_from = self.state
@@ -127,7 +127,7 @@ class Core(Standing):
         if fact is None:
             return []
         events = self._entering.enter(to, fact, now, orders, holding)
-        self._clockwork.entered(to, came_from, now)
+        self.clockwork.entered(to, came_from, now)
         self._facts.entered(to)
         self._driving.entered(to, now.pressure_bar)
         return events
@@ -140,11 +140,9 @@ class Core(Standing):
             extra.add("buzzer")
         if self.alarms.beacon(now_s):
             extra.add("beacon")
-        self.on = (self.actuators | extra) & frozenset(self.settings.outputs)
-        return self.on
+        return self.outputs.add_signals(frozenset(extra), frozenset(self.settings.outputs))
 
     def _alarm_events(self) -> list[dict[str, Any]]:
-        changes, self.alarms.changes = self.alarms.changes, []
         return [
             {
                 "kind": "alarm",
@@ -154,27 +152,29 @@ class Core(Standing):
                 "values": dict(change.values),
                 "under": change.under,
             }
-            for change in changes
+            for change in self.alarms.take_changes()
         ]
 
     def safe(self, cause: str, now_s: float) -> list[dict[str, Any]]:
         """An error inside control itself: trip without asking the table. Returns the events."""
-        came_from, self.why = self.state, Reason(cause)
-        self.first_out = self.first_out or cause
+        came_from, why = self.state, Reason(cause)
+        self.position.explain(why)
+        self.position.note_first_out(cause)
         self.alarms.restore(cause, now_s)
         events: list[dict[str, Any]] = []
-        if came_from is not State.TRIPPED:
-            self.state, self.state_since_s = State.TRIPPED, now_s
-            self._driving.entered(State.TRIPPED, self.last.pressure_bar if self.last else None)
-            events.append(state_event(came_from, State.TRIPPED, self.why))
-        if self.run:
-            events.append(end_run(self, self.why, now_s))
         if self.driven:
             self.motor.switched_off(now_s)
-        self.run = self.flush = None
-        self.actuators = self.on = frozenset()
+        if came_from is not State.TRIPPED:
+            self.position.go_to(State.TRIPPED, now_s)
+            self._driving.entered(State.TRIPPED, self.last.pressure_bar if self.last else None)
+            events.append(state_event(came_from, State.TRIPPED, why))
+        if self.run:
+            events.append(end_run(self, self.run, why, now_s))
+        self.accounts.close_run()
+        self.accounts.close_flush()
+        self.outputs.all_off()
         self.decisions.forget_promises()
-        self.latch = replace(self.latch, trips=self.trips, first_out=self.first_out, under_way=None)
+        self.retained.failed(self.trips, self.position.first_out)
         self._latch_notes.forget()
         return events + self._alarm_events()
 
@@ -191,4 +191,24 @@ class Core(Standing):
 
     def ask(self) -> Ask | None:
         """What only a person can do now."""
-        return asked(self)
+        return None if self.last is None else asked(self, self.last)
+
+    @property
+    def clocks(self) -> Clocks:
+        """How long what has lasted, as of the last tick."""
+        return self.clockwork.clocks
+
+    @property
+    def on(self) -> frozenset[str]:
+        """All outputs that the last tick energised."""
+        return self.outputs.on
+
+    @property
+    def why(self) -> Reason:
+        """What led to the present state."""
+        return self.position.why
+
+    @property
+    def first_out(self) -> str | None:
+        """The first cause of the last trip or stop."""
+        return self.position.first_out

@@ -65,7 +65,7 @@ class Driving:
         waiting = (
             unloads
             and "high_pressure_pump" in at.actuators
-            and now.now_s - at.state_since_s < limit_s
+            and now.now_s - at.position.since_s < limit_s
             and now.pressure_bar is not None
             and now.pressure_bar > HAND_BAR
             and not self._pump_suffers
@@ -103,7 +103,7 @@ class Driving:
         """A tripped pump whose pressure does not fall is still turning: better fed than dry."""
         if now.pressure_bar is None or self._feed_forbidden(now):
             return False
-        if "feed_pump" in self._at.actuators and self._at.state_since_s < now.now_s:
+        if "feed_pump" in self._at.actuators and self._at.position.since_s < now.now_s:
             return now.pressure_bar > GONE_BAR
         return now.clocks.pump_off_s > DISOBEYS_AFTER_S and now.pressure_bar > max(
             GONE_BAR, TRAPPED_FRACTION * self._pressure_at_trip_bar
@@ -115,15 +115,15 @@ class Driving:
         if flush is None:
             return False
         if flush.valve_open_s < 0 and is_below(now, FLUSH_BELOW_BAR):
-            flush.valve_open_s = 0.0
+            flush.open_valve()
         return flush.valve_open_s >= 0
 
     def _bench_conditions(self, now: Situation) -> dict[str, bool]:
         at = self._at
-        if at.state is not State.BENCH or at.bench is None:
+        if at.state is not State.BENCH or at.accounts.bench is None:
             return {}
-        if at.bench[0] != "high_pressure_pump":
-            return {f"bench_{at.bench[0]}": True}
+        if at.accounts.bench[0] != "high_pressure_pump":
+            return {f"bench_{at.accounts.bench[0]}": True}
         fed = "feed_pump" in at.actuators and feed_is_enough(now)
         fed_s = self._held.seconds("bench_feed", fed, now.now_s)
         return {

@@ -1,6 +1,5 @@
 """What entering a state brings with it: why it happened, runs and flushes begun and ended, what is let go."""
 
-from dataclasses import replace
 from typing import Any
 
 from halocline.control.commands import Orders
@@ -9,9 +8,9 @@ from halocline.control.inputs import Command, Reason
 from halocline.control.permissions.needs import tank_ceiling_l
 from halocline.control.run import Flush, Need, Run
 from halocline.control.situation import Situation
-from halocline.control.standing import REARM_ASKED_S, RUNNING, Standing
+from halocline.control.standing import Standing
 from halocline.plant.alarms import Cause, Effect
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import RUNNING, State
 
 Event = dict[str, Any]
 EFFECT_OF = {"trip": Effect.TRIP, "stop": Effect.STOP, "quality_lost": Effect.DIVERT}
@@ -27,8 +26,9 @@ class Entering:
     def enter(self, to: State, fact: str, now: Situation, orders: Orders, holding: list[Cause]) -> list[Event]:
         """Go to another state; what there is to tell about it."""
         at, came_from = self._at, self._at.state
-        at.why = self._why(fact, now, orders, holding)
-        events = [state_event(came_from, to, at.why)]
+        why = self._why(fact, now, orders, holding)
+        at.position.explain(why)
+        events = [state_event(came_from, to, why)]
         if to is State.TRIPPED or fact == "stop":
             self._note_first_out(Effect.TRIP if to is State.TRIPPED else Effect.STOP, holding)
         if to is State.TRIPPED:
@@ -38,22 +38,24 @@ class Entering:
         if to is State.PRIMING:
             events.append(self._begin_run(now, orders.command("start")))
         if at.run and to is State.STOPPING:
-            at.run.ended_by = at.why
+            at.accounts.explain_end(why)
         if at.run and to in (State.TRIPPED, State.FLUSHING, State.STANDBY):
-            if to is State.TRIPPED or at.run.ended_by is None:
-                at.run.ended_by = at.why
-            events.append(end_run(at, at.run.ended_by, now.now_s))
+            told = at.run.ended_by
+            ended_by = why if to is State.TRIPPED or told is None else told
+            events.append(end_run(at, at.run, ended_by, now.now_s))
         if came_from is State.FLUSHING and at.flush:
             events.append(self._end_flush(at.flush, fact, now))
         if to is State.FLUSHING:
             self._begin_flush(now, orders.command("flush"))
         if to not in RUNNING and to is not State.STOPPING:
-            at.run = None
+            at.accounts.close_run()
         if came_from is State.TRIPPED:
             self._let_go(now)
         if to is State.PRESSURISING:
-            at.rearm_until_s = now.now_s
-        at.state, at.state_since_s = to, now.now_s
+            at.rest.relay_holds(now.now_s)
+        if to is State.LAID_UP and came_from is not State.TRIPPED:
+            at.rest.laid_up(now.now_s)
+        at.position.go_to(to, now.now_s)
         return events
 
     def _why(self, fact: str, now: Situation, orders: Orders, holding: list[Cause]) -> Reason:
@@ -76,21 +78,21 @@ class Entering:
 
     def _note_first_out(self, effect: Effect, holding: list[Cause]) -> None:
         causes = [cause.id for cause in holding if cause.effect is effect]
-        if causes and self._at.first_out is None:
-            self._at.first_out = causes[0]
+        if causes:
+            self._at.position.note_first_out(causes[0])
 
     def _let_go(self, now: Situation) -> None:
         at = self._at
         at.alarms.reset()
-        at.first_out = None
-        at.rearm_until_s = now.now_s + REARM_ASKED_S
-        at.latch = replace(at.latch, trips=(), first_out=None)
+        at.position.forget_first_out()
+        at.rest.relay_dropped(now.now_s)
+        at.retained.reset()
 
     def _trip(self) -> None:
         at = self._at
-        at.latch = replace(at.latch, first_out=at.first_out)
+        at.retained.tripped(at.position.first_out)
         if at.run is None:
-            at.last_end = None  # it came at rest: after the reset nobody wants to hear how an earlier run ended
+            at.position.forget_last_end()
 
     def _begin_run(self, now: Situation, command: Command | None) -> Event:
         at = self._at
@@ -101,38 +103,39 @@ class Entering:
             producing_s=None if minutes is None else minutes * 60.0,
             deadline_s=None if until_s is None else now.now_s + until_s,
         )
-        number = at.latch.run_number + 1
-        at.latch = replace(at.latch, run_number=number)
-        at.run = Run(f"{at.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments, rest_w=now.power_w)
-        at.first_out = None
+        number = at.retained.next_run_number()
+        run = Run(f"{at.boot}-{number}", need, now.now_s, tank_ceiling_l(now), arguments, rest_w=now.power_w)
+        at.accounts.begin_run(run)
+        at.position.forget_first_out()
         at.notes.clear("flush_failed")
-        return {"kind": "run_started", "run": {"id": at.run.id, "why": arguments, "target_l": need.litres}}
+        return {"kind": "run_started", "run": {"id": run.id, "why": arguments, "target_l": need.litres}}
 
     def _begin_flush(self, now: Situation, command: Command | None) -> None:
         at = self._at
         litres = command.arguments.get("litres") if command else None
         wanted_l = at.settings.sequence.flush_l if litres is None else litres
-        at.flush = Flush(wanted_l, now.now_s, at.run.id if at.run else None, now.inputs.flush_total_l)
+        run_id = at.run.id if at.run else None
+        at.accounts.begin_flush(Flush(wanted_l, now.now_s, run_id, now.inputs.flush_total_l))
 
     def _end_flush(self, flush: Flush, fact: str, now: Situation) -> Event:
         at, complete = self._at, fact == "flush_complete"
-        at.flush = None
+        at.accounts.close_flush()
         if complete:
-            at.rearm_until_s = now.now_s
+            at.rest.relay_holds(now.now_s)
         if complete and flush.wanted_l >= at.settings.sequence.flush_l:
-            at.latch = replace(at.latch, flush_owed=False)
-            at.idle_since_s = now.now_s
+            at.retained.flush_is_done()
+            at.rest.flushed(now.now_s)
             at.notes.clear("flush_failed")
         elif fact == "flush_failed":
-            at.notes.set("flush_failed", {**at.why.values, "why": at.why.id})
+            at.notes.set("flush_failed", {**at.position.why.values, "why": at.position.why.id})
         return {"kind": "flush_ended", **flush.summary(now.now_s, complete)}
 
 
-def end_run(at: Standing, ended_by: Reason, now_s: float) -> Event:
+def end_run(at: Standing, run: Run, ended_by: Reason, now_s: float) -> Event:
     """Close the account of the run; the event that says so."""
-    assert at.run is not None
-    at.run.ended_by = at.last_end = ended_by
-    return {"kind": "run_ended", "run": at.run.summary(now_s, at.first_out)}
+    run.end(ended_by)
+    at.position.run_ended(ended_by)
+    return {"kind": "run_ended", "run": run.summary(now_s, at.position.first_out)}
 
 
 def state_event(came_from: State, to: State, why: Reason) -> Event:

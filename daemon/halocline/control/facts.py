@@ -6,11 +6,11 @@ from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
 from halocline.control.inputs import Reason
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
-from halocline.control.standing import RUNNING, Standing, feed_is_enough, is_below
+from halocline.control.standing import Standing, feed_is_enough, is_below
 from halocline.control.timing import Held, Steady
 from halocline.control.trend import Rise
 from halocline.plant.alarms import Cause, Effect
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import RUNNING, State
 
 RUN_DOWN_S = 1.0
 SETTLED_BAR = 1.0
@@ -134,9 +134,9 @@ class Facts:
         return self._at.latch.flush_owed and self._decisions.may_flush_by_itself(now)
 
     def _bench_over(self, now: Situation) -> bool:
-        if self._at.bench is None or not is_below(now, HAND_BAR):
+        if self._at.accounts.bench is None or not is_below(now, HAND_BAR):
             return True
-        output, seconds = self._at.bench
+        output, seconds = self._at.accounts.bench
         if output == "flush_valve" and self._at.latch.chlorine_suspected:
             return True
         if output != "high_pressure_pump":

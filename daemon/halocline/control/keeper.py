@@ -161,8 +161,7 @@ class Keeper:
     def poll(self) -> None:
         """Serve the link and take what the loop has to say."""
         self._server.poll(POLL_S)
-        self._world.wall_s = self._wall_s()
-        self._world.clock_set = self._world.wall_s is not None
+        self._world.tell_time(self._wall_s())
         while True:
             try:
                 news = self._news.get_nowait()
@@ -287,7 +286,7 @@ class Keeper:
     def _written(self, latch: Latch, promised: Iterable[Command], error: OSError | None) -> None:
         """The newest latch holds all that was ordered up to it, so it fulfils every promise, or none."""
         if error is None:
-            self._world.latch_writable = True
+            self._world.tell_latch_writable(True)
             self._latch = latch
         else:
             self._latch_waiting = self._latch_waiting or latch
@@ -299,7 +298,7 @@ class Keeper:
     def _note_writable(self, problem: str | None) -> None:
         if self._world.latch_writable:
             log.error("%s cannot be written (%s): starts are refused", self._latch_path, problem)
-        self._world.latch_writable = False
+        self._world.tell_latch_writable(False)
 
     # ---- from the link ----------------------------------------------------------------------------
 

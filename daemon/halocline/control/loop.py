@@ -25,7 +25,7 @@ from halocline.control.measurement import Measurement
 from halocline.control.scanner import Clock, FastWatch, Scanner
 from halocline.control.view import now_message, row_message
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import AT_REST
 
 TICK_S = 0.05
 NOW_EVERY_TICKS = 5
@@ -45,6 +45,14 @@ class World:
     wall_s: float | None = None
     supply_voltage_low: bool = False
     latch_writable: bool = True
+
+    def tell_time(self, wall_s: float | None) -> None:
+        """The time on the wall, None while the computer's clock is not set."""
+        self.wall_s, self.clock_set = wall_s, wall_s is not None
+
+    def tell_latch_writable(self, writable: bool) -> None:
+        """Whether what must survive a restart can be put on file."""
+        self.latch_writable = writable
 
 
 @dataclass(slots=True)
@@ -164,7 +172,7 @@ class Tick:
     @property
     def quiet(self) -> bool:
         """Whether the plant is at rest and without pressure, so that a look now and then will do."""
-        at_rest = self.core.state in (State.STANDBY, State.LAID_UP, State.TRIPPED)
+        at_rest = self.core.state in AT_REST
         last = self.core.last
         return at_rest and (last is None or last.pressure_bar is None or last.pressure_bar < GONE_BAR)
 

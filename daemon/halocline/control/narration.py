@@ -30,7 +30,7 @@ def _standby(core: Core, now: Situation) -> Reason:
     refusals = core.decisions.refused("start", now)
     if core.ask() is Ask.OPEN_REGULATOR:
         return Reason("standby_open_regulator")
-    ended = core.why if core.last_end is None else core.last_end
+    ended = core.why if core.position.last_end is None else core.position.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:
         return Reason("standby_refused", {"reason": refusals[0].id, "more": len(refusals) - 1, **refusals[0].values})
@@ -138,8 +138,8 @@ _SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {
     State.FLUSHING: _flushing,
     State.TRIPPED: _tripped,
     State.LAID_UP: lambda core, now: Reason(
-        "laid_up", {"of": core.latch.laid_up_with, "days": now.clocks.laid_up_s / 86400}
+        "laid_up", {"of": core.latch.laid_up_with, "days": core.rest.laid_up_s(now.now_s) / 86400}
     ),
     State.HAND_RUN: lambda _core, now: Reason("hand_run", {"pressure_bar": now.pressure_bar}),
-    State.BENCH: lambda core, _now: Reason("bench", {"output": core.bench[0] if core.bench else ""}),
+    State.BENCH: lambda core, _now: Reason("bench", {"output": core.accounts.bench[0] if core.accounts.bench else ""}),
 }

@@ -4,10 +4,10 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from halocline.control.situation import Situation
-from halocline.control.standing import PUMPING, Standing
+from halocline.control.standing import Standing
 from halocline.control.suction import SuctionWatch
 from halocline.control.timing import Held
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import PUMPING, State
 
 TANK_FULL_S = 30.0
 TANK_BAND_PERCENT = 2.0

@@ -13,7 +13,7 @@ def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
     """The body of `prospect` in a live snapshot."""
     settings, purge = at.settings, at.latch.purge
     sequence = settings.sequence
-    flow_l_h, usual = now.expectation.target_flow_l_h, at.shares["flow"].usual
+    flow_l_h, usual = now.expectation.target_flow_l_h, at.performance.shares["flow"].usual
     foreseen_l_h = None if flow_l_h is None else flow_l_h * (usual or 1.0)
     rinse_l = 0.0 if purge is None else max(0.0, at.rinse_l() - purge.rinsed_l)
     return {

@@ -9,7 +9,6 @@ from halocline.control.conditions.pressure import PUMP_PROOF_BAR
 from halocline.control.inputs import Reason
 from halocline.control.latch import Purge
 from halocline.control.situation import Situation, wetted_flow_l_h
-from halocline.control.standing import Standing
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
@@ -27,9 +26,8 @@ def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:
     return Purge(of, left_s=max(whole_s, owed.left_s), also=also)
 
 
-def purge_question(at: Standing) -> Reason | None:
+def purge_question(purge: Purge | None) -> Reason | None:
     """Why the product may not be drunk yet whatever the cell says, if so."""
-    purge = at.latch.purge
     if purge is None:
         return None
     of = ", ".join(purge.kinds)
@@ -38,15 +36,14 @@ def purge_question(at: Standing) -> Reason | None:
     return Reason("purge_to_confirm", {"of": of, "tests": ", ".join(end_test(purge.kinds))})
 
 
-def count_purge(at: Standing, now: Situation, elapsed_s: float) -> None:
-    """Count what of an owed purge was done since the last tick."""
-    purge = at.latch.purge
-    if purge is None or not at.driven or now.pressure_bar is None:
-        return
-    turned = at.clocks.peak_since_pump_bar >= at.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
-    flowing = now.flow_l_h is not None and now.flow_l_h >= wetted_flow_l_h(at.settings)
-    if at.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR and turned:
-        rinsed_l = purge.rinsed_l + elapsed_s * at.settings.plant.feed_flow_l_h / 3600
-        at.latch = replace(at.latch, purge=replace(purge, rinsed_l=rinsed_l))
-    elif at.state is State.DIVERTING and flowing:
-        at.latch = replace(at.latch, purge=replace(purge, left_s=max(0.0, purge.left_s - elapsed_s)))
+def counted(purge: Purge, now: Situation, elapsed_s: float) -> Purge:
+    """The purge with what of it was done since the last tick, in which the high-pressure pump was driven."""
+    if now.pressure_bar is None:
+        return purge
+    turned = now.clocks.peak_since_pump_bar >= now.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
+    flowing = now.flow_l_h is not None and now.flow_l_h >= wetted_flow_l_h(now.settings)
+    if now.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR and turned:
+        return replace(purge, rinsed_l=purge.rinsed_l + elapsed_s * now.settings.plant.feed_flow_l_h / 3600)
+    if now.state is State.DIVERTING and flowing:
+        return replace(purge, left_s=max(0.0, purge.left_s - elapsed_s))
+    return purge

@@ -13,7 +13,7 @@ from halocline.control.inputs import Reason
 from halocline.control.salt import Salt
 from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.control.timing import Held
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import PUMPING
 
 STEADY_BAR_S = 1.0
 ABOVE_NOISES = 5.0
@@ -21,7 +21,6 @@ ABOVE_NOISES = 5.0
 NOISY_FRACTION, NOISY_LEAST = 0.5, 0.05
 STILL_NOISY = 0.8
 TOO_GOOD = 0.2
-PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
 
 
 @dataclass(slots=True)
@@ -34,6 +33,14 @@ class FirstWater:
     def seconds(self, now_s: float) -> float:
         """Time at working pressure."""
         return 0.0 if self.started_s is None else now_s - self.started_s
+
+    def begin(self, now_s: float, total_l: float) -> None:
+        """Working pressure was reached, at that total of the product meter."""
+        self.started_s, self.product_from_l = now_s, total_l
+
+    def break_off(self) -> None:
+        """Working pressure is gone: what comes next is first water again."""
+        self.started_s = None
 
     def product_l(self, total_l: float) -> float:
         """Product measured at working pressure."""
@@ -81,9 +88,9 @@ class QualityJudge:
             - (now.settings.limits.pressure_lost_bar if first.started_s is not None else 0)
         )
         if not working:
-            first.started_s = None
+            first.break_off()
         elif first.started_s is None:
-            first.started_s, first.product_from_l = now.now_s, now.inputs.product_total_l
+            first.begin(now.now_s, now.inputs.product_total_l)
 
     def _too_noisy(self, now: Situation) -> Mapping[str, float | None] | None:
         """A reading that wanders over half of what lies between the two limits tells no good water from bad."""

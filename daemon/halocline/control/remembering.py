@@ -2,43 +2,92 @@
 way. And what control makes of it when it comes up again."""
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import Protocol
 
 from halocline.control.conditions.pressure import HAND_BAR
-from halocline.control.drift import usual_to_remember
-from halocline.control.latch import Latch, Moment
+from halocline.control.latch import Latch, Moment, Purge, Trip, Usual
 from halocline.control.purging import new_purge
 from halocline.control.resuming import MOTOR_NOTE_S
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import AT_REST, State
 
 IDLE_NOTE_S = 900.0
 PURGE_NOTE_L = 1.0
 PURGE_NOTE_S = 15.0
-AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP})
 
 
-def remembered(at: Standing, now: Situation) -> Latch:
-    """The latch after this tick; its ages are as of this tick."""
-    latch = at.latch
-    pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
-    if (pressed or at.state is State.HAND_RUN) and not latch.flush_owed:
-        latch = replace(latch, flush_owed=True)
-    if at.state is State.LAID_UP and pressed:
-        latch = replace(latch, purge=new_purge(at.settings, latch.laid_up_with or "preservative", latch.purge))
-    if at.state is State.PRODUCING and latch.circuit_opened:
-        latch = replace(latch, circuit_opened=False)
-    if at.state is State.TRIPPED and latch.trips != at.trips:
-        latch = replace(latch, trips=at.trips)
-    if at.state is State.STOPPING and (usual := usual_to_remember(at)) is not None and usual != latch.usual:
-        latch = replace(latch, usual=usual)
-    return replace(
-        at.motor.retained(latch, now.now_s),
-        under_way=None if at.state in AT_REST else at.state.value,
-        idle_s=round(at.clocks.idle_s, 1),
-        laid_up_s=round(at.clocks.laid_up_s, 1) if latch.laid_up else None,
-    )
+class Duty(Protocol):
+    """What goes on as time goes by and has to be taken up again after a restart."""
+
+    def retained(self, latch: Latch, now_s: float) -> Latch:
+        """The retained state with this duty."""
+
+
+class Persistence:
+    """Owns the retained state. Each method is one thing that may happen to it; ages are as of the last tick."""
+
+    def __init__(self, latch: Latch) -> None:
+        self.latch = latch
+
+    def carry_out(self, change: Callable[[Latch], Latch]) -> None:
+        """A command that has to be on file before it counts, and is."""
+        self.latch = change(self.latch)
+
+    def update(
+        self, now: Situation, state: State, trips: tuple[Trip, ...], usual: Usual | None, duties: Iterable[Duty]
+    ) -> None:
+        """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives."""
+        latch = self.latch
+        pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
+        if (pressed or state is State.HAND_RUN) and not latch.flush_owed:
+            latch = replace(latch, flush_owed=True)
+        if state is State.LAID_UP and pressed:
+            latch = replace(latch, purge=new_purge(now.settings, latch.laid_up_with or "preservative", latch.purge))
+        if state is State.PRODUCING and latch.circuit_opened:
+            latch = replace(latch, circuit_opened=False)
+        if state is State.TRIPPED and latch.trips != trips:
+            latch = replace(latch, trips=trips)
+        if state is State.STOPPING and usual is not None:  # once a run is worth a write to the card
+            latch = replace(latch, usual=usual)
+        latch = replace(latch, under_way=None if state in AT_REST else state.value)
+        for duty in duties:
+            latch = duty.retained(latch, now.now_s)
+        self.latch = latch
+
+    def purge_goes_on(self, purge: Purge) -> None:
+        """A part of an owed purge was done."""
+        self.latch = replace(self.latch, purge=purge)
+
+    def flush_is_done(self) -> None:
+        """Fresh water stands in the membrane: no flush is owed."""
+        self.latch = replace(self.latch, flush_owed=False)
+
+    def cut_off_is_seen(self) -> None:
+        """A person has acknowledged that a run was cut off."""
+        self.latch = replace(self.latch, cut_off=None)
+
+    def usual_is_forgotten(self) -> None:
+        """The membrane is another one, or measured otherwise."""
+        self.latch = replace(self.latch, usual=None)
+
+    def next_run_number(self) -> int:
+        """The number of the run that begins now."""
+        self.latch = replace(self.latch, run_number=self.latch.run_number + 1)
+        return self.latch.run_number
+
+    def tripped(self, first_out: str | None) -> None:
+        """The first cause of a trip, with the trip."""
+        self.latch = replace(self.latch, first_out=first_out)
+
+    def reset(self) -> None:
+        """Every trip is let go."""
+        self.latch = replace(self.latch, trips=(), first_out=None)
+
+    def failed(self, trips: tuple[Trip, ...], first_out: str | None) -> None:
+        """An error of control's own has switched everything off."""
+        self.latch = replace(self.latch, trips=trips, first_out=first_out, under_way=None)
 
 
 class LatchNotes:

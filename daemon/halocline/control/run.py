@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.inputs import Reason
-from halocline.control.situation import Situation
+from halocline.control.situation import Observation, Situation
 from halocline.plant.vocabulary import State
 
 
@@ -62,7 +62,7 @@ class Run:
     _salt_mg: float = 0.0
     _energy_from: set[str] = field(default_factory=set)
 
-    def count(self, now: Situation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
+    def count(self, now: Observation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
         """Add what happened since the last tick."""
         self.energy_wh += elapsed_s / 3600 * self._power_w(now, pump_on)
         seen = (now.pressure_bar, now.inputs.overpressure_bar)
@@ -76,7 +76,7 @@ class Run:
             self.tds_worst_mg_l = max(self.tds_worst_mg_l or 0.0, now.tds_mg_l)
             self._salt_mg += now.tds_mg_l * product_l
 
-    def _power_w(self, now: Situation, pump_on: bool) -> float:
+    def _power_w(self, now: Observation, pump_on: bool) -> float:
         """The pumps' power. No sensor measures it: it is inferred from what the battery gives beyond what the boat
         drew before the start, whatever the sign of a discharge; where that cannot be the pumps (they run from the
         mains, or nothing is measured) it is the configured power."""
@@ -98,6 +98,10 @@ class Run:
     def tds_mean_mg_l(self) -> float | None:
         """Mean salt of the water in the tank from this run."""
         return self._salt_mg / self.litres if self.litres > 0 and self._salt_mg > 0 else None
+
+    def end(self, by: Reason) -> None:
+        """Why it ends; the last word counts."""
+        self.ended_by = by
 
     def summary(self, now_s: float, first_out: str | None) -> dict[str, Any]:
         """As the event that ends the run carries it."""
@@ -142,7 +146,7 @@ class Flush:
     valve_open_s: float = -1.0
     no_flow_s: float = 0.0
 
-    def count(self, now: Situation, elapsed_s: float) -> None:
+    def count(self, now: Observation, elapsed_s: float) -> None:
         """Add what went by; without a meter the least a flush must flow, 120 L/h, is assumed."""
         if self.valve_open_s < 0:
             return
@@ -154,6 +158,10 @@ class Flush:
             self.no_flow_s = self.no_flow_s + elapsed_s if flow_l_h is None or flow_l_h < 20 else 0.0
         elif (now.feed_bar or 0.0) >= now.settings.sequence.flush_supply_bar:
             self.litres += elapsed_s * LEAST_FLUSH_L_H / 3600
+
+    def open_valve(self) -> None:
+        """The valve is open from now on."""
+        self.valve_open_s = 0.0
 
     @property
     def measured(self) -> bool:

@@ -19,7 +19,7 @@ decides which outputs may be energised. Nothing else may change the state.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from halocline.plant.vocabulary import ACTUATORS, OPTIONAL_OUTPUTS, State
+from halocline.plant.vocabulary import ACTUATORS, OPTIONAL_OUTPUTS, RUNNING, State
 
 S = State
 
@@ -38,8 +38,6 @@ class Row:
 def _row(states: State | frozenset[State], fact: str, to: State) -> Row:
     return Row(states if isinstance(states, frozenset) else frozenset({states}), fact, to)
 
-
-RUNNING = frozenset({S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING})
 
 TABLE: tuple[Row, ...] = (
     _row(ANYWHERE, "trip", S.TRIPPED),

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, fields
 from typing import Protocol
 
 from halocline.control.inputs import Inputs
@@ -19,7 +19,7 @@ MODEL_PRESSURE_BAR = 150.0
 SALTIEST_US_CM = 100_000.0
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Expectation:
     """What the membrane should do at the measured pressure and temperature."""
 
@@ -43,7 +43,7 @@ class Departure:
     usual_tds_mg_l: float | None = None
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Clocks:
     """Seconds since each activity began (-1: it is not going on), and what a run has counted so far.
 
@@ -77,9 +77,9 @@ class Clocks:
     motor_rested_s: float = 0.0
 
 
-@dataclass(slots=True)
-class Situation:
-    """One tick. Quantities are None when they are not known well enough to act on.
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """What one tick's inputs tell. Quantities are None when they are not known well enough to act on.
 
     rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
     a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.
@@ -102,8 +102,6 @@ class Situation:
     filter_drop_bar: float | None
     power_w: float | None
     expectation: Expectation
-    clocks: Clocks = field(default_factory=Clocks)
-    departure: Departure = Departure()
 
     def value(self, channel: str) -> float | None:
         """The channel's value if it is fitted and good."""
@@ -118,6 +116,23 @@ class Situation:
     def active(self, contact: str) -> bool:
         """Whether a fitted contact is active."""
         return self.inputs.active.get(contact, False)
+
+
+@dataclass(frozen=True, slots=True)
+class Situation(Observation):
+    """One tick as all decisions look at it: what is observed, how long what has lasted, what stands apart from the
+    usual."""
+
+    clocks: Clocks = Clocks()
+    departure: Departure = Departure()
+
+    @classmethod
+    def of(cls, seen: Observation, clocks: Clocks, departure: Departure) -> "Situation":
+        """The observation with what the timers and the membrane's performance add to it."""
+        return cls(**{name: getattr(seen, name) for name in OBSERVED}, clocks=clocks, departure=departure)
+
+
+OBSERVED = tuple(field.name for field in fields(Observation))
 
 
 def product_cap_l_h(settings: Settings) -> float:
@@ -175,8 +190,8 @@ class Observer:
         self._membrane = membrane_of(self._settings, calibrated)
         self._expected_at_s = -math.inf
 
-    def situation(self, inputs: Inputs, state: State, in_state_s: float) -> Situation:
-        """This tick's situation; the sequence adds its own clocks to it."""
+    def observe(self, inputs: Inputs, state: State, in_state_s: float) -> Observation:
+        """What this tick's inputs tell."""
         now_s = inputs.now_s
         readings = inputs.readings
 
@@ -192,7 +207,7 @@ class Observer:
         if now_s - self._expected_at_s >= EXPECTATION_EVERY_S:
             self._expected_at_s = now_s
             self._expectation = self._expect(pressure_bar, temperature_c)
-        return Situation(
+        return Observation(
             settings=self._settings,
             inputs=inputs,
             now_s=now_s,

@@ -73,7 +73,7 @@ def _energy(core: Core) -> tuple[float | None, float]:
 
 
 def _attendance(core: Core, now: Situation) -> dict[str, Any] | None:
-    message = attendance_message(core, now)
+    message = attendance_message(core.run, now)
     return None if message is None else {name: rounded(value) for name, value in message.items()}
 
 
@@ -105,7 +105,7 @@ def now_message(core: Core) -> dict[str, Any]:
     return {
         "simulated": core.simulated,
         "state": core.state.value,
-        "since_s": rounded(now.now_s - core.state_since_s),
+        "since_s": rounded(now.now_s - core.position.since_s),
         "sentence": _clean({"id": said.id, "values": dict(said.values)}),
         "ask": core.ask(),
         "first_out": core.first_out,

@@ -13,7 +13,7 @@ from halocline.control.board import Board
 from halocline.control.measurement import Measurement
 from halocline.control.scanner import RATE_SPS, FastWatch, Scanner, sources
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import Quality, Reading, State
+from halocline.plant.vocabulary import AT_REST, Quality, Reading, State
 
 LOOK_S = 3.0
 """A channel is acquitted after one good second; slow meters need longer to show that they stand still."""
@@ -118,9 +118,6 @@ def _free_inputs(
             except OSError:
                 continue
             yield (address, mux), statistics.median(seen)
-
-
-AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP})
 
 
 def from_snapshot(settings: Settings, now: Mapping[str, Any]) -> Look:

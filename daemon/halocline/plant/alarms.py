@@ -13,7 +13,7 @@ sentences in `plant.words`. Delays and dead bands without another note are commo
 from dataclasses import dataclass
 from enum import StrEnum
 
-from halocline.plant.vocabulary import CHANNELS, State
+from halocline.plant.vocabulary import AT_REST, CHANNELS, PUMPING, RUNNING, State
 
 S = State
 
@@ -99,11 +99,9 @@ class Cause:
 
 ALWAYS = frozenset(State)
 WATER = frozenset({S.DIVERTING, S.PRODUCING})
-PUMPING = frozenset({S.PRESSURISING, S.DIVERTING, S.PRODUCING})
 PRESSURE = PUMPING | {S.HAND_RUN}
-RUNNING = PUMPING | {S.PRIMING}
 AWAKE = frozenset(State) - {S.TRIPPED, S.LAID_UP}
-AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP, S.BENCH})
+IDLE = AT_REST | {S.BENCH}
 FEEDING = frozenset({S.PRIMING, *PRESSURE, S.STOPPING})
 
 T, HALT, D, W = Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN
@@ -325,7 +323,7 @@ ROWS: tuple[Cause, ...] = (
     Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
     Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
     Cause("motor_overworked", W, HIGH, frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}), clear_s=5.0),
-    Cause("frost_risk", W, HIGH, AT_REST, delay_s=60.0, clear_s=600.0, dead_band=0.5),
+    Cause("frost_risk", W, HIGH, IDLE, delay_s=60.0, clear_s=600.0, dead_band=0.5),
     Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
     Cause("calibrations_unreadable", W, HIGH, ALWAYS),
     Cause("calibrations_outdated", W, LOW, ALWAYS),

@@ -121,6 +121,16 @@ class State(StrEnum):
     BENCH = "bench"
 
 
+PUMPING = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING})
+"""The high-pressure pump is on, or permitted."""
+RUNNING = PUMPING | {State.PRIMING}
+"""A run goes on."""
+MAKING_WATER = frozenset({State.DIVERTING, State.PRODUCING})
+"""The membrane works."""
+AT_REST = frozenset({State.STANDBY, State.TRIPPED, State.LAID_UP})
+"""Nothing is under way."""
+
+
 class Origin(StrEnum):
     """Where a command came from."""
 

@@ -1,7 +1,7 @@
 """Causes of the sea water that feeds the high-pressure pump."""
 
 from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Values, known, noted
-from halocline.control.situation import Situation
+from halocline.control.situation import Observation, Situation
 from halocline.plant.vocabulary import State
 
 FEED_GRACE_S = 3.0
@@ -15,7 +15,7 @@ def feed_is_low_low(now: Situation) -> bool:
     return _pump_had_its_time(now) and feed_bar is not None and feed_bar < _low_low_bar(now)
 
 
-def is_sucking(now: Situation) -> bool:
+def is_sucking(now: Observation) -> bool:
     """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
     feed_bar = now.known("feed_pressure")
     return feed_bar is not None and feed_bar < SUCTION_BAR

@@ -7,7 +7,7 @@ from halocline.control.annunciation import Annunciator
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import AT_REST, State
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,4 +42,4 @@ def state_is(*allowed: State) -> Callable[[Context], Reason | None]:
     return check
 
 
-not_running = state_is(State.STANDBY, State.TRIPPED, State.LAID_UP)
+not_running = state_is(*AT_REST)
