@@ -28,13 +28,13 @@ from halocline.config import (
 )
 from halocline.control.keeper import configuration_in_force, wall_clock_s, wiring_mark
 from halocline.control.wiring_findings import is_dry, wiring_findings
-from halocline.control.wiring_look import AT_REST, Look, from_snapshot
+from halocline.control.wiring_look import Look, from_snapshot
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkError
 from halocline.plant import words
 from halocline.plant.sensors import Input, Pulses
 from halocline.plant.settings import ReportSettings, Settings
-from halocline.plant.vocabulary import CHANNELS, Ask, Quality, Reading, State
+from halocline.plant.vocabulary import AT_REST, CHANNELS, Ask, Quality, Reading, State
 from halocline.report.feed import RECORD_NAME
 from halocline.report.http.certificate import examine
 from halocline.report.secrets import SecretsError, read_secrets
