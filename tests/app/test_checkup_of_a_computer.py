@@ -322,6 +322,12 @@ def test_sound_services_are_two_lines_and_the_watchdog(computer):
     assert services(computer) == ["service_sound", "service_sound", "watchdog_service"]
 
 
+def test_of_a_service_that_does_not_run_systemd_tells_no_watchdog(computer):
+    """systemd 252 says infinity then, as the rig in tests/aboard shows; a fresh installation is fit all the same."""
+    said = services(computer, ActiveState="inactive", SubState="dead", WatchdogUSec="infinity")
+    assert "watchdog_service_off" not in said
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [

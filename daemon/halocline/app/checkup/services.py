@@ -35,7 +35,9 @@ def service_lines(system: System) -> Iterator[Line]:
         return
     for unit, said in units.items():
         yield from unit_lines(unit, said or {})
-    yield _watchdog(control)
+    # systemd tells the time only of a service that runs
+    if control.get("ActiveState") == "active":
+        yield _watchdog(control)
 
 
 def unit_lines(unit: str, said: Mapping[str, str]) -> Iterator[Line]:
