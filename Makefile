@@ -27,6 +27,7 @@ soak: ## the same tests in a large size (hours)
 	@.ci/setup dev
 	@.ci/setup system
 	@HALOCLINE_SOAK=1 $(BIN)/pytest -q --timeout 7200
+	@if [ $$(id -u) = 0 ]; then HALOCLINE_SOAK=1 $(MAKE) --no-print-directory aboard; else echo "make aboard was left out: it needs root"; fi
 
 bench: ## benchmarks, as ratios
 	@.ci/setup dev

@@ -109,6 +109,8 @@ def by_hand(story: Story) -> None:
     found = rig.ask(inline("chrt -p"))
     story.claim("SCHED_FIFO" in found and found.endswith("50"), found)
     rig.ask(f"{inline('journalctl -u halocline-control')} -n 1 -q | grep -q .")
+    found = rig.ask(inline("gpioinfo"))
+    story.claim(re.search(r"line +17:.*\[used\]", found) is not None, found)
 
     # A drop-in as `systemctl edit` would write it, a port below 1024, https with a certificate of one's own.
     make, give = handbook("https, if you want it")
@@ -136,13 +138,15 @@ def by_hand(story: Story) -> None:
     )
     story.at_rest_again()
 
-    # The computer's own watchdog: there is none here, but what is written has to be what systemd understands.
+    # The computer's own watchdog: there is none here, but what is written has to be what systemd takes.
     watchdog = handbook_file("[Manager]", holding="RuntimeWatchdogSec")
     rig.ask(
-        f"mkdir -p /etc/systemd/system.conf.d; cat >/etc/systemd/system.conf.d/halocline.conf <<'END'\n{watchdog}END\n"
-        "systemctl daemon-reexec"
+        "mkdir -p /etc/systemd/system.conf.d;"
+        f"cat >/etc/systemd/system.conf.d/halocline.conf <<'END'\n{watchdog}END\nsystemctl daemon-reexec"
     )
     story.claim(rig.ask("systemctl show -P RuntimeWatchdogUSec") == "12s", "systemd did not take the watchdog's time")
+    rig.ask(inline("journalctl -b | grep -i watchdog"))
+    rig.ask("rm -r /etc/systemd/system.conf.d; systemctl daemon-reexec")
 
 
 def year(story: Story) -> None:
@@ -200,7 +204,7 @@ def year(story: Story) -> None:
 
 
 def _kept_files(story: Story) -> tuple[str, str]:
-    said = story.rig.ask("cd /var/lib/halocline-control; cat calibrations 2>/dev/null; echo =; cat latch")
+    said = story.rig.ask("cd /var/lib/halocline-control; cat calibrations 2>/dev/null || true; echo =; cat latch")
     calibrations, _, latch = said.partition("=")
     return calibrations, latch
 
@@ -240,7 +244,6 @@ def purge(story: Story) -> None:
         "find /opt/halocline /etc/halocline /var/lib/halocline-control /var/lib/halocline /run/halocline"
         " /etc/systemd/system -name '*' 2>/dev/null | grep -i halocline || true"
     ).split()
-    own = re.compile(r"/var/lib/halocline(/record.*|/backups.*)?$|/etc/systemd/system.conf.d")
-    strange = [path for path in left if not own.match(path)]
+    strange = [path for path in left if not re.match(r"/var/lib/halocline(/record.*|/backups.*)?$", path)]
     story.claim(RECORD in left, "the record was purged")
     story.claim(not strange, f"purge left {strange}")

@@ -2,7 +2,7 @@
 
 import time
 
-from telling import BRIDGE, CONTROL, REPORT, Story
+from telling import BRIDGE, CONTROL, REPORT, ROUNDS, Story
 
 CUT_STATES = ("standby", "priming", "pressurising", "diverting", "producing", "stopping", "flushing")
 RUNNING = frozenset(CUT_STATES) - {"standby", "flushing"}
@@ -21,7 +21,7 @@ def reboot(story: Story) -> None:
 
 def power(story: Story) -> None:
     """The power is cut at rest and in six states of a run."""
-    for state in CUT_STATES:
+    for state in CUT_STATES * ROUNDS:
         _reach(story, state)
         story.rig.cut()
         story.rig.start()
@@ -58,7 +58,7 @@ def forgetful_card(story: Story) -> None:
     boat.reach("standby")
     # A disk of its own for what both services keep. The mapping is one to one, so that the next start needs none.
     rig.ask(
-        f"systemctl stop {CONTROL} {REPORT} rig-bridge; modprobe dm-flakey; mkfs.ext4 -q -F /dev/ubdb; udevadm settle;"
+        f"systemctl stop {CONTROL} {REPORT} rig-bridge || true; modprobe dm-flakey;"
         f"echo 0 $(blockdev --getsz /dev/ubdb) linear /dev/ubdb 0 | dmsetup create card; mkdir -p {CARD};"
         f"mount /dev/mapper/card {CARD}; cp -a /var/lib/halocline /var/lib/halocline-control {CARD}/;"
         f"for one in halocline halocline-control; do mount -o bind {CARD}/$one /var/lib/$one;"

@@ -65,8 +65,10 @@ class Rig:
         """Boot; how long it took until the guest took orders, s."""
         self._lay_cable()
         card = self.folder / "card.raw"
-        card.touch()
-        os.truncate(card, CARD_BYTES)
+        if not card.exists():
+            card.touch()
+            os.truncate(card, CARD_BYTES)
+            subprocess.run(["mke2fs", "-q", "-t", "ext4", str(card)], check=True)
         began_s = time.monotonic()
         environment = {**os.environ, "TMPDIR": "/dev/shm", "LD_PRELOAD": str(self.folder / "uml_xstate.so")}
         command = [
@@ -167,8 +169,8 @@ class Rig:
         raise RigError(f"{script!r} did not end within {within_s:.0f} s, and had said: {said}")
 
     def ask(self, script: str, *, within_s: float = 60.0) -> str:
-        """What a shell script says. Raises RigError if it fails."""
-        done = self.tell(script, within_s=within_s)
+        """What a shell script says. Raises RigError if any command of it fails."""
+        done = self.tell(f"set -e\n{script}", within_s=within_s)
         if done.returncode:
             raise RigError(f"{script!r} ended with {done.returncode}: {(done.stdout + done.stderr).strip()[-800:]}")
         return done.stdout.strip()

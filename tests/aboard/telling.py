@@ -1,5 +1,6 @@
 """What every part of the story has at hand: the guest, the boat, claims, figures, and the handbook's own lines."""
 
+import os
 import re
 import time
 from collections.abc import Callable
@@ -20,6 +21,9 @@ GPIO = "/sys/module/rig_gpio/parameters"
 I2C = "/sys/module/rig_i2c/parameters"
 PINS_LOW_WITHIN_S = 2.5
 """The goal for a control that was killed or is frozen."""
+
+ROUNDS = 5 if os.environ.get("HALOCLINE_SOAK") else 1
+"""How often each strike and each power cut is played."""
 
 GAP_MS = 200.0
 """The longest gap of the heartbeat that work on the same processor may make; the relay forgives a second."""
