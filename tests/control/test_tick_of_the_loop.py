@@ -143,7 +143,7 @@ def test_an_error_anywhere_switches_everything_off_in_the_same_tick_and_is_latch
     attribute, name = WHERE[where]
     owner = loop_module if attribute is None else getattr(pumping.tick, attribute)
     monkeypatch.setattr(owner, name, stumble)
-    pumping.tick._count = 4
+    pumping.tick._now_due_s = 0.0
     beats = len(pumping.beats)
     news = pumping.run()
     assert all_off(pumping)

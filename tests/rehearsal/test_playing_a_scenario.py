@@ -100,7 +100,7 @@ def test_commands_and_alarms_carry_their_times_and_reasons():
     assert start["reasons"][0] == "A safety stop stands. Find its cause, acknowledge it and reset."
     (alarm,) = result["alarms"]
     assert alarm == {
-        "t": pytest.approx(1.1, abs=0.1),
+        "t": pytest.approx(1.1, abs=0.15),
         "id": "stop_button",
         "to": "unacknowledged",
         "priority": "urgent",
@@ -156,7 +156,7 @@ def test_water_that_never_flowed_to_the_tank_is_not_bad_water():
 def test_a_time_of_day_counts_from_the_rehearsals_own_noon():
     states = rehearse(load(FOLDER / "run_until_a_time.toml"))["states"]
     (stopping,) = [state["t"] for state in states if state["state"] == "stopping"]
-    assert stopping == pytest.approx(60.0, abs=0.1)
+    assert stopping == pytest.approx(60.0, abs=0.15)
 
 
 def test_pressure_is_looked_at_every_few_milliseconds_while_it_moves_fast():

@@ -47,7 +47,7 @@ from halocline_hw import drive_raspberry_pi_safe, safe_levels
 
 LATCH_FILE = "latch"
 CALIBRATIONS_FILE = "calibrations"
-WATCHDOG_EVERY_TICKS = 4
+WATCHDOG_EVERY_TICKS = 2
 
 log = logging.getLogger(__name__)
 

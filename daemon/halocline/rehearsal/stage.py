@@ -30,7 +30,7 @@ NOON = datetime(2000, 6, 1, 12, tzinfo=UTC)
 FAST_BAR_S = 20.0
 FAST_AFTER_FAULT_S = 0.3
 STUCK_TRANSFER_S = 0.02
-SAMPLE_EVERY_TICKS = 20
+SAMPLE_EVERY_S = 1.0
 
 
 @dataclass(slots=True)
@@ -76,7 +76,7 @@ class Stage:
         self._rest_turn_s = 0.0
         self._due_s = START_S
         self._keep_samples = keep_samples
-        self._ticks = 0
+        self._sample_due_s = START_S
         self.played = Played()
 
     def _open_board(self) -> Board:
@@ -124,7 +124,7 @@ class Stage:
         while self._due_s < START_S + t_s + TICK_S / 2:
             self._until(self._due_s)
             self._one_tick()
-            self._due_s += TICK_S
+            self._due_s += self._tick.interval_s
 
     def _until(self, due_s: float) -> None:
         """Let time pass to the next tick. While pressure rises fast the scanner is played at its full pace, and
@@ -167,8 +167,8 @@ class Stage:
         moment = self._moment()
         for witness in self._witnesses:
             witness.watch(moment)
-        self._ticks += 1
-        if self._keep_samples and self._ticks % SAMPLE_EVERY_TICKS == 1:
+        if self._keep_samples and now_s >= self._sample_due_s - TICK_S / 2:
+            self._sample_due_s += SAMPLE_EVERY_S
             self.played.samples.append(self._sample(moment))
 
     def _due_commands(self, now_s: float) -> list[Command]:
