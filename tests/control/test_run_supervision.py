@@ -38,13 +38,36 @@ def test_a_run_goes_through_its_states_and_ends_flushed(plant):
     assert plant.alarms == set()
 
 
-def test_any_run_above_ten_bar_owes_a_flush(plant):
-    start(plant)
-    while plant.pressure_bar < 9.0:
-        plant.tick()
+def test_a_run_owes_a_flush_from_its_first_sea_water(plant):
     assert plant.core.latch.flush_owed is False
-    plant.until("diverting")
+    plant.give("start")
+    assert plant.on == {"feed_pump", "inverter_enable"} & set(plant.settings.outputs)
     assert plant.core.latch.flush_owed is True
+    assert plant.latches[-1].flush_owed is True
+
+
+@pytest.mark.parametrize("state", ["priming", "pressurising"])
+def test_a_start_that_is_stopped_before_any_pressure_is_flushed(plant, state):
+    start(plant, state)
+    plant.give("stop")
+    assert plant.pressure_bar < 10.0
+    plant.until("flushing")
+    plant.until("standby")
+    assert plant.core.latch.flush_owed is False
+
+
+def test_a_start_that_trips_before_any_pressure_owes_its_flush(plant):
+    start(plant, "priming")
+    plant.press("stop_button")
+    plant.until("tripped")
+    assert plant.core.latch.flush_owed is True
+
+
+@pytest.mark.parametrize("output", ["feed_pump", "product_to_tank"])
+def test_a_feed_pump_that_is_tried_owes_a_flush_and_no_other_output_does(plant, output):
+    assert plant.give("bench", output=output, seconds=2.0) == []
+    plant.until("standby")
+    assert plant.core.latch.flush_owed is (output == "feed_pump")
 
 
 @pytest.mark.parametrize(
@@ -163,10 +186,10 @@ def test_a_feed_that_never_gets_steady_trips_soon_after_the_minute(plant):
 def test_a_stop_while_priming_never_switches_the_pump_on(plant):
     start(plant, "priming")
     plant.give("stop")
-    for _ in range(200):
+    while plant.state != "standby":
         assert "high_pressure_pump" not in plant.on
         plant.tick()
-    assert plant.state == "standby"
+    assert plant.states == ["standby", "priming", "stopping", "flushing", "standby"]
 
 
 # ---- raising the pressure --------------------------------------------------------------------------------

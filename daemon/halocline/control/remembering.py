@@ -9,7 +9,7 @@ from typing import Protocol
 from halocline.control.conditions.pressure import HAND_BAR
 from halocline.control.latch import Latch, Moment, Purge, Trip, Usual
 from halocline.control.purging import new_purge
-from halocline.control.resuming import MOTOR_NOTE_S
+from halocline.control.resuming import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import AT_REST, State
 
@@ -41,7 +41,9 @@ class Persistence:
         """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives."""
         latch = self.latch
         pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
-        if (pressed or state is State.HAND_RUN) and not latch.flush_owed:
+        # The feed pump's water goes through the membrane's housing: salt stands there before there is any pressure.
+        fed = state in SALT_IN_THE_MEMBRANE or now.clocks.feed_pump_on_s >= 0
+        if (pressed or fed) and not latch.flush_owed:
             latch = replace(latch, flush_owed=True)
         if state is State.LAID_UP and pressed:
             latch = replace(latch, purge=new_purge(now.settings, latch.laid_up_with or "preservative", latch.purge))

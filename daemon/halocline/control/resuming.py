@@ -19,7 +19,7 @@ MOTOR_WORKS = frozenset(
 """Where the high-pressure pump may have turned since the file was written; priming, for the next state follows soon."""
 
 SALT_IN_THE_MEMBRANE = MOTOR_WORKS - {State.BENCH} | {State.HAND_RUN}
-"""Where sea water may have been pressed into the membrane since."""
+"""Where sea water comes to the membrane; on the bench only if a feed pump is tried, which is on file then."""
 
 
 def resumed(latch: Latch, *, computer: bool | None) -> Latch:
