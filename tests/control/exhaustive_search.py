@@ -31,7 +31,8 @@ HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "f
 S = State
 RUN = frozenset({S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING})
 AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP})
-TICK_S, LONG_S = 1.0, 1900.0
+TICK_S, LONG_S = 1.0, 3700.0
+"""One long wait is more than the motor may work in one go, and more than any rest lasts."""
 
 SETTINGS = quick_settings(
     plant={"feed_side_volume_l": 0.02, "product_side_volume_l": 0.02, "wetted_volume_l": 0.1},
@@ -624,6 +625,14 @@ def the_motor_rests(at):
         yield "the pump starts too often"
 
 
+@rule
+def the_motor_never_works_beyond_its_rating(at):
+    stopping_s = at.account.now_s - at.core.position.since_s
+    stops = at.state is S.STOPPING and stopping_s <= SEQUENCE.stop_open_s + TICK_S
+    if HP in at.outputs and at.account.pump_worked_s >= MOTOR_RUN_S and not stops:
+        yield "the pump runs on after the motor's rated run"
+
+
 def at_once(seen, before):
     """What must trip in the very tick it is seen, written out by hand from the list of trips."""
     awake = before not in (S.TRIPPED, S.LAID_UP)
@@ -656,6 +665,14 @@ def after_a_run_that_was_cut_off_somebody_looks_first(at):
 def what_is_owed_stays_owed_until_it_is_met(at):
     for name in at.forgotten:
         yield f"{name} is forgotten"
+
+
+@rule
+def sea_water_in_the_membrane_owes_a_flush(at):
+    bar = None if 0x48 in at.seen.lost else at.seen.bar
+    salty = FEED in at.outputs or HP in at.outputs or (bar is not None and bar > 10.0)
+    if salty and not at.core.latch.flush_owed:
+        yield "sea water stands in the membrane and no flush is owed"
 
 
 @rule

@@ -8,6 +8,7 @@ from exhaustive_search import (
     ACKNOWLEDGE,
     FLUSH_NOW,
     LARGE,
+    LONG_S,
     PRESSED,
     RULES,
     SETTINGS,
@@ -29,7 +30,7 @@ from halocline.control.entering import Entering
 from halocline.control.facts import Facts
 from halocline.control.latch import Latch
 from halocline.control.quality import QualityJudge
-from halocline.plant import alarms
+from halocline.plant import alarms, motor
 from halocline.plant.alarms import Effect
 from halocline.plant.vocabulary import State
 
@@ -200,6 +201,16 @@ def forgetful_of_work(patch):
     patch.setattr(standing.Standing, "__init__", init)
 
 
+def owing_no_flush(patch):
+    update = remembering.Persistence.update
+
+    def without(self, *given):
+        update(self, *given)
+        self.latch = replace(self.latch, flush_owed=False)
+
+    patch.setattr(remembering.Persistence, "update", without)
+
+
 def interlock_gone(patch):
     def outputs(state, conditions):
         energised = sequence.ENERGISED[state]
@@ -267,6 +278,11 @@ MUTANTS = {
         lambda patch: patch.setattr(feed, "_pump_had_its_time", lambda _now: False),
         (Move(Seen(bar=55.0, feed_bar=0.05)),),
     ),
+    "causes: a motor works on beyond its rating": (
+        (S.PRODUCING,),
+        answering(motor, "work_s", float("inf")),
+        (Move(PRESSED, seconds=LONG_S),),
+    ),
     "causes: the pressure switch comes late": (None, cause("pressure_switch", delay_s=5.0)),
     "causes: a lost converter is no trip": (None, cause("adc_lost", effect=Effect.DIVERT)),
     "core: no hold": ((S.DIVERTING,), no_hold),
@@ -290,6 +306,7 @@ MUTANTS = {
     ),
     "core: a run that was cut off forgotten by the next restart": ((S.STANDBY,), resumed_without("cut_off"), AGAIN),
     "core: an owed flush forgotten by a restart": ((S.STANDBY,), resumed_without("flush_owed"), (REST, AGAIN[-1])),
+    "core: sea water owes no flush": ((S.STANDBY,), owing_no_flush, (REST, Move(Seen(), START))),
     "core: a lock forgotten by a restart": ((S.STANDBY,), resumed_without("lock"), (REST, AGAIN[-1])),
     "core: chlorine forgotten by a restart": ((S.STANDBY,), resumed_without("chlorine_suspected"), (REST, AGAIN[-1])),
     "core: a bench is no work under way": (

@@ -24,7 +24,8 @@ GULP = {"hoses_swapped_in_the_middle"}
 WORST_MG_L = 1000.0
 
 MOST_ALARMS = {"flush_valve_opens_in_a_run": 4}
-"""Fresh water in a running plant shows at feed, cell and meter before its own alarm may tell it for certain."""
+"""Fresh water in a running plant shows at feed, cell and meter before its own alarm may tell it for certain; and what
+diverts or stops may not hide under that one, which only warns."""
 
 NOT_SHOWN_HERE = {
     "scan_overrun": "a rehearsal's clock waits for control",
