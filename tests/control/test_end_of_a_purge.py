@@ -1,5 +1,8 @@
 """Each kind of first water has its own end test, taken by a person from flowing product."""
 
+import re
+from itertools import combinations
+
 import pytest
 from hand_driven_plant import Plant, quick_settings
 
@@ -7,9 +10,10 @@ from halocline.control.inputs import Command
 from halocline.control.latch import Latch, Purge, decode, encode, read
 from halocline.control.view import now_message
 from halocline.plant import words
-from halocline.plant.purges import END_TESTS, end_test
+from halocline.plant.purges import END_TESTS, ORDER, end_test
 from halocline.plant.vocabulary import PURGES, Origin
 
+OTHERS = sorted(set(PURGES) - {"cleaning"})
 ATTENDED = quick_settings(sequence={"attendance": True, "attendance_ask_s": 3600.0})
 
 
@@ -40,10 +44,22 @@ def test_a_purge_ends_only_with_all_of_its_own_tests(kind):
 def test_nobody_tastes_or_smells_after_chemical_cleaners_and_the_strip_comes_before_nose_and_tongue():
     assert end_test(["cleaning"]) == ("ph_strip",)
     assert "sulphite_strip" in END_TESTS["preservative"]
-    for kinds in (["preservative"], ["new_element"], ["cleaning", "preservative", "glycol", "new_element"]):
+    for kinds in (["preservative"], ["new_element"], ["preservative", "glycol", "new_element"]):
         tests = end_test(kinds)
         assert tests[-1] == "no_taste"
         assert all(tests.index(strip) < tests.index("no_smell") for strip in tests if strip.endswith("_strip"))
+
+
+@pytest.mark.parametrize("others", [kinds for n in range(len(PURGES)) for kinds in combinations(OTHERS, n)])
+def test_where_a_cleaner_was_no_test_asks_for_nose_or_tongue_and_each_kind_still_has_one(others):
+    plant = purged("cleaning", *others)
+    tests = now_message(plant.core)["owed"]["purge"]["tests"]
+    for test in tests:
+        asked = words.end_test_text(test).replace("Smell and taste nothing", "")
+        assert not re.search("smell|tast|tongue|nose", asked + words.end_test_name(test), re.IGNORECASE)
+    assert all(set(END_TESTS[kind]) & set(tests) for kind in ("cleaning", *others))
+    assert confirm(plant, tests[:-1]) == ["end_test_open"]
+    assert confirm(plant, tests) == []
 
 
 def test_what_was_owed_before_is_tested_as_well():
@@ -97,10 +113,8 @@ def test_an_answer_nobody_asked_for_is_refused_with_the_list():
     plant.tick(Command("log", {"kind": "purge_confirmed", "confirmed": ["ph_strip", "ph"]}, Origin.CLI, "ann", "1:x"))
     ((_, accepted, (reason,)),) = plant.outcome.answers
     assert not accepted
-    assert (
-        words.reason(reason.as_message())
-        == "“ph” is not asked here. Asked: ph_strip, supplier_sheet, sulphite_strip, no_smell, no_glycol, no_taste."
-    )
+    told = words.reason(reason.as_message())
+    assert told == f"“ph” is not asked here. Asked: {', '.join(ORDER)}."
 
 
 @pytest.mark.parametrize("kind", PURGES)

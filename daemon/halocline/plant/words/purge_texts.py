@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from halocline.plant.words.names import plain
 
 END_TEST_TEXTS: Mapping[str, str] = {
-    "ph_strip": "pH strip: the flowing product and the flush water give the same colour. Smell and taste nothing "
-    "before: lye and acid burn.",
+    "ph_strip": "pH strip: the flowing product and the flush water give the same colour. Smell and taste nothing: "
+    "lye and acid burn.",
     "supplier_sheet": "Supplier's sheet of the new membrane: its rinse is done, and it allows what follows here.",
     "sulphite_strip": "Sulphite strip in the flowing product: it reads nil.",
+    "no_foam": "Shake the flowing product in a clear bottle, and flush water in another: no foam that stays, no colour "
+    "against white. After any antifreeze but food-grade propylene glycol confirm nothing.",
     "no_smell": "Only after a strip that read nil: no smell. Nobody with asthma smells or tastes it.",
     "no_glycol": "Only after food-grade propylene glycol: no smell, and last a drop on the tongue, not sweet. After "
     "any other antifreeze taste nothing and confirm nothing.",
@@ -21,6 +23,7 @@ END_TEST_NAMES: Mapping[str, str] = {
     "ph_strip": "pH strip like the flush water",
     "supplier_sheet": "supplier's sheet",
     "sulphite_strip": "sulphite strip nil",
+    "no_foam": "no foam, no colour in a bottle",
     "no_smell": "no smell",
     "no_glycol": "no smell or taste of glycol",
     "no_taste": "last no taste (never with asthma)",
