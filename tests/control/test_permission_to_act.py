@@ -13,7 +13,7 @@ from halocline.control.permissions import START
 from halocline.control.permissions.people import QUESTIONS
 from halocline.control.view import now_message
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
-from halocline.plant.vocabulary import Origin, Quality
+from halocline.plant.vocabulary import NEEDED_CHANNELS, Origin, Quality
 
 
 def read(channel, value, quality=Quality.GOOD):
@@ -44,6 +44,9 @@ def long_run(plant):
     plant.core.motor.worked_s = 180 * 60.0
     plant.core.motor.rests_since_s = plant.now_s - 60.0
 
+
+SEEN_S = 12.0
+"""Longer than the mean of what moves slowly."""
 
 START_CHECKS = {
     "a lock": (latched(lock=Lock("ann", "filter")), "locked"),
@@ -81,7 +84,7 @@ def test_each_check_refuses_a_start_by_its_own_reason_before_anyone_asks(name):
     assert plant.refused("start") == []
     disturb(plant)
     plant.core.alarms._rows = dict.fromkeys(plant.core.alarms._rows, ())
-    plant.tick()
+    plant.wait(SEEN_S)
     assert reason in plant.refused("start")
     assert reason in plant.give("start")
     assert plant.state == "standby"
@@ -96,6 +99,7 @@ def test_all_that_speaks_against_a_start_is_said_at_once():
     plant.extra["lost_chips"] = (0x48, 0x49)
     plant.read("vessel_pressure", 6.0)
     plant.read("sea_temperature", 42.0)
+    plant.wait(SEEN_S)
     reasons = plant.give("start", litres=1000.0, minutes=5.0)
     expected = {reason for _, reason in START_CHECKS.values()} | {
         "tank_has_no_room",
@@ -107,6 +111,21 @@ def test_all_that_speaks_against_a_start_is_said_at_once():
     assert set(reasons) == expected
     assert reasons.count("sensor_not_good") == 3
     assert reasons.count("adc_lost") == 2
+
+
+@pytest.mark.parametrize("channel", sorted(QUICK.inputs))
+def test_what_was_not_read_yet_is_not_called_broken_and_lets_no_start_through(channel):
+    plant = Plant()
+    plant.read(channel, None, Quality.MISSING)
+    plant.wait(1.0)
+    for command in ("start", "flush"):
+        reasons = {reason.id: reason for reason in plant.core.decisions.refused(command, plant.core.last)}
+        if command == "start" or channel in ("vessel_pressure", "feed_pressure"):
+            assert reasons["sensor_not_read_yet"].values == {"channel": channel}
+            assert "sensor_not_good" not in reasons
+    plant.wait(3.0)
+    assert "sensor_not_read_yet" not in plant.refused("start")
+    assert ("sensor_not_good" in plant.refused("start")) == (channel in NEEDED_CHANNELS)
 
 
 def test_there_are_more_than_twenty_named_checks_before_a_start():

@@ -146,7 +146,7 @@ def test_without_control_nothing_is_offered(ship):
     [
         ({"purge_of": "glycol", "overboard_s": 1800.0, "rinse_s": 60.0}, "go overboard to wash propylene glycol out"),
         ({"battery_percent": 64.0}, "The battery is at 64 %; the run ends if it comes down to 20 %."),
-        ({"level_known": False}, "The tank's level is not measured"),
+        ({"level_known": False}, "The tank's level is not known"),
         ({"asks_after_s": 600.0}, "After 10 min the run asks whether a person is there"),
         ({"motor_left_s": None, "run_limit_s": 3600.0}, "then the longest run, 60 min, is over"),
     ],

@@ -42,6 +42,7 @@ from halocline.control.permissions.instruments import (
     fits_the_instrument,
     interlock_armed,
     meter_stands_still,
+    others_read,
     rest_values_fit,
     sensor_good,
 )
@@ -90,6 +91,7 @@ START = (
     chips_answer,
     interlock_armed,
     *(sensor_good(channel) for channel in NEEDED_CHANNELS),
+    others_read,
     contact_clear("stop_button"),
     contact_clear("bilge_wet"),
     contact_clear("pressure_switch"),

@@ -7,7 +7,7 @@ from halocline.control.annunciation import Annunciator
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation
-from halocline.plant.vocabulary import AT_REST, State
+from halocline.plant.vocabulary import AT_REST, Quality, State
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,21 @@ class Context:
 
 
 Check = Callable[[Context], Reason | Sequence[Reason] | None]
+
+
+FIRST_READINGS_S = 3.0
+"""As long after control began a channel may not have had its turn yet: a scan of all of them takes a second or two."""
+
+
+def not_good(at: Context, channel: str) -> Reason | None:
+    """Why the channel's reading is not good, None where it is."""
+    reading = at.now.inputs.readings.get(channel)
+    quality = Quality.MISSING if reading is None else reading.quality
+    if quality is Quality.GOOD:
+        return None
+    if quality is Quality.MISSING and at.now.clocks.since_up_s < FIRST_READINGS_S:
+        return Reason("sensor_not_read_yet", {"channel": channel})
+    return Reason("sensor_not_good", {"channel": channel, "quality": quality.value})
 
 
 def state_is(*allowed: State) -> Callable[[Context], Reason | None]:

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Reason
-from halocline.control.permissions.forms import Check, Context
+from halocline.control.permissions.forms import Check, Context, not_good
 from halocline.control.situation import wetted_flow_l_h
-from halocline.plant.vocabulary import Quality, State
+from halocline.plant.vocabulary import NEEDED_CHANNELS, Quality, State
 from halocline.signals.rest_checks import rest_findings
 
 AT_REST_S = 20.0
@@ -17,14 +17,18 @@ def sensor_good(channel: str) -> Check:
 
     def check(at: Context) -> Reason | None:
         reading = at.now.inputs.readings.get(channel)
-        quality = Quality.MISSING if reading is None else reading.quality
-        if quality is Quality.GOOD:
+        if channel == "product_conductivity" and reading is not None and reading.quality is Quality.IMPLAUSIBLE:
             return None
-        if channel == "product_conductivity" and quality is Quality.IMPLAUSIBLE:
-            return None
-        return Reason("sensor_not_good", {"channel": channel, "quality": quality.value})
+        return not_good(at, channel)
 
     return check
+
+
+def others_read(at: Context) -> list[Reason]:
+    """Where a start may do without a reading, it does not do so only because it came too early for it."""
+    others = [channel for channel in at.now.settings.inputs if channel not in NEEDED_CHANNELS]
+    found = [not_good(at, channel) for channel in others]
+    return [reason for reason in found if reason is not None and reason.id == "sensor_not_read_yet"][:1]
 
 
 def contact_clear(contact: str) -> Check:

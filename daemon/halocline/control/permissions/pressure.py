@@ -2,19 +2,14 @@
 
 from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Reason
-from halocline.control.permissions.forms import Context
-from halocline.plant.vocabulary import Quality
+from halocline.control.permissions.forms import Context, not_good
 
 FLUSH_BELOW_BAR = 3.0
 
 
 def pressure_known(at: Context) -> Reason | None:
     """The membrane pressure can be told."""
-    reading = at.now.inputs.readings.get("vessel_pressure")
-    if at.now.pressure_bar is not None:
-        return None
-    quality = Quality.MISSING if reading is None else reading.quality
-    return Reason("sensor_not_good", {"channel": "vessel_pressure", "quality": quality.value})
+    return None if at.now.pressure_bar is not None else not_good(at, "vessel_pressure")
 
 
 def no_pressure(at: Context) -> Reason | None:

@@ -14,13 +14,13 @@ GIVES: Mapping[str, str] = {
     "run_limit": "Puts about {litres}[ of {wanted_l}] into the tank; then the longest run, {run_limit_s}, is over.",
     "purge": "Puts nothing into the tank yet: washing {of} out takes longer than this run lasts. The next run goes on.",
 }
-UNKNOWN_FLOW = "How much water comes is not known: the sea water's temperature is not measured."
+UNKNOWN_FLOW = "How much water comes is not known while the sea water's temperature is not known."
 PURGED = (
     "The first {before_s} go overboard to wash {of} out: nobody drinks that water. Then a person at the plant tests it "
     "and confirms; until then the tank stays shut."
 )
 RESTS = "Then the motor rests {rest_s}."
-NO_LEVEL = "The tank's level is not measured: its float, or {room_l}, ends the run."
+NO_LEVEL = "The tank's level is not known: its float, or {room_l}, ends the run."
 ASKS = "After {asks_after_s} the run asks whether a person is there, and ends without an answer."
 BATTERY = "The battery is at {battery_percent}; the run ends if it comes down to {limit_percent}."
 ONCE_MORE = "It is foreseen from the membrane's model[ at {pressure_bar}][ and {temperature_c}], not measured."

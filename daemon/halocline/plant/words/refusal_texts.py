@@ -20,6 +20,8 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "latch_not_writable": "The memory card does not take writing, so nothing could be remembered. Check the card and "
     "its free space.",
     "sensor_not_good": "The sensor for {channel} is not good[: {quality}]. Check its plug, cable and supply.",
+    "sensor_not_read_yet": "The sensor for {channel} has not been read yet: the program began a moment ago. Wait some "
+    "seconds.",
     "stop_button_active": "The stop button is pressed, or its wire is broken. Ask who pressed it, then release it.",
     "bilge_wet_active": "There is water at the bilge sensor. Mains near water: breaker first. Then find the leak and "
     "dry the sensor.",
