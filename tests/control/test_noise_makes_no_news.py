@@ -11,9 +11,14 @@ import pytest
 from hand_driven_plant import FULL, TICK_S, Plant, quick_settings, reading
 
 from halocline.control.salt import Salt
-from halocline.control.trend import Noise, PressureRate, Rise
+from halocline.control.trend import PressureRate, Rise
 from halocline.plant.alarms import CAUSES
+from halocline.plant.sensors import CurrentLoop
+from halocline.plant.vocabulary import Quality
 from halocline.signals.filters import LowPass
+from halocline.signals.judge import ChannelJudge
+from halocline.signals.noise import Noise
+from halocline.signals.plausibility import RATE_LIMITS
 
 HOUR_S = 3600.0
 SMOOTHING_S = 0.2
@@ -21,7 +26,17 @@ SAMPLES_S = {"vessel_pressure": TICK_S, "product_flow": TICK_S}
 OTHERS_S = 0.35
 QUIET = {"product_conductivity": 6.0, "vessel_pressure": 0.02, "feed_pressure": 0.001}
 LEVELS = (0.01, 0.03, 0.10)
-CHANNELS = ("product_conductivity", "vessel_pressure", "product_flow", "battery_voltage", "tank_fill")
+CHANNELS = (
+    "product_conductivity",
+    "vessel_pressure",
+    "product_flow",
+    "battery_voltage",
+    "tank_fill",
+    "feed_pressure",
+    "sea_temperature",
+)
+AIR = ("feed_pressure", 0.10)
+"""0.15 bar to and fro within seconds is what air in the suction looks like: it has a test of its own."""
 
 
 class Noisy(Plant):
@@ -54,8 +69,9 @@ class Noisy(Plant):
         return raised, [e["to"] for e in self.events if e["kind"] == "state"]
 
 
-@pytest.mark.parametrize("share", LEVELS)
-@pytest.mark.parametrize("channel", CHANNELS)
+@pytest.mark.parametrize(
+    ("channel", "share"), [(channel, share) for channel in CHANNELS for share in LEVELS if (channel, share) != AIR]
+)
 def test_a_run_comes_to_water_and_stays_there(channel, share):
     plant = Noisy(channel, share)
     assert plant.give("start") == []
@@ -71,6 +87,33 @@ ALLOWED = {
     # High and high-high compare single levels, and are the last to be made patient: 10 % of 55 bar is 5.5 bar.
     ("vessel_pressure", 0.10): {"vessel_pressure_high"},
 }
+
+
+def test_a_feed_that_jumps_about_like_air_ends_the_start_and_is_told():
+    plant = Noisy(*AIR)
+    assert plant.give("start") == []
+    plant.until("stopping", within_s=300.0)
+    raised, states = plant.told()
+    assert states[-1] == "stopping"
+    assert "producing" not in states
+    assert raised & {"feed_pressure_not_reached", "feed_pressure_unsteady"}
+
+
+@pytest.mark.parametrize("share", LEVELS)
+@pytest.mark.parametrize(
+    ("channel", "fit", "unfit"), [("battery_voltage", 13.2, 11.6), ("sea_temperature", 26.0, 60.0)]
+)
+def test_no_start_is_refused_or_let_in_by_chance(channel, fit, unfit, share):
+    limits = {"water_too_warm_c": 42.0}
+    for true, refused in ((fit, 0), (unfit, 1)):
+        plant, random = Noisy(channel, 0.0, limits=limits), Random(1)
+        plant.wait(1.0)
+        answers = []
+        for _ in range(600):
+            plant.read(channel, true * (1.0 + random.gauss(0.0, share)))
+            plant.tick(dt=OTHERS_S)
+            answers.append(bool(plant.core.decisions.refused("start", plant.core.last)))
+        assert set(answers[40:]) == {bool(refused)}
 
 
 # ---- the judges alone, for ten hours -----------------------------------------------------------------------
@@ -174,6 +217,54 @@ def test_what_is_measured_and_what_is_foreseen_are_two_numbers():
     values = plant.core.why.values
     assert values["tds_mg_l"] < LIMITS.reject_tds_mg_l < values["foreseen_mg_l"]
     assert values["tds_mg_l"] == pytest.approx(plant.tds_mg_l, abs=40.0)
+
+
+# ---- a channel's judge ------------------------------------------------------------------------------------------
+
+LEARNED_S = 30.0
+RATED = {"sea_temperature": 24.0, "pump_motor_temperature": 60.0, "tank_fill": 60.0, "battery_charge_percent": 70.0}
+
+
+def judged(channel, seconds, course, sd, seed=1):
+    """Whether each sample found the channel good; from 0 to twice the reading, so that no noise leaves the span."""
+    high, random = 2.0 * RATED[channel], Random(seed)
+    sensor = CurrentLoop(address=0x48, mux=0, low=0.0, high=high, error=high / 100.0)
+    judge = ChannelJudge(channel, sensor)
+    for sample in range(int(seconds / OTHERS_S)):
+        now_s = sample * OTHERS_S
+        value = min(high, max(0.0, course(now_s) + random.gauss(0.0, sd)))
+        judge.take(now_s, (0.004 + 0.016 * value / high) * sensor.shunt_ohm)
+        yield now_s, judge.reading(now_s, 3.0).quality is Quality.GOOD
+
+
+def test_every_channel_with_a_rate_limit_is_tried_but_the_cell_that_has_tests_of_its_own():
+    assert set(RATED) == set(RATE_LIMITS) - {"product_conductivity"}
+
+
+@pytest.mark.parametrize("hours", HOURS)
+@pytest.mark.parametrize("share", LEVELS)
+@pytest.mark.parametrize("channel", RATED)
+def test_noise_is_no_broken_sensor(channel, share, hours):
+    level = RATED[channel]
+    lost = [
+        not good for now_s, good in judged(channel, hours * HOUR_S, lambda _: level, share * level) if now_s > LEARNED_S
+    ]
+    assert sum(lost) <= hours * 2
+
+
+@pytest.mark.parametrize("share", [0.0, 0.01])
+def test_a_step_that_no_sea_takes_is_still_told(share):
+    course = lambda now_s: 24.0 if now_s < 60.0 else 38.0  # noqa: E731
+    for seed in range(5):
+        found = [good for now_s, good in judged("sea_temperature", 62.0, course, share * 24.0, seed) if now_s >= 60.0]
+        assert False in found
+
+
+@pytest.mark.parametrize("to", [5.0, 45.0])
+def test_a_loose_wire_is_learned_by_no_patience(to):
+    course = lambda now_s: 24.0 if now_s % 1.0 < 0.5 else to  # noqa: E731
+    found = [good for now_s, good in judged("sea_temperature", 300.0, course, 0.0) if now_s > 150.0]
+    assert found.count(True) < len(found) / 10
 
 
 # ---- pressure -----------------------------------------------------------------------------------------------

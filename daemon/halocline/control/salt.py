@@ -1,7 +1,8 @@
 """The salt of the product: what is measured, on average; what is foreseen; whether it rises; how far it is noise."""
 
 from halocline.control.timing import Slope
-from halocline.control.trend import Mean, Noise, Rise
+from halocline.control.trend import Mean, Rise
+from halocline.signals.noise import Noise
 
 AHEAD_S = 10.0
 """A cell answers 5 to 10 s late and a valve takes its time as well: salt that rises is judged this far ahead."""

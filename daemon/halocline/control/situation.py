@@ -1,12 +1,12 @@
 """The plant as control sees it in one tick: readings made into the few quantities that decisions rest on."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Protocol
 
 from halocline.control.inputs import Inputs
-from halocline.control.trend import PressureRate, Rise
+from halocline.control.trend import Mean, PressureRate, Rise
 from halocline.physics import conductivity, seawater
 from halocline.physics.membrane import LumpedElement, Membrane, lumped_element
 from halocline.plant.settings import Settings
@@ -14,6 +14,10 @@ from halocline.plant.vocabulary import State
 
 EXPECTATION_EVERY_S = 1.0
 DRIFT_S = 10.0
+LEVELS = ("battery_charge_percent", "battery_voltage", "sea_temperature")
+"""What a start compares with a limit. The tank's level is not among them: its judge takes the median of half a
+minute by itself."""
+LEVEL_S = 10.0
 MODEL_TEMPERATURES_C = (0.5, 40.0)
 MODEL_PRESSURE_BAR = 150.0
 SALTIEST_US_CM = 100_000.0
@@ -83,6 +87,7 @@ class Observation:
 
     rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
     a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.
+    levels: the means of the last seconds of what moves slowly, by channel.
     """
 
     settings: Settings
@@ -101,6 +106,7 @@ class Observation:
     recovery: float | None
     filter_drop_bar: float | None
     power_w: float | None
+    levels: Mapping[str, float | None]
     expectation: Expectation
 
     def value(self, channel: str) -> float | None:
@@ -182,6 +188,7 @@ class Observer:
         self._membrane = membrane_of(settings, calibrated)
         self._rate = PressureRate()
         self._drift = Rise(min(DRIFT_S, settings.sequence.quality_hold_s / 6))
+        self._levels = {channel: Mean(LEVEL_S, at_once=True) for channel in LEVELS}
         self._expectation = Expectation()
         self._expected_at_s = -math.inf
 
@@ -224,6 +231,7 @@ class Observer:
             recovery=self._recovery(flow_l_h, good),
             filter_drop_bar=_difference(good("filter_inlet_pressure"), good("feed_pressure")),
             power_w=_product(good("battery_voltage"), good("battery_current")),
+            levels={channel: mean.take(good(channel), now_s) for channel, mean in self._levels.items()},
             expectation=self._expectation,
         )
 

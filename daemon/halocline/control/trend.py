@@ -1,8 +1,6 @@
-"""Whether a reading rises, or only seems to: rises, means and the reading's own noise, each at a fixed cost a tick.
+"""Whether a reading rises, or only seems to: rises and means, each at a fixed cost a tick.
 
-Water and pressure change smoothly; what a cell, a cable or a bubble adds does not. So the noise of a reading is learned
-from what no smooth course leaves: the third differences of values half a second apart. A rise counts where it stands
-out of that noise. Two values half a second apart are taken as independent: a scan takes less.
+A rise counts where it stands out of the reading's own noise (`signals/noise.py`).
 """
 
 import math
@@ -10,65 +8,18 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from halocline.control.timing import Slope
-
-SPACING_S = 0.5
-LEARN_S = 60.0
-THIRD_DIFFERENCE = 20.0
-"""Variance of a third difference over that of one value, 1 + 9 + 9 + 1."""
-RECENT = 4
-WILDEST = 25.0
-"""A square this many times the usual one counts no more than that: a step of the water itself is no noise."""
-
-
-@dataclass(slots=True)
-class Noise:
-    """The standard deviation of a reading about its own smooth course, in the reading's unit.
-
-    least: what no reading of this kind is steadier than; from there it is learned, within half a minute.
-    """
-
-    least: float
-    _points: deque[float] = field(default_factory=lambda: deque(maxlen=4))
-    _recent: deque[float] = field(default_factory=lambda: deque(maxlen=RECENT))
-    _variance: float = -1.0
-    _taken_s: float = -math.inf
-
-    def take(self, value: float | None, now_s: float) -> None:
-        """One value; None is a gap, over which nothing is learned."""
-        if value is None:
-            self._points.clear()
-            return
-        if now_s - self._taken_s < SPACING_S - 1e-6:
-            return
-        self._taken_s = now_s
-        self._points.append(value)
-        if len(self._points) == 4:
-            a, b, c, d = self._points
-            self._learn(d - 3 * c + 3 * b - a)
-
-    def _learn(self, difference: float) -> None:
-        # What is too large to be squared is noise without end; and so is what is no number, infinity less infinity.
-        square = math.inf if math.isnan(difference) else difference * difference / THIRD_DIFFERENCE
-        self._recent.append(square)
-        usual = max(self._variance, self.least**2)
-        self._variance = usual + SPACING_S / LEARN_S * (min(square, WILDEST * usual) - usual)
-
-    @property
-    def usual(self) -> float:
-        """As it has been for a minute."""
-        return max(self.least, math.sqrt(max(0.0, self._variance)))
-
-    @property
-    def present(self) -> float:
-        """The larger of the usual and what the last seconds show: noise that has only just begun counts at once."""
-        return max(self.usual, math.sqrt(max(self._recent, default=0.0)))
+from halocline.signals.noise import SPACING_S, Noise
 
 
 @dataclass(slots=True)
 class Mean:
-    """The mean of the last `window_s`, and of one value as old as that: so it stays known however ticks are spaced."""
+    """The mean of the last `window_s`, and of one value as old as that: so it stays known however ticks are spaced.
+
+    at_once: known from the first value, as the mean of what there is.
+    """
 
     window_s: float
+    at_once: bool = False
     _values: deque[tuple[float, float]] = field(default_factory=deque)
     _sum: float = 0.0
 
@@ -83,7 +34,8 @@ class Mean:
         self._sum += value
         while len(values) > 1 and now_s - values[1][0] >= self.window_s - 1e-6:
             self._sum -= values.popleft()[1]
-        return self._sum / len(values) if now_s - values[0][0] >= self.window_s - 1e-6 else None
+        known = self.at_once or now_s - values[0][0] >= self.window_s - 1e-6
+        return self._sum / len(values) if known else None
 
 
 @dataclass(slots=True)

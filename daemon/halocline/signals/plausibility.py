@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from halocline.signals.noise import Noise
+
 SETTLED_S = 1.0
 """A new level that holds this long was a true step, not a disturbance."""
 
@@ -11,7 +13,8 @@ SETTLED_S = 1.0
 class RateLimit:
     """Fastest believable change in the channel's unit per second; None is unlimited.
 
-    `allowance` is believed at any speed: noise, and what happens between two slow samples.
+    `allowance` is believed at any speed: a usual sensor's noise, and what happens between two slow samples. A noisier
+    sensor is allowed more, as far as it has shown its noise.
     """
 
     rise_per_s: float | None
@@ -29,6 +32,11 @@ RATE_LIMITS: dict[str, RateLimit] = {
 }
 """Pressures are not here: a blocked outlet raises them, and a burst hose drops them, in milliseconds."""
 
+RATE_NOISES = 4.0 * 2**0.5
+"""A step between two values is believed up to four standard deviations of what noise alone makes of it."""
+NOISIEST = 0.12
+"""Noise of more than this share of the reading is no noise any more: a loose wire jumps about like that."""
+
 FLOORS: dict[str, float] = {"product_conductivity": 10.0}
 """Below this there is no water in front of the sensor: a dry cell reads like perfect water. µS/cm."""
 
@@ -36,7 +44,7 @@ FLOORS: dict[str, float] = {"product_conductivity": 10.0}
 class RateGuard:
     """Tells a value that the plant cannot have reached since the last believed one."""
 
-    __slots__ = ("_at_s", "_level", "_level_s", "_level_since_s", "_limit", "_value")
+    __slots__ = ("_at_s", "_level", "_level_s", "_level_since_s", "_limit", "_noise", "_value")
 
     def __init__(self, limit: RateLimit) -> None:
         self._limit = limit
@@ -45,9 +53,11 @@ class RateGuard:
         self._level: float | None = None
         self._level_s = 0.0
         self._level_since_s = 0.0
+        self._noise = Noise(limit.allowance / RATE_NOISES)
 
     def plausible(self, t_s: float, value: float) -> bool:
         """Whether to believe `value`. A disbelieved level is believed once it has held for a second."""
+        self._noise.take(value, t_s)
         if self._value is None or self._reachable(self._value, t_s - self._at_s, value):
             return self._believe(t_s, value)
         if self._level is None or not self._reachable(self._level, t_s - self._level_s, value):
@@ -68,7 +78,9 @@ class RateGuard:
         limit = self._limit
         change = value - start
         fastest = limit.rise_per_s if change > 0.0 else limit.fall_per_s
-        return fastest is None or abs(change) <= limit.allowance + fastest * max(0.0, passed_s)
+        noise = min(self._noise.usual, NOISIEST * abs(start))
+        allowance = max(limit.allowance, RATE_NOISES * noise)
+        return fastest is None or abs(change) <= allowance + fastest * max(0.0, passed_s)
 
 
 class ChatterGuard:

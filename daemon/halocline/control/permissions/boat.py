@@ -25,12 +25,12 @@ def tank_has_room(at: Context) -> Reason | None:
 
 
 def battery_fit(at: Context) -> Reason | None:
-    """By charge where it is known, else by voltage."""
-    percent, limit_percent = at.now.value("battery_charge_percent"), at.now.settings.limits.battery_start_percent
+    """By charge where it is known, else by voltage; a mean, so that no start is refused or let in by chance."""
+    percent, limit_percent = at.now.levels["battery_charge_percent"], at.now.settings.limits.battery_start_percent
     if percent is not None:
         low = percent < limit_percent
         return Reason("battery_charge_too_low", {"percent": percent, "limit_percent": limit_percent}) if low else None
-    volts, limit_v = at.now.value("battery_voltage"), at.now.settings.limits.battery_start_v
+    volts, limit_v = at.now.levels["battery_voltage"], at.now.settings.limits.battery_start_v
     return (
         Reason("battery_too_low", {"volts": volts, "limit_v": limit_v})
         if volts is not None and volts < limit_v
@@ -45,7 +45,7 @@ def supply_fit(at: Context) -> Reason | None:
 
 def water_not_too_warm(at: Context) -> Reason | None:
     """The sea is not too warm for the membrane."""
-    temperature_c, limit_c = at.now.temperature_c, at.now.settings.limits.water_too_warm_c
+    temperature_c, limit_c = at.now.levels["sea_temperature"], at.now.settings.limits.water_too_warm_c
     if temperature_c is None or temperature_c < limit_c:
         return None
     return Reason("water_is_too_warm", {"temperature_c": temperature_c, "limit_c": limit_c})

@@ -1,0 +1,62 @@
+"""The noise of a reading, learned from the reading itself at a fixed cost a value.
+
+Water and pressure change smoothly; what a cell, a cable or a bubble adds does not. So the noise is learned from what
+no smooth course leaves: the third differences of values half a second apart. Two values half a second apart are taken
+as independent: a scan takes less.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass, field
+
+SPACING_S = 0.5
+LEARN_S = 60.0
+THIRD_DIFFERENCE = 20.0
+"""Variance of a third difference over that of one value, 1 + 9 + 9 + 1."""
+RECENT = 4
+WILDEST = 25.0
+"""A square this many times the usual one counts no more than that: a step of the water itself is no noise."""
+
+
+@dataclass(slots=True)
+class Noise:
+    """The standard deviation of a reading about its own smooth course, in the reading's unit.
+
+    least: what no reading of this kind is steadier than; from there it is learned, within half a minute.
+    """
+
+    least: float
+    _points: deque[float] = field(default_factory=lambda: deque(maxlen=4))
+    _recent: deque[float] = field(default_factory=lambda: deque(maxlen=RECENT))
+    _variance: float = -1.0
+    _taken_s: float = -math.inf
+
+    def take(self, value: float | None, now_s: float) -> None:
+        """One value; None is a gap, over which nothing is learned."""
+        if value is None:
+            self._points.clear()
+            return
+        if now_s - self._taken_s < SPACING_S - 1e-6:
+            return
+        self._taken_s = now_s
+        self._points.append(value)
+        if len(self._points) == 4:
+            a, b, c, d = self._points
+            self._learn(d - 3 * c + 3 * b - a)
+
+    def _learn(self, difference: float) -> None:
+        # What is too large to be squared is noise without end; and so is what is no number, infinity less infinity.
+        square = math.inf if math.isnan(difference) else difference * difference / THIRD_DIFFERENCE
+        self._recent.append(square)
+        usual = max(self._variance, self.least**2)
+        self._variance = usual + SPACING_S / LEARN_S * (min(square, WILDEST * usual) - usual)
+
+    @property
+    def usual(self) -> float:
+        """As it has been for a minute."""
+        return max(self.least, math.sqrt(max(0.0, self._variance)))
+
+    @property
+    def present(self) -> float:
+        """The larger of the usual and what the last seconds show: noise that has only just begun counts at once."""
+        return max(self.usual, math.sqrt(max(self._recent, default=0.0)))
