@@ -10,7 +10,10 @@ from halocline.plant.fields import setting
 from halocline.plant.settings import MembraneSettings, Settings
 
 ROOM_L = 200.0
-"""Room in the tank when a rehearsal begins."""
+"""Room in the tank when a rehearsal begins, where the tank has it."""
+
+LEAST_FILLED = 1 / 3
+"""A smaller tank begins as full as this: a flush takes its water from it."""
 
 AGED_WATER = 0.78
 """Water permeability of an element some years old over that on its nameplate (invented)."""
@@ -173,9 +176,8 @@ class PlantParameters:
     hand_open_s: float = setting(
         "time to open the regulator fully", default=1.8, unit="s", low=0.1, high=30, quick=0.25
     )
-    hand_switch_s: float = setting(
-        "time to reach the pump's own switch", default=3.0, unit="s", low=0.1, high=600, quick=0.2
-    )
+    # No faster in a demonstration: a pump that turns within a second of its permission had its switch on before.
+    hand_switch_s: float = setting("time to reach the pump's own switch", default=3.0, unit="s", low=0.1, high=600)
     hand_rearm_s: float = setting(
         "time after which the person re-arms the time-out relay", default=0.8, unit="s", low=0.05, high=600
     )
@@ -189,7 +191,7 @@ class PlantParameters:
         return cls(
             salinity_g_kg=plant.sea_salinity_g_kg,
             tank_capacity_l=capacity_l,
-            tank_litres=max(0.0, capacity_l - ROOM_L),
+            tank_litres=max(LEAST_FILLED * capacity_l, capacity_l - ROOM_L),
             water_permeability_lmh_bar=water,
             salt_permeability_lmh=salt,
             membrane_area_m2=settings.membrane.area_m2,
