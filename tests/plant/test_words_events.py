@@ -147,3 +147,14 @@ def test_every_state_can_have_been_cut_off(state):
     means, _, _ = words.alarm_texts("restarted_unexpectedly", {"during": str(state), "computer": False})
     assert DURING[str(state)] in means
     assert COMPUTER[False] in means
+
+
+@pytest.mark.parametrize("computer", [True, False, None])
+def test_a_supply_is_blamed_for_no_computer_that_stayed_on(computer):
+    said = " ".join(words.alarm_texts("restarted_unexpectedly", {"during": "producing", "computer": computer}))
+    assert "supply failed" not in said
+    assert said.count("power supply") == said.count("If the computer itself went off, check its power supply") == 1
+
+
+def test_a_plant_laid_up_with_anything_is_not_said_to_hold_preservative():
+    assert "preservative" not in words.reason({"id": "is_laid_up", "values": {}})

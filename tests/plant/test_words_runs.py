@@ -1,6 +1,8 @@
 """What a run gave is told as a number, or with the reason why there is none."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
@@ -36,3 +38,38 @@ def test_a_run_that_was_not_flushed_says_so() -> None:
 def test_the_salt_of_no_water_is_not_called_unmeasured() -> None:
     assert words.run_figure("tds_mean_mg_l", {**NOTHING, "litres": 0.0}) == "no water went to the tank"
     assert words.run_figure("tds_mean_mg_l", {**NOTHING, "litres": 3.0}) == "not measured"
+
+
+@pytest.mark.parametrize(
+    ("figure", "value", "text"),
+    [
+        ("seconds", 28.7, "at least 28 s"),
+        ("seconds", 599.9, "at least 9 min 59 s"),
+        ("seconds", 3599.0, "at least 59 min"),
+        ("litres", 0.999, "at least 0.99 L"),
+        ("litres", 12.0, "at least 12 L"),
+        ("litres", 0.29, "at least 0.29 L"),
+        ("peak_pressure_bar", 56.58, "at least 56.5 bar"),
+        ("tds_worst_mg_l", 419.9, "at least 419 mg/L"),
+        ("energy_wh", 0.0, "at least 0 Wh"),
+        ("tds_mean_mg_l", 419.9, "420 mg/L"),
+    ],
+)
+def test_what_a_run_had_at_least_is_never_rounded_up(figure: str, value: float, text: str) -> None:
+    assert words.run_figure(figure, {**NOTHING, figure: value}, cut_off=True) == text
+
+
+@given(st.floats(0.0, 1e6), st.sampled_from([figure.unit for figure in FIGURES.values()]))
+def test_rounded_down_is_never_more_and_hardly_less(value: float, unit: str) -> None:
+    down, near = (words.quantity(value, unit, down=down) for down in (True, False))
+    if unit != "s":
+        shown = float(down.split()[0])
+        assert shown <= value * (1 + 1e-9)
+        assert abs(float(near.split()[0]) - shown) <= max(1.0, value / 50)
+
+
+def test_a_wait_until_a_minute_is_over_when_that_minute_comes() -> None:
+    def until(wall_s: float) -> str:
+        return words.reason({"id": "motor_needs_rest", "values": {"seconds": 600.0, "until_wall_s": wall_s}})
+
+    assert until(1_800_000_001.0) == until(1_800_000_060.0) != until(1_800_000_000.0)

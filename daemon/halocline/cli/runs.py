@@ -143,6 +143,7 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
 
 def _short(run: Run, figure: str, units: UnitSettings) -> str:
     """≥ where nobody told the end of the run."""
-    value = run.figures[figure]
-    least = "≥ " if run.cut_off and words.FIGURES[figure].grows else ""
-    return "–" if value is None else least + words.quantity(value, words.FIGURES[figure].unit, units)
+    value, least = run.figures[figure], run.cut_off and words.FIGURES[figure].grows
+    if value is None:
+        return "–"
+    return ("≥ " if least else "") + words.quantity(value, words.FIGURES[figure].unit, units, down=least)

@@ -6,6 +6,7 @@ of its values is not known; outside of brackets such a value reads "unknown". A 
 while they differ.
 """
 
+import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
@@ -83,7 +84,9 @@ def _address(value: Any) -> str:
 
 
 def _moment(value: Any) -> str:
-    told = time_of_day(number_of(value))
+    """The first whole minute that is not before it: until then is waited, and at it nothing has to be any more."""
+    number = number_of(value)
+    told = time_of_day(None if number is None else math.ceil(number / 60) * 60)
     return UNKNOWN if told == UNKNOWN_TIME else told
 
 

@@ -194,10 +194,11 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     "restarted_unexpectedly": AlarmText(
         "Restarted while running",
         "control was cut off[ {during_said:said}][; {computer_said:said}]",
-        "The supply failed or the program ended. All that the computer switches went off at once, without a flush.",
+        "All that the computer switches went off at once, without a flush.",
         "The cause may come again, and sea water stands in the membrane.",
-        "Open the regulator, re-arm the relays, check the computer's power supply. Then acknowledge, and flush.",
-        "Check the computer's supply, then flush.",
+        "Open the regulator, re-arm the relays. If the computer itself went off, check its power supply. Then "
+        "acknowledge, and flush.",
+        "Open the regulator, then flush.",
     ),
     "calibrations_unreadable": AlarmText(
         "Calibrations lost",

@@ -12,7 +12,7 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "is_stopping": "A run is stopping. Wait until the pressure is gone.",
     "is_flushing": "A flush is running. Wait for its end, or stop it.",
     "is_tripped": "A safety stop stands. Find its cause, acknowledge it and reset.",
-    "is_laid_up": "The plant is laid up with preservative in it. Recommission it first.",
+    "is_laid_up": "The plant is laid up. Recommission it first.",
     "is_hand_run": "The pump is run by its own switch. Switch it off there first.",
     "is_bench": "An output is being tried. Wait until it is done, or stop it.",
     "locked": "Locked by {name}: {reason}. Ask whether the work is done, then unlock.",

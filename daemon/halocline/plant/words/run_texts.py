@@ -66,7 +66,8 @@ def run_figure(
     told the end, so it had at least as much."""
     figure, value = FIGURES[name], figures.get(name)
     if value is not None:
-        return f"{AT_LEAST if cut_off and figure.grows else ''}{quantity(value, figure.unit, units)}"
+        least = cut_off and figure.grows
+        return f"{AT_LEAST if least else ''}{quantity(value, figure.unit, units, down=least)}"
     if going_on:
         return GOES_ON
     return NO_WATER if figure.of_the_tank and figures.get("litres") == 0 else figure.without

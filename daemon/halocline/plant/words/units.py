@@ -84,20 +84,23 @@ def number_of(value: Any) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def quantity(value: Any, unit: str, units: UnitSettings | None = None, *, more_digits: int = 0) -> str:
+def quantity(
+    value: Any, unit: str, units: UnitSettings | None = None, *, more_digits: int = 0, down: bool = False
+) -> str:
     """A number with its unit, converted to what the owner reads; "unknown" for anything but a finite number.
 
-    `unit` is that of the interfaces (bar, L, L/h, °C, mg/L, V, %, 1 for a share, s, min, h, d …).
+    `unit` is that of the interfaces (bar, L, L/h, °C, mg/L, V, %, 1 for a share, s, min, h, d …). `down`: rounded down,
+    for what is said to be "at least" so much.
     """
     number = number_of(value)
     if number is None:
         return UNKNOWN
     if unit in SECONDS_IN:
-        return duration(number * SECONDS_IN[unit])
+        return duration(number * SECONDS_IN[unit], down=down)
     shown = _shown_as(unit, units)
     if shown is not None:
         number, unit = shown.convert(number), shown.unit
-    return f"{_plain(number, unit, more_digits)} {unit}".rstrip()
+    return f"{_plain(number, unit, more_digits, down)} {unit}".rstrip()
 
 
 def shown_in(unit: str, units: UnitSettings | None = None) -> tuple[str, Callable[[float], float]]:
@@ -111,29 +114,36 @@ def _shown_as(unit: str, units: UnitSettings | None) -> Shown | None:
     return next((CONVERSIONS[unit, choice] for choice in choices if (unit, choice) in CONVERSIONS), None)
 
 
-def _plain(number: float, unit: str, more_digits: int) -> str:
+def _plain(number: float, unit: str, more_digits: int, down: bool) -> str:
     if abs(number) >= LARGEST_PLAIN:
         return f"{number:.1e}"
     decimals = next(decimals for below, decimals in DIGITS.get(unit, OTHER_DIGITS) if abs(number) < below)
-    text = f"{number:.{decimals + more_digits}f}"
+    places = decimals + more_digits
+    text = f"{_rounded_down(number * 10**places) / 10**places if down else number:.{places}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
-def duration(seconds: float) -> str:
+def _rounded_down(number: float) -> int:
+    """Whole below it; what misses a whole one by less than its own arithmetic is that one."""
+    return math.floor(number + 1e-9 * max(1.0, abs(number)))
+
+
+def duration(seconds: float, *, down: bool = False) -> str:
     """A span of time in the two units that matter: "45 s", "2 min 30 s", "20 min", "1 h 5 min", "3 days"."""
-    whole = round(max(0.0, seconds))
+    to_whole: Callable[[float], int] = _rounded_down if down else round
+    whole = to_whole(max(0.0, seconds))
     if whole < 120:
         return f"{whole} s"
     minutes, rest_s = divmod(whole, 60)
     if minutes < 10:
         return f"{minutes} min {rest_s} s" if rest_s else f"{minutes} min"
-    minutes = round(whole / 60)
+    minutes = to_whole(whole / 60)
     if minutes < 120:
         return f"{minutes} min"
     if minutes < 48 * 60:
         hours, rest_min = divmod(minutes, 60)
         return f"{hours} h {rest_min} min" if rest_min else f"{hours} h"
-    days = round(whole / 86400)
+    days = to_whole(whole / 86400)
     return f"{days} days" if days < 10_000 else "years"
