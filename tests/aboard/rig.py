@@ -178,7 +178,7 @@ class Rig:
     def put(self, file: Path, place: str) -> None:
         """Copy a file into the guest."""
         with file.open("rb") as contents:
-            subprocess.run([*self._ssh, f"cat >{shlex.quote(place)}"], stdin=contents, check=True, timeout=120)
+            subprocess.run([*self._ssh, f"cat >{shlex.quote(place)}"], stdin=contents, check=True, timeout=600)
 
     def now_s(self) -> float:
         """The guest's monotonic clock."""

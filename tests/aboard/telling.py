@@ -15,8 +15,12 @@ HANDBOOK = ROOT / "systemd" / "README.md"
 CONTROL, REPORT = "halocline-control", "halocline-report"
 CONFIGURATION = "/etc/halocline/halocline.toml"
 BRIDGE = (
-    "systemctl -q stop rig-bridge 2>/dev/null; systemd-run -q --unit rig-bridge -p Nice=-5 /opt/rig/bridge.py --quick"
+    "systemctl -q stop rig-bridge 2>/dev/null || true;"
+    "rm -f /run/rig-bridge; systemd-run -q --unit rig-bridge -p Nice=-5 /opt/rig/bridge.py --quick;"
+    "until [ -p /run/rig-bridge ]; do sleep 0.1; done"
 )
+"""Starts the plant behind the pins anew, and waits until it takes orders."""
+
 GPIO = "/sys/module/rig_gpio/parameters"
 I2C = "/sys/module/rig_i2c/parameters"
 PINS_LOW_WITHIN_S = 2.5

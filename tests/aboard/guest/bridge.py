@@ -79,7 +79,7 @@ class Bridge:
     def _read_outputs(self, now_s: float) -> None:
         levels, driven = (int(os.pread(file, 32, 0), 16) for file in (self._level, self._driven))
         for name, output in self.wiring.outputs.items():
-            # a pin that nobody drives has its gate's pull-down
+            # a pin that is not driven has its gate's pull-down
             on = bool(driven >> output.pin & 1) and bool(levels >> output.pin & 1) is output.active_high
             if self._on.get(name) is not on:
                 self._on[name] = on
@@ -122,7 +122,9 @@ def _number(text: str) -> float | str:
 
 
 def _listen(bridge: Bridge) -> None:
-    with contextlib.suppress(FileExistsError):
+    # an order that came before there was a place for it has made a file
+    if not FIFO.is_fifo():
+        FIFO.unlink(missing_ok=True)
         os.mkfifo(FIFO)
     while True:
         with FIFO.open() as lines:
@@ -135,7 +137,7 @@ def _listen(bridge: Bridge) -> None:
 
 
 def _read_the_page(bridge: Bridge) -> None:
-    """The hand that does what the page asks; without a page nobody asks anything."""
+    """The hand that does what the page asks; without a page nothing is asked."""
     while True:
         with contextlib.suppress(LinkError, OSError), LinkClient(SOCKET, "hand") as client:
             while True:
