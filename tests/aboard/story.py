@@ -1,15 +1,19 @@
 """The story that `make aboard` plays: one boat, from the package's file to water in the tank, and what goes wrong then.
 
 Each part is judged from outside: by what another computer gets over http, and by the times at which the kernel saw
-each pin change. Figures go into systemd/README.md, between its two marks. Parts can be named to play them alone; the
-first two are always played on a fresh disk unless --as-it-is keeps the guest of the last time.
+each pin change. Parts can be named to play them alone; the first two are always played on a fresh disk unless
+--as-it-is keeps the guest of the last time. Figures go into systemd/README.md, between its two marks, once every part
+has come out as it should with one and the same package.
 
 A part that does not come out as it should is played once more if the host had held the guest up meanwhile, and only
 then: what a computer does that gets no processor says nothing about it. How long was measured (`stall.py`) and is told.
 """
 
 import argparse
+import contextlib
 import fcntl
+import hashlib
+import json
 import os
 import platform
 import sys
@@ -23,7 +27,7 @@ import installing
 import losing_power
 import running
 from rig import RigError
-from telling import HANDBOOK, Story
+from telling import HANDBOOK, ROOT, Story
 
 MARKS = ("<!-- aboard: figures -->", "<!-- aboard: end -->")
 HELD_UP_MS = 150.0
@@ -56,9 +60,12 @@ PARTS: tuple[Callable[[Story], None], ...] = (
 
 def play(story: Story, part: Callable[[Story], None]) -> str:
     """What did not come out as it should; empty if all did."""
-    told = len(story.figures)
+    before = ""
     for again in (False, True):
         print(f"{part.__name__}: {(part.__doc__ or '').strip()}", flush=True)
+        story.figures = []
+        if before:
+            story.tell(f"`{part.__name__}` was played twice", f"the first time {before}")
         if story.rig.stalls is not None:
             story.rig.stalls.forget()
         began_s = time.monotonic()
@@ -69,29 +76,49 @@ def play(story: Story, part: Callable[[Story], None]) -> str:
         else:
             said = ""
         held_up_ms = story.rig.stalls.worst_ms if story.rig.stalls is not None else 0.0
-        held_up = f"the host held the guest up by {held_up_ms:.0f} ms in 250 at most"
-        print(f"  ({time.monotonic() - began_s:.0f} s; {held_up})", flush=True)
+        before = f"the host held the guest up by {held_up_ms:.0f} ms in 250 at most"
+        print(f"  ({time.monotonic() - began_s:.0f} s; {before})", flush=True)
         if not said:
             return ""
         print(f"  not as it should be: {said}", flush=True)
         if again or held_up_ms < HELD_UP_MS:
             return said
-        del story.figures[told:]
-        story.tell(f"`{part.__name__}` played twice", held_up)
-        told = len(story.figures)
     raise AssertionError
 
 
-def write_table(figures: list[tuple[str, str]]) -> None:
-    """Put the figures between the marks of systemd/README.md."""
-    text = HANDBOOK.read_text("utf-8")
-    before, _, rest = text.partition(MARKS[0])
-    _, _, after = rest.partition(MARKS[1])
-    busy = os.getloadavg()[0] / (os.cpu_count() or 1)
-    head = f"Measured on {datetime.now(UTC):%Y-%m-%d}, {platform.machine()}, host load {busy:.1f} for each core."
-    rows = "\n".join(f"| {what} | {figure} |" for what, figure in figures)
-    table = f"{MARKS[0]}\n{head}\n\n| what | figure |\n|---|---|\n{rows}\n{MARKS[1]}"
-    HANDBOOK.write_text(f"{before}{table}{after}", "utf-8")
+class Figures:
+    """What each part told of one package, kept beside the rig: a part that is played alone takes its former place."""
+
+    def __init__(self, folder: Path, package: Path) -> None:
+        self._file = folder / "figures.json"
+        self._package = hashlib.sha256(package.read_bytes()).hexdigest()
+        self._parts: dict[str, list[tuple[str, str]]] = {}
+        with contextlib.suppress(OSError, ValueError):
+            kept = json.loads(self._file.read_text("utf-8"))
+            if kept["package"] == self._package:
+                self._parts = kept["parts"]
+
+    def keep(self, part: str, figures: list[tuple[str, str]] | None) -> None:
+        """None for a part that did not come out as it should."""
+        self._parts.pop(part, None)
+        if figures is not None:
+            self._parts[part] = figures
+        self._file.write_text(json.dumps({"package": self._package, "parts": self._parts}, indent=1), "utf-8")
+
+    def write_table(self) -> bool:
+        """Put them between the marks of systemd/README.md once every part has come out as it should; whether it was."""
+        names = [part.__name__ for part in PARTS]
+        if set(names) != self._parts.keys():
+            return False
+        text = HANDBOOK.read_text("utf-8")
+        before, _, rest = text.partition(MARKS[0])
+        _, _, after = rest.partition(MARKS[1])
+        busy = os.getloadavg()[0] / (os.cpu_count() or 1)
+        head = f"Measured on {datetime.now(UTC):%Y-%m-%d}, {platform.machine()}, host load {busy:.1f} for each core."
+        rows = "\n".join(f"| {what} | {figure} |" for name in names for what, figure in self._parts[name])
+        table = f"{MARKS[0]}\n{head}\n\n| what | figure |\n|---|---|\n{rows}\n{MARKS[1]}"
+        HANDBOOK.write_text(f"{before}{table}{after}", "utf-8")
+        return True
 
 
 def main() -> int:
@@ -114,10 +141,13 @@ def main() -> int:
         story.rig.watch()
     else:
         chosen = [*PARTS[:2], *(part for part in chosen if part not in PARTS[:2])]
+    figures = Figures(story.rig.folder, arguments.package)
     failed = {}
     try:
         for part in chosen:
-            if said := play(story, part):
+            said = play(story, part)
+            figures.keep(part.__name__, None if said else story.figures)
+            if said:
                 failed[part.__name__] = said
                 if part in PARTS[:2]:
                     break
@@ -126,8 +156,8 @@ def main() -> int:
             story.rig.cut()
     for name, said in failed.items():
         print(f"aboard: {name}: {said}", file=sys.stderr)
-    if not failed and len(chosen) == len(PARTS):
-        write_table(story.figures)
+    if figures.write_table():
+        print(f"Every part came out as it should: the table in {HANDBOOK.relative_to(ROOT)} is written.")
     return 1 if failed else 0
 
 
