@@ -17,7 +17,8 @@ function pressure_bar(plant: Plant): number | null {
 }
 
 const AT_REST = new Set(["standby", "tripped", "laid_up"]);
-const GONE_BAR = 1;
+/** Lower than where the daemon calls the pressure gone: here a hand opens the circuit, and 1 bar is what a sender may show of nothing. */
+const OPENS_BELOW_BAR = 1;
 
 function inState(states: ReadonlySet<string>, yes: string, no: string): Condition {
   return ({ state }) => ({
@@ -44,7 +45,10 @@ export const CONDITIONS = {
     const bar = pressure_bar(plant);
     if (bar === null)
       return { met: null, text: "The membrane pressure is not known. Trust the gauge alone." };
-    return { met: bar < GONE_BAR, text: `Membrane pressure: ${withUnit(bar, "high_pressure", units)}.` };
+    return {
+      met: bar < OPENS_BELOW_BAR,
+      text: `Membrane pressure: ${withUnit(bar, "high_pressure", units)}.`,
+    };
   },
   locked: ({ locked }) => ({
     met: locked != null,
