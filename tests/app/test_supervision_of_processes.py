@@ -12,7 +12,7 @@ from halocline.app.places import socket_in
 from halocline.app.supervisor import Child, Plan, Supervisor, children_of, free_port
 from halocline.app.trouble import in_words
 from halocline.control.conditions.boat import MISSED_TICKS
-from halocline.control.loop import TICK_S
+from halocline.plant.thresholds import TICK_S
 from halocline.simulation.coils import HEARTBEAT_S
 
 

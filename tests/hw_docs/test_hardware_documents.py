@@ -9,9 +9,10 @@ import pytest
 
 from halocline.config import load_example, wiring_table
 from halocline.config.checks.sensors import CHIP_SUPPLY_V
-from halocline.control.loop import REST_TURN_S, TICK_S
+from halocline.control.loop import REST_TURN_S
 from halocline.plant import marked_blocks
 from halocline.plant.sensors import INPUT_KINDS
+from halocline.plant.thresholds import TICK_S
 from halocline.plant.vocabulary import ACTUATORS, CHANNELS, CONTACTS, OUTPUTS
 from halocline_hw.bus import BoundedBus
 from halocline_hw.clock import VirtualClock

@@ -10,8 +10,9 @@ import pytest
 from halocline.app import safe_outputs
 from halocline.app.control import WATCHDOG_EVERY_TICKS
 from halocline.cli.main import MODULES, build_parser
-from halocline.control.loop import REST_TURN_S, TICK_S
+from halocline.control.loop import REST_TURN_S
 from halocline.plant.settings import HttpSettings
+from halocline.plant.thresholds import TICK_S
 from halocline.report.server import TURN_EVERY_TICKS
 
 FOLDER = Path(__file__).parents[2] / "systemd"

@@ -26,6 +26,7 @@ from halocline.app.priority import SEA, take_precedence
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkError
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import SWITCH_S
 from halocline.rehearsal.wiring import wiring_of
 from halocline.simulation import PlantParameters, Sea
 from halocline_hw import RealClock
@@ -34,7 +35,6 @@ from halocline_hw.emulated import EmulatedBoard
 
 ADVANCE_EVERY_S = 0.02
 LOOK_AGAIN_S = 0.5
-SWITCH_S = 0.0005
 
 log = logging.getLogger(__name__)
 

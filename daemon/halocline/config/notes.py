@@ -8,9 +8,8 @@ from halocline.config.checks.water import USUAL_SEA_C
 from halocline.config.durations import show_duration
 from halocline.plant.sensors import AnalogueInput, Ratiometric, Voltage
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import FIRST_PRODUCT_VOLUMES, LEAST_FLUSH_L_H
 
-LEAST_FLUSH_FLOW_L_H = 120.0  # common practice: less leaves brine behind
-PRODUCT_VOLUMES = 3.0
 PULLED_UP_AT_BOOT = range(2, 9)
 SERIAL_CONSOLE = (14, 15)
 HIGHEST_NE43 = 1.06
@@ -63,7 +62,7 @@ def _flush(settings: Settings) -> Iterator[str]:
 
 
 def _time_to_flush(settings: Settings) -> Iterator[str]:
-    needed_s = settings.sequence.flush_l / LEAST_FLUSH_FLOW_L_H * 3600.0
+    needed_s = settings.sequence.flush_l / LEAST_FLUSH_L_H * 3600.0
     if settings.sequence.flush_limit_s < needed_s:
         yield (
             f"sequence.flush_limit_s is {show_duration(settings.sequence.flush_limit_s)}: a flush of "
@@ -83,7 +82,7 @@ def _time_to_rise(settings: Settings) -> Iterator[str]:
 
 def _time_to_prove(settings: Settings) -> Iterator[str]:
     sequence, plant = settings.sequence, settings.plant
-    product_l = max(sequence.first_product_l, PRODUCT_VOLUMES * plant.product_side_volume_l)
+    product_l = max(sequence.first_product_l, FIRST_PRODUCT_VOLUMES * plant.product_side_volume_l)
     product_s = product_l / (settings.membrane.nameplate_flow_m3_d * 1000.0) * 86400.0
     exchange_s = sequence.feed_exchanges * plant.feed_side_volume_l / plant.feed_flow_l_h * 3600.0
     needed_s = max(product_s, exchange_s) + sequence.quality_hold_s

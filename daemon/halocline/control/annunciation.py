@@ -13,12 +13,15 @@ from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Notes, Values
 from halocline.control.situation import Situation
 from halocline.plant.alarms import CAUSES, PRIORITY_ORDER, ROWS, AlarmState, Cause, Effect, Priority
+from halocline.plant.thresholds import ROUNDING_S
 from halocline.plant.vocabulary import State
 
 LONGEST_SHELF_S = 24 * 3600.0
-ROUNDING_S = 1e-6
+"""A day: the watch that has the plant tomorrow sees the alarm again (that shelving ends by itself: IEC 62682; how long:
+chosen)."""
 TOGETHER_S = 60.0
-"""What was raised this long before its cause, or is this long after the cause has gone, still belongs to it."""
+"""What was raised this long before its cause, or is this long after the cause has gone, still belongs to it. Longer
+than most delays in the table of causes (chosen)."""
 
 WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
 SILENT = frozenset({AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE})
@@ -294,7 +297,8 @@ PATTERNS: Mapping[Priority, tuple[float, tuple[tuple[float, float], ...]]] = {
     Priority.HIGH: (4.0, ((0.0, 0.4), (0.8, 1.2))),
     Priority.LOW: (60.0, ((0.0, 0.2),)),
 }
-"""Buzzer and beacon: a period in s and the spans within it that sound. Three quick, two slow, one a minute."""
+"""Buzzer and beacon: a period in s and the spans within it that sound. Three quick, two slow, one a minute. Told apart
+by ear in the dark (chosen)."""
 
 
 def _pattern(priorities: set[Priority], now_s: float) -> bool:

@@ -23,7 +23,7 @@ from halocline.control.calibration_limits import (
     span_too_far,
     zero_too_far,
 )
-from halocline.control.calibrations import MEMBRANE, Calibrations, MembraneCalibration
+from halocline.control.calibrations import MEMBRANE, POINT_NUMBERS, Calibrations, MembraneCalibration
 from halocline.control.inputs import Command, Reason
 from halocline.control.situation import Situation, membrane_of, nameplate_membrane
 from halocline.physics.errors import OutOfRange, Unsolvable
@@ -44,29 +44,43 @@ from halocline.signals.calibration import (
     zero_point,
 )
 from halocline.signals.compensation import Compensation
+from halocline.signals.noise import SPACING_S
 
 EVERYTHING = "all"
-NEAR_ZERO = 0.1
+NEAR_ZERO = CLOSEST_POINTS
 """Fraction of the sensor's span within which one point says where zero is, not how steep the scale."""
 
 LOOK_S = 10.0
-LOOK_EVERY_S = 0.5
+"""A channel has to be still for so long, and is averaged over it: long against a pump's pulses and a converter's noise,
+short for a person who waits at the instrument (chosen)."""
+LOOK_EVERY_S = SPACING_S
+"""As for noise and rises: values so far apart are independent of each other."""
+SEEN_SHARE = 0.8
+"""Of the looks within that time: a late tick or two do no harm, a channel that has only just come back does
+(chosen)."""
 STILL_SPAN = 0.01
-"""Fraction of the span by which a channel may move while it is looked at."""
+"""Fraction of the span by which a channel may move while it is looked at. About what a usual transmitter is good for
+(common practice)."""
 
 STEADY_BAR = 2.0
+"""Within 1 bar to either side a pressure counts as steady where a membrane's figures are taken (common practice)."""
 MEMBRANE_EVERY_S = 5.0
+"""120 points in the ten minutes that are averaged, each past the smoothing of the one before (chosen)."""
 RUN_FOR_WINDOWS = 3.0
 """An element is steady after half an hour (common practice): three of the ten-minute windows that are averaged."""
 
 SHIFTED = frozenset({"sea_temperature", "pump_motor_temperature"})
 TURNED = frozenset({"product_conductivity"})
 SOLUTIONS_US_CM = 2_000.0
-"""The part of a cell's span in which it watches the product: points a tenth of it apart are far enough."""
+"""The part of a cell's span in which it watches the product: points a tenth of it apart are far enough. They reach to
+where the tank closes at once by default, 1000 mg/L (computed)."""
 
 BELIEVABLE_WATER = (0.2, 2.0)
+"""Water permeability over the nameplate's: at a fifth an element is past use, and twice as much passes a torn one, or a
+flow meter is at fault (from memory)."""
 BELIEVABLE_SALT = (0.2, 20.0)
-"""Permeabilities relative to the nameplate's beyond which a sensor or a seal is at fault, not the element's age."""
+"""Salt permeability over the nameplate's: beyond these a cell or a seal is at fault, not the element's age (from
+memory)."""
 
 Point = tuple[float | None, float]
 MembranePoint = tuple[float, float, float, float]
@@ -218,7 +232,7 @@ class Calibrating:
         if reading is None or reading.good is None:
             quality = "missing" if reading is None else reading.quality.value
             raise CalibrationRefused(Reason("calibration_wants_good", {"channel": channel, "quality": quality}))
-        if len(recent) * LOOK_EVERY_S < 0.8 * LOOK_S:
+        if len(recent) * LOOK_EVERY_S < SEEN_SHARE * LOOK_S:
             raise CalibrationRefused(Reason("calibration_wants_longer", {"channel": channel}))
         sensor = self._settings.inputs[channel]
         moved = max(recent) - min(recent)
@@ -336,7 +350,7 @@ class _Asked:
 
     def _points_reasons(self, settings: Settings) -> list[Reason]:
         if self.membrane:
-            whole = len(self.rows) <= 1 and all(len(row) == 4 and None not in row for row in self.rows)
+            whole = len(self.rows) <= 1 and all(len(row) == POINT_NUMBERS and None not in row for row in self.rows)
             return [] if whole else [Reason("calibrate_membrane_point")]
         most = 1 if isinstance(settings.inputs[self.channel], Pulses) else 2
         whole = all(len(row) == 2 and row[1] is not None for row in self.rows)

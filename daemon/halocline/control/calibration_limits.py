@@ -13,8 +13,9 @@ PROTECTING: Mapping[str, tuple[float, float, float]] = {
     "sea_temperature": (0.04, 0.9, 1.1),
     "product_conductivity": (0.0025, 0.85, 1.4),
 }
-"""Channels that protect people, pump and tank: largest zero (fraction of the span), least and most slope. A sensor
-that is further off is broken or dirty (common practice)."""
+"""Channels that protect people, pump and tank: largest zero (fraction of the span), least and most slope. A sensor that
+is further off is broken or dirty (common practice). Pressure gauges that people compare with are good to 1.6 %; a cell
+may also be coated, which takes a sixth to a third of its reading (from memory)."""
 
 
 class CalibrationRefused(Exception):

@@ -19,10 +19,15 @@ from halocline.plant.former_names import renamed
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.sensors import Input
 from halocline.plant.settings import MembraneSettings, Settings
+from halocline.plant.thresholds import SALT_PERMEABILITIES_LMH, WATER_PERMEABILITIES_LMH_BAR
 from halocline.plant.vocabulary import CHANNELS
 from halocline.signals.calibration import Calibration
 
 VERSION = 2
+"""Of the file's form; in the first some channels had other names (chosen)."""
+POINT_NUMBERS = 4
+"""Pressure, temperature, flow and salt of the product: with the sea and the feed, which are settings, they fix both
+permeabilities (computed)."""
 MEMBRANE = "membrane"
 TUNING = frozenset({"error", "smoothing_s", "gate_s", "max_hz"})
 """Keys of a sensor that say nothing about its scale."""
@@ -49,7 +54,8 @@ class MembraneCalibration:
         numbers = (self.water_permeability_lmh_bar, self.salt_permeability_lmh, *self.point, *self.before)
         if not all(map(math.isfinite, numbers)):
             raise ValueError("a membrane's calibration is a finite point")
-        if not (0.01 <= self.water_permeability_lmh_bar <= 20.0 and 0.001 <= self.salt_permeability_lmh <= 20.0):
+        (low_a, high_a), (low_b, high_b) = WATER_PERMEABILITIES_LMH_BAR, SALT_PERMEABILITIES_LMH
+        if not (low_a <= self.water_permeability_lmh_bar <= high_a and low_b <= self.salt_permeability_lmh <= high_b):
             raise ValueError("no element has these permeabilities")
 
 
@@ -163,7 +169,7 @@ def _membrane(plain: Mapping[str, Any] | None) -> MembraneCalibration | None:
     if plain is None:
         return None
     point, before = (tuple(map(float, plain[key])) for key in ("point", "before"))
-    if len(point) != 4 or len(before) != 2:
+    if len(point) != POINT_NUMBERS or len(before) != 2:
         raise ValueError("a membrane's calibration has a point of four numbers and two of before")
     return MembraneCalibration(
         water_permeability_lmh_bar=float(plain["water_permeability_lmh_bar"]),

@@ -10,6 +10,8 @@ from halocline.control.standing import Standing, turns_by_itself
 from halocline.plant.vocabulary import State
 
 BREAKS_WITHIN_S = 1800.0
+"""How long a broken quality counts as one of several: with three in half an hour the valve turns for a cause that stays
+(chosen)."""
 
 
 class Clockwork:

@@ -1,4 +1,4 @@
-"""Documents drawn from the tables: the sequence with its diagram, causes and effects, buzzer patterns.
+"""Documents drawn from the tables: the sequence with its diagram, causes and effects, buzzer patterns, thresholds.
 
 `python -m halocline.control.documents` writes them; a test says when they are stale.
 """
@@ -8,7 +8,7 @@ from pathlib import Path
 
 from halocline.control import sequence
 from halocline.control.annunciation import PATTERNS
-from halocline.plant import words
+from halocline.plant import rationale, words
 from halocline.plant.alarms import EFFECT_ORDER, ROWS, AlarmState, Cause, Effect
 from halocline.plant.vocabulary import State
 
@@ -68,7 +68,7 @@ def _outputs() -> Iterator[str]:
 
 def causes_document() -> str:
     """CAUSES.md."""
-    lines = ["# Causes and effects", "", MADE, ""]
+    lines = ["# Causes and effects", "", MADE, "", "Why a number that is no setting has its value: THRESHOLDS.md.", ""]
     for effect in EFFECT_ORDER:
         lines += [f"## {effect.value}", "", EFFECT_TEXT[effect], ""]
         lines += [
@@ -129,11 +129,11 @@ def _patterns() -> Iterator[str]:
     yield "The beacon follows the buzzer until everything is acknowledged; then it stays lit while such an alarm is."
 
 
-DOCUMENTS = {"SEQUENCE.md": sequence_document, "CAUSES.md": causes_document}
+DOCUMENTS = {"SEQUENCE.md": sequence_document, "CAUSES.md": causes_document, "THRESHOLDS.md": rationale.document}
 
 
 def main() -> None:
-    """Write both documents."""
+    """Write them all."""
     for name, make in DOCUMENTS.items():
         (FOLDER / name).write_text(make(), encoding="utf-8")
 

@@ -11,9 +11,14 @@ from halocline.control.situation import Departure, Observation, Permeabilities, 
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import MAKING_WATER, State
 
-STEADY_BAR_S = 0.3
+LEARN_STEADY_BAR_S = 0.3
+"""A hand at the regulator moves the pressure faster (0.5 bar/s); what is slower the expected flow follows (chosen)."""
 LEARN_HOLDS = 2.0
+"""Quality holds (60 s aboard) of steady product after which it counts as usual: so the first run already tells of a
+jump (chosen)."""
 FLOW_SETTLED_HOLDS = 1.0
+"""Quality holds at working pressure after which the flow tells of the membrane: it settles with the pressure
+(chosen)."""
 SETTLED = {"flow": FLOW_SETTLED_HOLDS, "salt": SETTLED_HOLDS}
 JUMPS = {"flow": FLOW_JUMP, "salt": SALT_JUMP}
 
@@ -62,7 +67,7 @@ class Performance:
 
 def _measured(kind: str, now: Observation) -> float | None:
     """Measured over expected, where pressure is steady and the instruments are good."""
-    steady = now.drift_bar_s is not None and abs(now.drift_bar_s) <= STEADY_BAR_S
+    steady = now.drift_bar_s is not None and abs(now.drift_bar_s) <= LEARN_STEADY_BAR_S
     flow_l_h = now.flow_l_h
     if not steady or now.state not in MAKING_WATER or flow_l_h is None or flow_l_h < wetted_flow_l_h(now.settings):
         return None

@@ -3,8 +3,8 @@
 from collections.abc import Collection
 
 from halocline.control.conditions.feed import feed_is_low_low
-from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR, TRAPPED_FRACTION
-from halocline.control.facts import BENCH_FEED_S, RUN_DOWN_S
+from halocline.control.conditions.pressure import HAND_BAR, TRAPPED_FRACTION
+from halocline.control.facts import BENCH_FEED_S
 from halocline.control.permissions.pressure import FLUSH_BELOW_BAR
 from halocline.control.sequence import outputs
 from halocline.control.situation import Situation
@@ -12,9 +12,12 @@ from halocline.control.standing import Standing, feed_is_enough, is_below
 from halocline.control.timing import Held
 from halocline.plant.alarms import Cause
 from halocline.plant.motor import RELEASE_VALVE_S
+from halocline.plant.thresholds import GONE_BAR, RUN_DOWN_S
 from halocline.plant.vocabulary import State
 
 DISOBEYS_AFTER_S = 3.0
+"""A contactor takes 50 ms and the run-down up to 1 s (common practice): a pump that still holds its pressure after
+three times that turns (chosen)."""
 
 
 class Driving:

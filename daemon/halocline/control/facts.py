@@ -1,8 +1,8 @@
 """The facts of a tick that the sequence's table asks for: plain booleans with names."""
 
 from halocline.control.commands import Decisions, Orders
-from halocline.control.conditions.feed import is_sucking
-from halocline.control.conditions.pressure import GONE_BAR, HAND_BAR
+from halocline.control.conditions.feed import STEADY_FEED_BAR, is_sucking
+from halocline.control.conditions.pressure import HAND_BAR, RELEASE_S
 from halocline.control.inputs import Reason
 from halocline.control.purging import RINSE_BELOW_BAR
 from halocline.control.situation import Situation
@@ -10,16 +10,31 @@ from halocline.control.standing import Standing, feed_is_enough, is_below
 from halocline.control.timing import Held, Steady
 from halocline.control.trend import Rise
 from halocline.plant.alarms import Cause, Effect
+from halocline.plant.thresholds import GONE_BAR, RUN_DOWN_S
 from halocline.plant.vocabulary import RUNNING, State
 
-RUN_DOWN_S = 1.0
 SETTLED_BAR = 1.0
+"""Flow and salt follow the pressure: 1 bar is 4 % of what drives the water through (computed: 25 bar above the osmotic
+pressure at 55 bar)."""
 SETTLED_NOISES = 3.0
-STEADY_FEED_BAR = 0.2
+"""Three standard deviations of what noise makes of a rise: by chance that happens once in 370 (computed)."""
 SWITCH_WAIT_S = 300.0
+"""From wherever aboard to the pump's own switch a person takes less; a permission that stood for longer would be
+forgotten (chosen)."""
 SWITCHED_BEFORE_S = 1.0
+"""No person answers a permission within a second: the switch was on already, and would have started the pump unasked
+(chosen)."""
 BENCH_FEED_S = 10.0
-LEFT_OVER_S = 15.0
+"""As long as priming asks by default: a jog, too, must not turn the pump dry (chosen)."""
+LEFT_OVER_S = RELEASE_S["needle"]
+"""What shows so soon after the pump was off may be left over: a needle lets it go as slowly as that."""
+LEFT_OVER_FALLS_BAR_S = -0.5
+"""What is left over falls at least so fast while it is above 5 bar (chosen)."""
+UNBIDDEN_S = 0.2
+"""Four ticks: one wild value is no pump that a person runs by hand (chosen)."""
+GONE_FOR_S, HAND_GONE_FOR_S = 0.5, 2.0
+"""Ten ticks after our own pump went off; where a person runs the pump four times as long, so that a regulator turned to
+and fro does not end the hand run (chosen)."""
 
 
 class Facts:
@@ -67,7 +82,9 @@ class Facts:
             facts["flush_complete"] = at.flush.litres >= at.flush.wanted_l
             facts["flush_failed"] = self.flush_failure(now) is not None
         elif at.state is State.HAND_RUN:
-            facts["pressure_gone"] = self._held.seconds("hand_gone", is_below(now, GONE_BAR), now.now_s) >= 2.0
+            facts["pressure_gone"] = (
+                self._held.seconds("hand_gone", is_below(now, GONE_BAR), now.now_s) >= HAND_GONE_FOR_S
+            )
         elif at.state is State.BENCH:
             facts["bench_over"] = self._bench_over(now)
         elif at.state is State.TRIPPED and at.latch.laid_up and facts.pop("reset_accepted", False):
@@ -80,9 +97,11 @@ class Facts:
             now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and is_sucking(now))
         )
         just_off = min(now.clocks.since_up_s, now.clocks.pump_off_s) < LEFT_OVER_S
-        falling = now.rate_bar_s is None or now.rate_bar_s < -0.5 or now.clocks.pump_off_s < 2 * RUN_DOWN_S
+        falling = (
+            now.rate_bar_s is None or now.rate_bar_s < LEFT_OVER_FALLS_BAR_S or now.clocks.pump_off_s < 2 * RUN_DOWN_S
+        )
         left_over = just_off and falling
-        return self._held.seconds("unbidden", above and not left_over, now.now_s) >= 0.2
+        return self._held.seconds("unbidden", above and not left_over, now.now_s) >= UNBIDDEN_S
 
     def _primed(self, now: Situation) -> bool:
         enough = feed_is_enough(now)
@@ -127,7 +146,7 @@ class Facts:
 
     def _pressure_gone(self, now: Situation) -> bool:
         pump_off = "high_pressure_pump" not in self._at.actuators and now.clocks.pump_off_s >= RUN_DOWN_S
-        return self._held.seconds("gone", pump_off and is_below(now, GONE_BAR), now.now_s) >= 0.5
+        return self._held.seconds("gone", pump_off and is_below(now, GONE_BAR), now.now_s) >= GONE_FOR_S
 
     def _flush_wanted(self, now: Situation) -> bool:
         """Owed and allowed; for what pressure is still left the flush itself waits."""

@@ -2,12 +2,15 @@
 
 from halocline.control.situation import product_cap_l_h
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import FIRST_PRODUCT_VOLUMES
 
 QUICK_RISE_S = 5.0
-"""A regulator that was left set, or a release valve that closes, brings the pressure up within seconds."""
+"""A regulator that was left set, or a release valve that closes, brings the pressure up within seconds. It tells how
+long a start takes and decides nothing (from memory)."""
 
 SUCTION_S = 2.0
-"""From the feed pump's start until its pressure is there and begins to count as steady."""
+"""From the feed pump's start until its pressure is there and begins to count as steady. It tells how long a start takes
+and decides nothing (from memory)."""
 
 
 def priming_s(prime_s: float) -> float:
@@ -17,7 +20,7 @@ def priming_s(prime_s: float) -> float:
 
 def first_product_l(settings: Settings) -> float:
     """Product that goes overboard before its salt is judged."""
-    return max(3 * settings.plant.product_side_volume_l, settings.sequence.first_product_l)
+    return max(FIRST_PRODUCT_VOLUMES * settings.plant.product_side_volume_l, settings.sequence.first_product_l)
 
 
 def before_tank_s(settings: Settings, flow_l_h: float | None = None) -> float:

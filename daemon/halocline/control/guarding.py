@@ -8,16 +8,21 @@ import contextlib
 from typing import Protocol
 
 from halocline.control.board import Board
-from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core
 from halocline.plant.alarms import AlarmState
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import State
 
 CHECK_EVERY_S = 2.0
+"""A chip that was reset watches nothing for so long at most; each look costs a turn of the scan (chosen)."""
 RELEASE_EVERY_S = 0.5
+"""A latch that does not close at once is asked again, not at every turn (chosen)."""
 TAKES_WITHIN_S = 0.5
-LOOK_EVERY_S = 0.01
+"""Two conversions, a relay and its contact's debounce take less than a tenth of a second; what is not closed after this
+was opened (chosen)."""
+CONTACT_EVERY_S = 0.01
+"""Much shorter than what is waited for (chosen)."""
 CONTACT = "pressure_switch"
 WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
 
@@ -79,7 +84,7 @@ def armed(board: Board, settings: Settings, clock: Clock) -> Board:
         board.arm_interlock()
         give_up_s = clock.now() + TAKES_WITHIN_S
         while not board.read(CONTACT) and clock.now() < give_up_s:
-            clock.sleep(LOOK_EVERY_S)
+            clock.sleep(CONTACT_EVERY_S)
     return board
 
 

@@ -34,10 +34,21 @@ from halocline.plant.until import with_resolved_until
 from halocline.plant.vocabulary import Origin
 
 POLL_S = 0.02
+"""Shorter than a tick, so that news of one tick is passed on before the next (chosen)."""
 LATCH_RETRY_S = 2.0
+"""A card that does not answer for so long refuses starts, and is tried again as rarely: each try may hold up the next
+write (chosen)."""
 CLOCK_MOVED_S = 5.0
+"""More than two clocks drift apart between two stamps, less than anything that is counted by them: rest of a motor,
+hours without starts (chosen)."""
 LAST_WRITES_S = 0.6
+"""Once told to end, control waits so long for a slow card; its supervisor gives it 2.5 s altogether (chosen)."""
 CLOCK_SET_AFTER_S = 1_767_225_600.0
+"""2026-01-01 in UTC: this program is younger, so an earlier time is that of a clock that was never set (computed)."""
+BOOT_DIGITS = 12
+"""48 random bits: no two starts in a boat's life have the same (computed)."""
+ORIGIN_TOLD, WHO_KEPT = 40, 80
+"""Letters of what a stranger sent that are repeated: enough to tell who it was, too few to flood a record (chosen)."""
 FROM_LINK = frozenset({Origin.PAGE, Origin.CLI, Origin.MQTT})
 
 log = logging.getLogger(__name__)
@@ -72,7 +83,7 @@ def wiring_mark(settings: Settings) -> str:
 
 def new_boot() -> str:
     """A random id for one start of control."""
-    return uuid.uuid4().hex[:12]
+    return uuid.uuid4().hex[:BOOT_DIGITS]
 
 
 def host_boot() -> str:
@@ -309,7 +320,9 @@ class Keeper:
         except ValueError:
             origin = Origin.PLANT
         if origin not in FROM_LINK:
-            self._answer(token, False, [Reason("origin_unknown", {"origin": str(message.get("origin"))[:40]})], None)
+            self._answer(
+                token, False, [Reason("origin_unknown", {"origin": str(message.get("origin"))[:ORIGIN_TOLD]})], None
+            )
             return
         arguments = {key: value for key, value in message.items() if key not in ("command", "id", "origin", "who")}
         wall_s = self._wall_s()
@@ -317,7 +330,7 @@ class Keeper:
             message["command"],
             with_resolved_until(arguments, wall_s),
             origin,
-            str(message.get("who", ""))[:80],
+            str(message.get("who", ""))[:WHO_KEPT],
             token,
             wall_s=wall_s,
         )

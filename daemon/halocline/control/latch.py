@@ -16,8 +16,10 @@ from halocline.control import checked_file
 from halocline.control.checked_file import Unreadable
 from halocline.plant.former_names import renamed
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
+from halocline.plant.thresholds import PURGE_PRESERVATIVE_S, PURGE_S
 
 VERSION = 2
+"""Of the file's form; in the first some channels and causes had other names (chosen)."""
 UNKNOWN = "unknown"
 
 log = logging.getLogger(__name__)
@@ -67,7 +69,7 @@ class Purge:
 
     of: str
     rinsed_l: float = 0.0
-    left_s: float = 1800.0
+    left_s: float = PURGE_PRESERVATIVE_S
     confirmed: bool = False
     also: tuple[str, ...] = ()
 
@@ -141,13 +143,14 @@ class Latch:
 WORST = Latch(
     trips=(Trip("latch_unreadable"),),
     flush_owed=True,
-    purge=Purge(of="preservative", left_s=3600.0, also=("glycol", "new_element", "cleaning")),
+    purge=Purge(of="preservative", left_s=PURGE_S, also=("glycol", "new_element", "cleaning")),
     circuit_opened=True,
     chlorine_suspected=True,
     cut_off=CutOff(UNKNOWN),
     closed=False,
     motor_hot_ago_s=0.0,
 )
+"""What a file that cannot be read is taken for: everything that it could say, in its worst form (chosen)."""
 
 
 def off_s(latch: Latch, now: Moment) -> float | None:

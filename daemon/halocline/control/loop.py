@@ -16,7 +16,6 @@ from typing import Any
 
 from halocline.control.board import Board
 from halocline.control.commands import Paper
-from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core, Outcome
 from halocline.control.guarding import may_close_again
 from halocline.control.inputs import Command, Reason
@@ -25,16 +24,22 @@ from halocline.control.measurement import Measurement
 from halocline.control.scanner import Clock, FastWatch, Scanner
 from halocline.control.view import now_message, row_message
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
 from halocline.plant.vocabulary import AT_REST
 
-TICK_S = 0.05
 NOW_EVERY_S = 0.25
-"""Four times a second a number on the page moves smoothly enough; more often would keep a slow phone busy."""
+"""Four times a second a number on the page moves smoothly enough; more often would keep a slow phone busy (chosen)."""
 ROW_EVERY_S = 1.0
+"""The record is one of seconds, with the lowest and highest of each (chosen)."""
 NEWS_KEPT = 4000
+"""200 s of ticks that all have news: longer than a card stands still (computed; that it is enough: chosen)."""
 REST_TURN_S = 0.1
-"""At rest the scanner looks so often, and a tick that came sooner would see nothing new."""
+"""At rest the scanner looks so often, and a tick that came sooner would see nothing new: every input comes round in
+time, and a small computer may sleep (chosen)."""
 TURN_PAUSE_S = 0.001
+"""Lets the loop have the interpreter between two conversions, and costs less than one of them (1.2 ms; chosen)."""
+ERROR_TOLD = 300
+"""Letters of an error that an event carries; all of it stands in the log (chosen)."""
 
 log = logging.getLogger(__name__)
 
@@ -110,7 +115,7 @@ class Tick:
             self._log(error)
             self.release()
             events = self.core.safe("control_failed", now_s)
-            failure = {"kind": "control_failed", "error": repr(error)[:300]}
+            failure = {"kind": "control_failed", "error": repr(error)[:ERROR_TOLD]}
             return News(now_s, events=[failure, *events], latch=self.core.on_file())
         self._failure = ""
         return news
@@ -205,7 +210,7 @@ class ControlLoop:
 
     def run(self) -> None:
         """Tick until `stop`; leaves every output off."""
-        sys.setswitchinterval(0.0005)
+        sys.setswitchinterval(SWITCH_S)
         self._scanning.start()
         due_s = self._clock.now()
         try:

@@ -7,17 +7,18 @@ from halocline.control.inputs import Inputs
 from halocline.control.scanner import Sample, Scanner
 from halocline.plant.sensors import Pulses
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S
 from halocline.plant.vocabulary import FLOW_CHANNELS, Reading, State
 from halocline.signals.calibration import Calibration
 from halocline.signals.contacts import ContactJudge
 from halocline.signals.judge import ChannelJudge
 
 PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING, State.STOPPING, State.HAND_RUN})
-AGE_LIMITS_S = {"vessel_pressure": 0.15, "feed_pressure": 0.5}
-AGE_LIMIT_S = 2.0
 AGE_LIMIT_AT_REST_S = 3.0
+"""Ten turns a second bring fifteen other inputs round in 1.5 s, and one round may fail (computed)."""
 MOVES_WITHIN_S = 10.0
-"""A living signal shows its converter's noise long before; one that stood still through a change of state is dead."""
+"""A living signal shows its converter's noise long before; one that stood still through a change of state is dead. A
+value may rightly last some seconds (chosen)."""
 
 LIVELY = frozenset({"vessel_pressure", "feed_pressure", "product_conductivity", "sea_temperature"})
 
@@ -74,12 +75,14 @@ class Measurement:
     def readings(self, now_s: float, state: State) -> dict[str, Reading]:
         """Every channel as it is now."""
         running = state in PRESSURE_STATES
-        temperature = self.judges["sea_temperature"].reading(now_s, AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S)
+        temperature = self.judges["sea_temperature"].reading(
+            now_s, OTHER_AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S
+        )
         readings = {"sea_temperature": temperature}
         for channel, judge in self.judges.items():
             if channel == "sea_temperature":
                 continue
-            limit_s = AGE_LIMITS_S.get(channel, AGE_LIMIT_S) if running else AGE_LIMIT_AT_REST_S
+            limit_s = AGE_LIMITS_S.get(channel, OTHER_AGE_LIMIT_S) if running else AGE_LIMIT_AT_REST_S
             readings[channel] = judge.reading(now_s, limit_s, temperature_c=temperature.good)
         return readings
 

@@ -4,14 +4,17 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from halocline.control.attendance import answer_left_s
-from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.core import Core
 from halocline.control.inputs import Reason
 from halocline.control.situation import Situation
+from halocline.plant.thresholds import DAY_S, GONE_BAR
 from halocline.plant.vocabulary import Ask, State
 
 GENTLE_BAR_S = 0.7
 """No sentence teaches a hand to raise pressure faster: an element stands about that (common practice)."""
+
+SETTLING_SHARE = 0.1
+"""Of the pace at which a hand raises: what is slower has let go of the handle (chosen)."""
 
 
 def sentence(core: Core) -> Reason:
@@ -73,7 +76,7 @@ def _pressurising(core: Core, now: Situation) -> Reason:
     if ask is Ask.RAISE_PRESSURE:
         too_fast = (now.rate_bar_s or 0.0) > core.settings.limits.pressure_rise_warn_bar_s
         reached = (now.pressure_bar or 0.0) >= now.expectation.working_minimum_bar
-        slow = (now.rate_bar_s or 0.0) < 0.1 * core.settings.drive.raise_bar_s
+        slow = (now.rate_bar_s or 0.0) < SETTLING_SHARE * core.settings.drive.raise_bar_s
         if reached and slow:
             return Reason("pressure_settling", values)
         return Reason("raise_slower" if too_fast else "raise_pressure", values)
@@ -138,7 +141,7 @@ _SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {
     State.FLUSHING: _flushing,
     State.TRIPPED: _tripped,
     State.LAID_UP: lambda core, now: Reason(
-        "laid_up", {"of": core.latch.laid_up_with, "days": core.rest.laid_up_s(now.now_s) / 86400}
+        "laid_up", {"of": core.latch.laid_up_with, "days": core.rest.laid_up_s(now.now_s) / DAY_S}
     ),
     State.HAND_RUN: lambda _core, now: Reason("hand_run", {"pressure_bar": now.pressure_bar}),
     State.BENCH: lambda core, _now: Reason("bench", {"output": core.accounts.bench[0] if core.accounts.bench else ""}),

@@ -3,6 +3,7 @@
 from collections import deque
 from dataclasses import dataclass, field
 
+from halocline.control.conditions.feed import STEADY_FEED_BAR
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
 from halocline.control.suction import SuctionWatch
@@ -10,16 +11,28 @@ from halocline.control.timing import Held
 from halocline.plant.vocabulary import PUMPING, State
 
 TANK_FULL_S = 30.0
+"""A tank sloshes: a level counts once it has lasted through some waves (chosen)."""
 TANK_BAND_PERCENT = 2.0
+"""Heel and waves move a level by a per cent or two (from memory): a tank that was full is not full again with each of
+them."""
 FALLING_WINDOW_S = 60.0
+"""First water falls by far more in a minute, a torn membrane's salt by nothing (from memory)."""
 FALLING_EVERY_S = 5.0
+"""A dozen values over the window; a cell hardly answers faster (5 to 10 s, common practice)."""
 FALLING_TO = 0.9
+"""Share of its value that salt has to come down to within the window: a cell's noise and drift make less of it
+(chosen)."""
 UNSTEADY_WINDOW_S = 3.0
+"""A slug of air is through within a second or two (common practice): over three the whole jump is seen."""
 UNSTEADY_FEED_BAR = 0.35
-STEADY_FEED_BAR = 0.2
+"""More than waves at the inlet and a pump's pulses make, less than a slug of air (from memory); a feed pump gives 0.5
+bar or more."""
 BURST_S = UNSTEADY_WINDOW_S + 1.0
+"""What lasts no longer than the window and a second is one single step: a valve, a wave (computed)."""
 BURSTS = 3
+"""Air that comes a third time within ten minutes comes from a leak (chosen)."""
 BURSTS_WITHIN_S = 600.0
+"""Slugs of one and the same leak follow each other within minutes (from memory)."""
 
 
 @dataclass(slots=True)

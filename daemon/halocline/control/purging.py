@@ -14,6 +14,7 @@ from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
 
 RINSE_BELOW_BAR = 7.0
+"""So low that hardly any preservative is pressed through the membrane with the water (common practice)."""
 
 
 def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:

@@ -16,11 +16,19 @@ from halocline.control.timing import Held
 from halocline.plant.vocabulary import PUMPING
 
 STEADY_BAR_S = 1.0
+"""A hand that still turns the regulator moves the pressure about so fast (the warning stands at 1 bar/s by default); a
+pump's pulses, averaged over seconds, do not (chosen)."""
 ABOVE_NOISES = 5.0
-"""A single value above the accept limit breaks the hold where it stands out of the noise so far."""
+"""A single value above the accept limit breaks the hold where it stands out of the noise so far. Five standard
+deviations come by chance once in three million values (computed)."""
 NOISY_FRACTION, NOISY_LEAST = 0.5, 0.05
+"""A standard deviation of half of what lies between the two limits tells good water from bad by chance; where the
+limits lie closer than a twentieth of the first, that counts as between (chosen)."""
 STILL_NOISY = 0.8
+"""Share of that limit below which a reading that was too noisy is quiet again (chosen)."""
 TOO_GOOD = 0.2
+"""Share of the expected salt below which a cell is dry, coated or wired wrong: no element is five times better than its
+model (chosen)."""
 
 
 @dataclass(slots=True)

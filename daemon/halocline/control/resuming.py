@@ -8,7 +8,8 @@ from halocline.plant.alarms import CAUSES
 from halocline.plant.vocabulary import State
 
 MOTOR_NOTE_S = 300.0
-"""How much work of the motor may not have gone on file yet when the computer stops in the middle of a run."""
+"""How much work of the motor may not have gone on file yet when the computer stops in the middle of a run. It counts as
+worked: the twelfth part of an hour's rating (chosen)."""
 
 MOTOR_WORKS = frozenset(
     {

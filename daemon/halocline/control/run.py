@@ -3,8 +3,10 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from halocline.control.conditions.pressure import RELEASE_S
 from halocline.control.inputs import Reason
 from halocline.control.situation import Observation, Situation
+from halocline.plant.thresholds import LEAST_FLUSH_L_H
 from halocline.plant.vocabulary import State
 
 
@@ -155,7 +157,7 @@ class Flush:
         if self.measured and total_l is not None and self.from_total_l is not None:
             self.litres = total_l - self.from_total_l
             flow_l_h = now.value("flush_flow")
-            self.no_flow_s = self.no_flow_s + elapsed_s if flow_l_h is None or flow_l_h < 20 else 0.0
+            self.no_flow_s = self.no_flow_s + elapsed_s if flow_l_h is None or flow_l_h < NO_FLUSH_L_H else 0.0
         elif (now.feed_bar or 0.0) >= now.settings.sequence.flush_supply_bar:
             self.litres += elapsed_s * LEAST_FLUSH_L_H / 3600
 
@@ -174,14 +176,14 @@ class Flush:
         if now.in_state_s > sequence.flush_limit_s:
             return Reason("flush_too_slow", {"litres": self.litres, "seconds": now.in_state_s})
         if self.valve_open_s < 0:
-            return Reason("flush_under_pressure") if now.in_state_s > 60 else None
+            return Reason("flush_under_pressure") if now.in_state_s > FLUSH_WAITS_S else None
         if self.measured and self.no_flow_s > sequence.flush_supply_s:
             return Reason("flush_no_flow", {"litres": self.litres})
         weak = (now.feed_bar or 0.0) < sequence.flush_supply_bar
         if (
             weak
             and self.valve_open_s > sequence.flush_supply_s
-            and (not self.measured or self.litres < self.wanted_l / 4)
+            and (not self.measured or self.litres < SUPPLY_SHOWN_SHARE * self.wanted_l)
         ):
             return Reason("flush_no_supply", {"pressure_bar": now.feed_bar, "limit_bar": sequence.flush_supply_bar})
         return None
@@ -197,9 +199,14 @@ class Flush:
         }
 
 
-LEAST_FLUSH_L_H = 120.0
 LEAST_SHARE, LARGEST_SHARE = 0.2, 2.0
-"""Of the configured power: a rise outside is a charger's or a heater's, or the pumps run from the mains."""
+"""Of the configured power: a rise outside is a charger's or a heater's, or the pumps run from the mains (chosen)."""
+FLUSH_WAITS_S = RELEASE_S["spring"]
+"""A flush opens its valve once the pressure is gone: it waits as long as the slowest regulator needs for that."""
+NO_FLUSH_L_H = 20.0
+"""A sixth of the least that flushes: the supply is empty or the valve shut, whatever still trickles (chosen)."""
+SUPPLY_SHOWN_SHARE = 0.25
+"""Once a meter has seen a quarter of the flush, a weak inlet pressure speaks no more against the supply (chosen)."""
 
 
 def _rounded(value: float | None) -> float | None:

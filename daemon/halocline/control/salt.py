@@ -2,24 +2,34 @@
 
 from halocline.control.timing import Slope
 from halocline.control.trend import Mean, Rise
+from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD
 from halocline.signals.noise import Noise
 
-AHEAD_S = 10.0
-"""A cell answers 5 to 10 s late and a valve takes its time as well: salt that rises is judged this far ahead."""
 FAST_S, SLOW_S = 1.0, 3.0
-"""A steep rise shows within the first, a slower one stands out of the noise only over the second."""
+"""A steep rise shows within the first, a slower one stands out of the noise only over the second (chosen; tried against
+noise and tears in tests/control/test_noise_makes_no_news.py)."""
 RUSH_NOISES = 5.0
 """A rise is looked ahead along where it is this many times what noise makes of the difference of two values: by chance
-that happens once in some thousand hours."""
+once in some hundred hours, if values half a second apart are independent (computed, of a normal distribution)."""
 RECENT_S = 1.5
-"""What is measured and what is foreseen are averaged so long: four values of the cell."""
-MEAN_S = 10.0
+"""What is measured and what is foreseen are averaged so long: four values of the cell. Noise is halved by that
+(computed)."""
 RISING_S = (10.0, 60.0)
+"""Windows over which salt must not rise before the tank opens: a rise of some seconds, and one that takes a minute
+(chosen)."""
+HOLD_PARTS = 3
+"""Where the quality hold is short, the shorter window is this part of it, and the longer one all of it (chosen)."""
 RISING_MG_L = 5.0
+"""What salt may still rise over the shorter window, with a share of its value: less than a meter's last digits tell at
+500 mg/L (chosen)."""
 RISING_FRACTION = 0.03
+"""The share that goes with it (chosen)."""
 RISING_NOISES = 4.0
+"""Times what noise makes of such a rise: fewer, and noise would keep the tank shut, more, and it would open on a rise
+(chosen; tried against noise in tests/control/test_noise_makes_no_news.py)."""
 LEAST_MG_L = 1.0
-"""The noise of a good cell and its converter, about (1 to 4 mg/L on a span of 40 mS/cm)."""
+"""The noise of a good cell and its converter is 1 to 4 mg/L on a span of 40 mS/cm, of which one code is about this
+(computed)."""
 
 
 class Salt:
@@ -31,7 +41,7 @@ class Salt:
     """
 
     def __init__(self, hold_s: float) -> None:
-        self.ahead_s = min(AHEAD_S, hold_s / 6)
+        self.ahead_s = min(AHEAD_S, hold_s / HOLDS_AHEAD)
         self.noise = Noise(LEAST_MG_L)
         self.recent: float | None = None
         self.foreseen: float | None = None
@@ -39,8 +49,8 @@ class Salt:
         self.rising: bool | None = None
         self._fast, self._slow = Slope(FAST_S), Slope(SLOW_S)
         self._recent, self._coming = Mean(RECENT_S), Mean(RECENT_S)
-        self._mean = Mean(min(MEAN_S, hold_s / 6))
-        self._rises = (Rise(min(RISING_S[0], hold_s / 3)), Rise(min(RISING_S[1], hold_s)))
+        self._mean = Mean(self.ahead_s)
+        self._rises = (Rise(min(RISING_S[0], hold_s / HOLD_PARTS)), Rise(min(RISING_S[1], hold_s)))
 
     def take(self, tds_mg_l: float | None, now_s: float) -> None:
         """One tick's reading; None is a gap, after which everything begins anew but for the noise."""

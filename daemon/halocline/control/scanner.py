@@ -17,13 +17,20 @@ from halocline.control.board import Board
 from halocline.control.guarding import InterlockGuard
 from halocline.plant.sensors import AnalogueInput, Ratiometric
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import AGE_LIMITS_S, RATE_SPS
 
-RATE_SPS = 860
 ATTEMPTS = 3
+"""A spark on the bus spoils one conversion, hardly three that follow at once (chosen)."""
 RETRY_WITHIN_S = 0.03
+"""Conversions that fail quickly are repeated; one that hangs has cost its time, and the others wait (chosen)."""
 PROBE_EVERY_S = 1.0
-BLOCKED_AFTER_S = 0.15
+"""A chip that is lost costs a hang each time it is asked: once a second leaves the scan its pace (chosen)."""
+BLOCKED_AFTER_S = AGE_LIMITS_S["vessel_pressure"]
+"""A chip that keeps the bus waiting for so long makes the membrane pressure too old: it is lost."""
 SAMPLES_KEPT = 4096
+"""Almost 5 s of conversions at full pace, if the loop is held up (computed: 4096 / 860)."""
+IN_A_ROW = 2
+"""A single conversion may be a spark; two that follow each other 2.4 ms apart are pressure (chosen)."""
 PRESSURE = "vessel_pressure"
 
 
@@ -81,7 +88,7 @@ class FastWatch:
         """Judge one sample; whether it is the second in a row above the limit."""
         value = self._instant(volts)
         self._above = self._above + 1 if value is not None and value > self._limit_bar else 0
-        if self._above < 2:
+        if self._above < IN_A_ROW:
             return False
         self.seen_bar = value
         return True

@@ -7,8 +7,10 @@ from halocline.control.situation import Permeabilities, membrane_of
 from halocline.plant.settings import Settings
 
 SMOOTH_S = 10.0
+"""A cell answers in 5 to 10 s and the flow at once (common practice): over ten seconds the share is of one and the same
+moment."""
 FORGET_S = 3600.0
-"""The usual share follows within an hour: fouling and scaling, which take weeks, never stand away from it."""
+"""The usual share follows within an hour: fouling and scaling, which take weeks, never stand away from it (chosen)."""
 
 
 @dataclass(slots=True)

@@ -10,17 +10,37 @@ from halocline.control.trend import Mean, PressureRate, Rise
 from halocline.physics import conductivity, seawater
 from halocline.physics.membrane import LumpedElement, Membrane, lumped_element
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD, LARGEST_PRODUCT_SHARE
 from halocline.plant.vocabulary import State
 
 EXPECTATION_EVERY_S = 1.0
-DRIFT_S = 10.0
+"""The model costs more than all else of a tick, and sea and pressure hardly move in a second of steady running
+(chosen)."""
 LEVELS = ("battery_charge_percent", "battery_voltage", "sea_temperature")
 """What a start compares with a limit. The tank's level is not among them: its judge takes the median of half a
 minute by itself."""
 LEVEL_S = 10.0
+"""A start is decided on means of so long: noise and a wave's heel are gone from them, and a person hardly waits
+(chosen)."""
 MODEL_TEMPERATURES_C = (0.5, 40.0)
+"""Where the formula of the osmotic pressure holds: 0 to 40 °C (computed, see physics/seawater.py); the half degree
+keeps clear of its end."""
 MODEL_PRESSURE_BAR = 150.0
+"""No relief valve lets more stand than 100 bar, which is the highest setting; beyond, the model has no solution to rely
+on (chosen)."""
 SALTIEST_US_CM = 100_000.0
+"""Twice the sea at 25 °C (computed): a cell that shows more sees no water, and the formula of its salt ends soon
+after."""
+WETTED_SHARE, WETTED_L_H = 0.08, 2.0
+"""Of the nameplate's flow, and at least as many litres an hour: with less product a conductivity cell may be dry
+(chosen)."""
+UNKNOWN_SEA_C = 18.0
+"""A temperate sea, where its temperature is not known: the working minimum rests on it, and moves by 1 bar over 10 K
+(computed)."""
+UNKNOWN_MINIMUM_BAR = 45.0
+"""Until the model has spoken: above the minimum of the saltiest warm sea, 43 bar at 41 g/kg and 32 °C (computed)."""
+HALVINGS = 8
+"""Halving 20 bar eight times leaves less than a tenth of a bar (computed)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +49,7 @@ class Expectation:
 
     flow_l_h: float | None = None
     tds_mg_l: float | None = None
-    working_minimum_bar: float = 45.0
+    working_minimum_bar: float = UNKNOWN_MINIMUM_BAR
     target_pressure_bar: float | None = None
     target_flow_l_h: float | None = None
 
@@ -143,12 +163,12 @@ OBSERVED = tuple(field.name for field in fields(Observation))
 
 def product_cap_l_h(settings: Settings) -> float:
     """The most product the element should be asked for: its nameplate, and a quarter of the feed (common practice)."""
-    return min(settings.membrane.nameplate_flow_m3_d * 1000 / 24, 0.25 * settings.plant.feed_flow_l_h)
+    return min(settings.membrane.nameplate_flow_m3_d * 1000 / 24, LARGEST_PRODUCT_SHARE * settings.plant.feed_flow_l_h)
 
 
 def wetted_flow_l_h(settings: Settings) -> float:
     """Below this product flow a conductivity cell may be dry: 8 % of the nameplate, at least 2 L/h."""
-    return max(2.0, 0.08 * settings.membrane.nameplate_flow_m3_d * 1000 / 24)
+    return max(WETTED_L_H, WETTED_SHARE * settings.membrane.nameplate_flow_m3_d * 1000 / 24)
 
 
 class Permeabilities(Protocol):
@@ -187,7 +207,7 @@ class Observer:
         self._settings = settings
         self._membrane = membrane_of(settings, calibrated)
         self._rate = PressureRate()
-        self._drift = Rise(min(DRIFT_S, settings.sequence.quality_hold_s / 6))
+        self._drift = Rise(min(AHEAD_S, settings.sequence.quality_hold_s / HOLDS_AHEAD))
         self._levels = {channel: Mean(LEVEL_S, at_once=True) for channel in LEVELS}
         self._expectation = Expectation()
         self._expected_at_s = -math.inf
@@ -244,7 +264,7 @@ class Observer:
 
     def _expect(self, pressure_bar: float | None, temperature_c: float | None) -> Expectation:
         plant = self._settings.plant
-        model_c = _within(18.0 if temperature_c is None else temperature_c, *MODEL_TEMPERATURES_C)
+        model_c = _within(UNKNOWN_SEA_C if temperature_c is None else temperature_c, *MODEL_TEMPERATURES_C)
         minimum_bar = (
             seawater.osmotic_pressure_bar(plant.sea_salinity_g_kg, model_c) + self._settings.limits.working_margin_bar
         )
@@ -266,7 +286,7 @@ class Observer:
         cap_l_h = product_cap_l_h(self._settings)
         if element.at(plant.sea_salinity_g_kg, high_bar, plant.feed_flow_l_h).product_flow_l_h <= cap_l_h:
             return high_bar
-        for _ in range(8):
+        for _ in range(HALVINGS):
             middle_bar = (low_bar + high_bar) / 2
             flow_l_h = element.at(plant.sea_salinity_g_kg, middle_bar, plant.feed_flow_l_h).product_flow_l_h
             low_bar, high_bar = (middle_bar, high_bar) if flow_l_h <= cap_l_h else (low_bar, middle_bar)

@@ -11,7 +11,6 @@ from halocline.control.calibrating import Calibrating
 from halocline.control.calibrations import Calibrations
 from halocline.control.conditions.feed import is_sucking
 from halocline.control.conditions.forms import Notes
-from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.drift import Performance
 from halocline.control.duties.motor_duty import MotorDuty
 from halocline.control.duties.rest_duty import RestDuty
@@ -24,6 +23,7 @@ from halocline.control.run import Flush, Run
 from halocline.control.sequence_position import SequencePosition
 from halocline.control.situation import Observation, Observer
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import PUMPING, State
 
 

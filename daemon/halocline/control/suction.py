@@ -15,10 +15,11 @@ WINDOW_S = 5.0
 """A slug of air is through within a second or two; several of them fit into this time (common practice)."""
 
 DIP_BAR = 0.2
-"""A fall and a return of this much is no noise and no hand at a valve."""
+"""A fall and a return of this much is no noise and no hand at a valve (chosen; a feed pump gives 0.5 bar or more)."""
 
 FALLING_BAR = 0.15
-"""An inlet that has just fallen by this much is on its way down with the rest: it proves nothing of the filters yet."""
+"""An inlet that has just fallen by this much is on its way down with the rest: it proves nothing of the filters yet
+(chosen)."""
 
 LOW_TEXTS = ("feed_pressure_not_reached", "feed_pressure_low_low", "feed_pressure_low")
 """The alarms that say where the water is held up."""

@@ -8,6 +8,7 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from halocline.control.timing import Slope
+from halocline.plant.thresholds import ROUNDING_S
 from halocline.signals.noise import SPACING_S, Noise
 
 
@@ -32,9 +33,9 @@ class Mean:
             return None
         values.append((now_s, value))
         self._sum += value
-        while len(values) > 1 and now_s - values[1][0] >= self.window_s - 1e-6:
+        while len(values) > 1 and now_s - values[1][0] >= self.window_s - ROUNDING_S:
             self._sum -= values.popleft()[1]
-        known = self.at_once or now_s - values[0][0] >= self.window_s - 1e-6
+        known = self.at_once or now_s - values[0][0] >= self.window_s - ROUNDING_S
         return self._sum / len(values) if known else None
 
 
@@ -64,14 +65,14 @@ class Rise:
             sums[1] += older[-1][1]
         # One value as old as the window or older stays: so the window is full at any spacing of the ticks, and where
         # they come late there is still something to compare with.
-        while len(older) > 1 and now_s - older[1][0] >= self.window_s - 1e-6:
+        while len(older) > 1 and now_s - older[1][0] >= self.window_s - ROUNDING_S:
             sums[1] -= older.popleft()[1]
         return 2 * (sums[0] / len(newer) - sums[1] / len(older)) if older else None
 
     @property
     def is_whole(self) -> bool:
         """Whether the window is full."""
-        return bool(self._older) and self._newer[-1][0] - self._older[0][0] >= self.window_s - 1e-6
+        return bool(self._older) and self._newer[-1][0] - self._older[0][0] >= self.window_s - ROUNDING_S
 
     def noise(self, of_one: float) -> float:
         """What noise makes of a rise over this window, where `of_one` is that of one value."""
@@ -85,9 +86,13 @@ class Rise:
 
 
 RATE_S, STEADY_RATE_S = 1.0, 5.0
+"""A pressure's rate over a second, to be quick, and over five, to be sure (chosen)."""
 RATE_NOISES = 4.0
+"""Times what noise makes of the difference of two values: by chance once in some ten thousand, if they are independent
+(computed, of a normal distribution)."""
 LEAST_BAR = 0.02
-"""The noise of a good pressure sensor and its converter, about (0.5 mV on a span of 100 bar)."""
+"""The noise of a good pressure sensor and its converter, about (0.5 mV on a span of 100 bar) (computed; its noise: from
+memory)."""
 
 
 @dataclass(slots=True)

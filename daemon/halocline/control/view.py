@@ -17,8 +17,14 @@ from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
 
+ENOUGH_L = 0.01
+"""Energy over less water than this is a number without meaning (chosen)."""
+ALARMS_TOLD = 20
+"""The most pressing: more no person reads, and a snapshot is one line (chosen)."""
+WHO_TOLD = 40
+"""Letters of a name: a snapshot is one line (chosen)."""
 OUT_OF_SERVICE_TOLD, OUT_OF_SERVICE_WHY = 10, 80
-"""So many, and so many letters of each reason: a snapshot is one line; the record has all of it."""
+"""So many, and so many letters of each reason: a snapshot is one line; the record has all of it (chosen)."""
 
 
 def rounded(value: Any) -> Any:
@@ -35,7 +41,7 @@ def derived(now: Situation, energy_wh: float | None, litres: float) -> dict[str,
         # In a flush the water comes from behind the filters: the difference says nothing about them.
         "filter_drop_bar": now.filter_drop_bar if now.clocks.feed_pump_on_s >= 0 else None,
         "recovery": now.recovery,
-        "specific_energy_wh_l": energy_wh / litres if energy_wh is not None and litres > 0.01 else None,
+        "specific_energy_wh_l": energy_wh / litres if energy_wh is not None and litres > ENOUGH_L else None,
         "pressure_rate_bar_s": now.rate_bar_s,
         "expected_flow_l_h": now.expectation.flow_l_h,
         "expected_tds_mg_l": now.expectation.tds_mg_l,
@@ -124,9 +130,14 @@ def now_message(core: Core) -> dict[str, Any]:
         "derived": derived(now, *_energy(core)),
         "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
         "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
-        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:20]],
+        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:ALARMS_TOLD]],
         "out_of_service": [
-            {"alarm": aside.alarm, "who": aside.who[:40], "why": aside.why[:OUT_OF_SERVICE_WHY], "wall_s": aside.wall_s}
+            {
+                "alarm": aside.alarm,
+                "who": aside.who[:WHO_TOLD],
+                "why": aside.why[:OUT_OF_SERVICE_WHY],
+                "wall_s": aside.wall_s,
+            }
             for aside in core.latch.out_of_service[:OUT_OF_SERVICE_TOLD]
         ],
         "attendance": _attendance(core, now),

@@ -15,15 +15,19 @@ from halocline.plant.sensors import AnalogueInput, CurrentLoop, Input, Pulses, R
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Quality, Reading
 from halocline.signals.conversion import SUPPLY_BAND, converter_for
+from halocline.signals.formulas import LOOP_LOW_MA, LOOP_SPAN_MA
 from halocline.signals.rest_checks import exchange_partners, rest_findings
 
 CLOSED_AT_REST = ("stop_button", "bilge_wet", "pressure_switch", "flow_at_tank", "tank_float", "plant_button")
 COMMON_SHUNTS_OHM = (50.0, 100.0, 120.0, 150.0, 165.0, 220.0, 250.0, 270.0, 330.0)
 """What people find in a drawer (common practice)."""
 SHUNT_TOLERANCE = 0.03
+"""A drawer's resistors are good to 1 %, a sender's zero to 2 % (common practice)."""
 NEARLY_NOTHING_V = 0.05
+"""An input that nothing is wired to floats near ground (from memory)."""
 BELOW_GROUND_V = -0.005
-"""No sensor of ours pulls an input below ground; the converter's own offset is a tenth of this."""
+"""No sensor of ours pulls an input below ground; the converter's own offset is a tenth of this (data sheet of the
+ADS111x family for the offset; the limit: chosen)."""
 
 
 def wiring_findings(settings: Settings, look: Look) -> list[Reason]:
@@ -218,7 +222,7 @@ def _likely_shunt_ohm(sensor: CurrentLoop, raw_v: float | None) -> float | None:
     """The resistor that would make these volts of a pressure of nothing; None where none is near."""
     if raw_v is None:
         return None
-    at_zero_ma = 4.0 - 16.0 * sensor.low / (sensor.high - sensor.low)
+    at_zero_ma = LOOP_LOW_MA - LOOP_SPAN_MA * sensor.low / (sensor.high - sensor.low)
     implied_ohm = 1000.0 * raw_v / at_zero_ma
     near = min(COMMON_SHUNTS_OHM, key=lambda ohm: abs(ohm - implied_ohm))
     fits = abs(near - implied_ohm) <= SHUNT_TOLERANCE * near

@@ -11,18 +11,22 @@ from typing import Any, Protocol
 
 from halocline.control.board import Board
 from halocline.control.measurement import Measurement
-from halocline.control.scanner import RATE_SPS, FastWatch, Scanner, sources
+from halocline.control.scanner import FastWatch, Scanner, sources
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import CHIP_INPUTS, RATE_SPS
 from halocline.plant.vocabulary import AT_REST, Quality, Reading, State
 
-LOOK_S = 3.0
-"""A channel is acquitted after one good second; slow meters need longer to show that they stand still."""
+CHECK_S = 3.0
+"""A channel is acquitted after one good second; slow meters need longer to show that they stand still (chosen)."""
 
 TURN_S = 0.02
-INPUTS = range(4)
+"""A pause between two turns, so that `check` leaves the computer to others (chosen)."""
 ADDRESSES = range(0x48, 0x4C)
+"""By where its ADDR pin is tied (data sheet of the ADS111x family)."""
 FREE_INPUT_GAIN_V = 4.096
+"""The range that takes all that a chip at 3.3 V can be given (data sheet of the ADS111x family)."""
 FREE_INPUT_LOOKS = 5
+"""Their median drops two that a spark has spoilt (computed)."""
 
 
 class Clock(Protocol):
@@ -55,11 +59,11 @@ class Look:
 
 
 def look(settings: Settings, board: Board, clock: Clock) -> Look:
-    """Look at every input of a board for `LOOK_S`."""
+    """Look at every input of a board for `CHECK_S`."""
     measurement = Measurement(settings, board)
     scanner = Scanner(board, settings, clock, FastWatch(float("inf"), lambda _volts: None), lambda: None)
     supplies_v: dict[str, float] = {}
-    end_s = clock.now() + LOOK_S
+    end_s = clock.now() + CHECK_S
     while clock.now() < end_s:
         scanner.turn()
         supplies_v |= {s.channel: s.volts for s in scanner.samples if s.supply and s.volts is not None}
@@ -110,7 +114,7 @@ def _free_inputs(
 ) -> Iterator[tuple[tuple[int, int], float]]:
     """Volts at the inputs of working chips that nothing is configured on."""
     for address in sorted({address for address, _ in places} - errors.keys()):
-        for mux in INPUTS:
+        for mux in range(CHIP_INPUTS):
             if (address, mux) in places:
                 continue
             try:

@@ -7,14 +7,18 @@ The figures by kind are common practice for motors of this size; a motor whose p
 from halocline.plant.settings import DriveSettings, Settings
 
 RATED_RUN_S = {"brush": 60 * 60.0, "induction": 180 * 60.0}
+"""How long a motor may turn in one go whose plate says nothing: a universal motor with brushes an hour, an induction
+motor three (common practice)."""
 COOLS_S = 30 * 60.0
 """A thermal cut-out closes by itself long before the winding has cooled (common practice: half an hour)."""
 
 RELEASE_VALVE_S = 5.0
-"""How long a stop waits for the release valve to let the pressure go."""
+"""How long a stop waits for the release valve to let the pressure go: a valve opens in a second, an open regulator
+takes a few more (chosen)."""
 
 SPARE_S = 5.0
-"""Contactor, run-down and the time of a tick, so that the pump stands when the rating says so."""
+"""Contactor, run-down and the time of a tick come to less than 2 s, so that the pump stands when the rating says so
+(chosen)."""
 
 
 def rated_run_s(drive: DriveSettings) -> float:

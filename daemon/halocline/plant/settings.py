@@ -7,6 +7,12 @@ from typing import Literal
 from halocline.plant.command_definitions import ALWAYS_FROM_MQTT
 from halocline.plant.fields import setting
 from halocline.plant.sensors import ContactInput, Input, OutputPin
+from halocline.plant.thresholds import (
+    PURGE_PRESERVATIVE_S,
+    PURGE_S,
+    SALT_PERMEABILITIES_LMH,
+    WATER_PERMEABILITIES_LMH_BAR,
+)
 
 PumpDrive = Literal["relay", "permissive", "watch_only"]
 RegulatorDrive = Literal["hand_each_run", "left_set"]
@@ -68,11 +74,15 @@ class MembraneSettings:
         "A at 25 °C as calibrated; without it the nameplate's",
         default=None,
         unit="LMH/bar",
-        low=0.01,
-        high=20,
+        low=WATER_PERMEABILITIES_LMH_BAR[0],
+        high=WATER_PERMEABILITIES_LMH_BAR[1],
     )
     salt_permeability_lmh: float | None = setting(
-        "B at 25 °C as calibrated; without it the nameplate's", default=None, unit="LMH", low=0.001, high=20
+        "B at 25 °C as calibrated; without it the nameplate's",
+        default=None,
+        unit="LMH",
+        low=SALT_PERMEABILITIES_LMH[0],
+        high=SALT_PERMEABILITIES_LMH[1],
     )
 
 
@@ -221,11 +231,11 @@ class SequenceSettings:
         "feed pressure that proves fresh water", default=0.3, unit="bar", low=0.05, high=3
     )
     purge_preservative_s: float = setting(
-        "product overboard after preservative", default=1800.0, unit="s", low=10, high=7200, quick=0.1
+        "product overboard after preservative", default=PURGE_PRESERVATIVE_S, unit="s", low=10, high=7200, quick=0.1
     )
     purge_s: float = setting(
         "product overboard after glycol, cleaning, a new element",
-        default=3600.0,
+        default=PURGE_S,
         unit="s",
         low=10,
         high=14400,

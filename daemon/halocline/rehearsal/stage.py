@@ -12,8 +12,9 @@ from halocline.control.core import Core
 from halocline.control.guarding import armed
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
-from halocline.control.loop import REST_TURN_S, TICK_S, TURN_PAUSE_S, News, Tick, World
+from halocline.control.loop import REST_TURN_S, TURN_PAUSE_S, News, Tick, World
 from halocline.plant import words
+from halocline.plant.thresholds import TICK_S
 from halocline.plant.until import seconds_until
 from halocline.plant.vocabulary import Origin
 from halocline.rehearsal.scenario import Scenario, Step

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, NamedTuple
 
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import ACTUATORS
 from halocline.report import rollups
 from halocline.report.chronicle import Chronicle
@@ -18,9 +19,6 @@ CLOCK_SET_BY_S = 2.0
 ROLL_EVERY_ROWS = 600
 """Ten minutes: roll-ups can always be made of the samples, and each time they are written costs the card six pages."""
 ROLL_STEP = 1000
-PRESSURE_GONE_BAR = 5.0
-"""Below this control, too, calls the pressure gone. A trip ends a run at once, and its pressure may rise on for a
-moment: the highest of a run is looked for until then."""
 
 _NAMES = ",".join(SAMPLE_COLUMNS)
 _INSERT = f"INSERT OR IGNORE INTO samples ({_NAMES}) VALUES ({','.join('?' * len(SAMPLE_COLUMNS))})"
@@ -250,11 +248,15 @@ class Batch:
 
 
 def pressed_run(run: str, sample: Sample) -> str:
-    """The run that this row's pressure belongs to, after `run` was that of the row before; "" for none."""
+    """The run that this row's pressure belongs to, after `run` was that of the row before; "" for none.
+
+    A trip ends a run at once, and its pressure may rise on for a moment: the highest of a run is looked for until the
+    pressure is gone.
+    """
     if sample[PLACE["run"]] is not None:
         return str(sample[PLACE["run"]])
     highest_bar = sample[PLACE["vessel_pressure_max"]]
-    gone = highest_bar is not None and highest_bar < PRESSURE_GONE_BAR
+    gone = highest_bar is not None and highest_bar < GONE_BAR
     return "" if gone or sample[PLACE["state"]] != "tripped" else run
 
 

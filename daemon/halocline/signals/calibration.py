@@ -7,12 +7,26 @@ from datetime import date as calendar_date
 from typing import Any
 
 LARGEST_ZERO = 0.1
-"""Fraction of the sensor's span that a zero may be off before the sensor, not its zero, is at fault."""
+"""Fraction of the sensor's span that a zero may be off before the sensor, not its zero, is at fault (chosen; sensors
+that protect have narrower limits of their own)."""
 
 SPAN_RANGE = (0.5, 2.0)
+"""A sensor whose scale is off by more than a factor of two is another one than was configured (chosen)."""
 K_FACTOR_RANGE = (1.0, 20_000.0)
+"""Pulses a litre: from a large turbine's one to the thousands of the smallest meters (from memory)."""
+BUCKET_L = (0.5, 10_000.0)
+"""Of a bucket test: less than half a litre is not read to a per cent, more than this is a slip of the pen (chosen)."""
+METER_RATIOS = (0.67, 1.5)
+"""Shown over held: a meter that is off by more than a third is broken, or another than was configured (chosen)."""
+LARGEST_NUMBER = 1e6
+"""No channel's unit needs a larger number, conductivity's least of all: 100 000 µS/cm (chosen)."""
+LONGEST_INITIALS = 16
+"""Letters: initials, not a message (chosen)."""
+DATE_LETTERS = 10
+"""Of a date as ISO 8601 writes it."""
 CLOSEST_POINTS = 0.1
-"""Fraction of the sensor's span that two points must lie apart to say anything about its slope."""
+"""Fraction of the sensor's span that two points must lie apart to say anything about its slope. With a point good to 1
+% of the span the slope is then good to a tenth (computed; chosen)."""
 
 Points = tuple[tuple[float, float], ...]
 
@@ -56,7 +70,7 @@ def _require_slope(span: float) -> None:
 
 def _require_date(text: str) -> None:
     try:
-        calendar_date.fromisoformat(text[:10])
+        calendar_date.fromisoformat(text[:DATE_LETTERS])
     except ValueError:
         raise ValueError(f"{text!r} is no date; write it as 2026-03-21") from None
 
@@ -103,16 +117,16 @@ class Calibration:
     after: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        _require("zero", self.zero, -1e6, 1e6)
+        _require("zero", self.zero, -LARGEST_NUMBER, LARGEST_NUMBER)
         _require("span", self.span, *SPAN_RANGE)
         if self.pulses_per_l is not None:
             _require("K-factor in pulses per litre", self.pulses_per_l, *K_FACTOR_RANGE)
         for number in (*self.before, *self.after, *(value for point in self.points for value in point)):
-            _require("calibration point", number, -1e6, 1e6)
+            _require("calibration point", number, -LARGEST_NUMBER, LARGEST_NUMBER)
         if self.date:
             _require_date(self.date)
-        if len(self.initials) > 16:
-            raise ValueError("initials are longer than 16 characters; give just the initials")
+        if len(self.initials) > LONGEST_INITIALS:
+            raise ValueError(f"initials are longer than {LONGEST_INITIALS} characters; give just the initials")
 
     def apply(self, value: float) -> float:
         """The calibrated value of an uncalibrated one."""
@@ -167,8 +181,8 @@ def zero_point(
 
     `sensor_span` is the sensor's `high - low`. Raises ValueError when the shift exceeds a tenth of it.
     """
-    _require("reading", raw, -1e6, 1e6)
-    _require("true value", true, -1e6, 1e6)
+    _require("reading", raw, -LARGEST_NUMBER, LARGEST_NUMBER)
+    _require("true value", true, -LARGEST_NUMBER, LARGEST_NUMBER)
     zero = raw - true / before.span
     _require_zero(zero, sensor_span)
     return _made(before, ((raw, true),), zero=zero, span=before.span, date=date, initials=initials)
@@ -181,8 +195,8 @@ def span_point(
 
     Raises ValueError when the point lies too close to zero, or the slope is not believable.
     """
-    _require("reading", raw, -1e6, 1e6)
-    _require("true value", true, -1e6, 1e6)
+    _require("reading", raw, -LARGEST_NUMBER, LARGEST_NUMBER)
+    _require("true value", true, -LARGEST_NUMBER, LARGEST_NUMBER)
     if abs(raw - before.zero) < CLOSEST_POINTS * sensor_span:
         raise ValueError(
             f"a span cannot be set at {raw:g}: take a point at least {CLOSEST_POINTS * sensor_span:g} from zero"
@@ -207,7 +221,7 @@ def two_point(
     Raises ValueError when the points lie closer than a tenth of `sensor_span`, or the line is not believable.
     """
     for number in (raw1, true1, raw2, true2):
-        _require("calibration point", number, -1e6, 1e6)
+        _require("calibration point", number, -LARGEST_NUMBER, LARGEST_NUMBER)
     if abs(raw2 - raw1) < CLOSEST_POINTS * sensor_span:
         raise ValueError(
             f"the two points {raw1:g} and {raw2:g} lie too close together: "
@@ -229,10 +243,10 @@ def k_factor(shown_l: float, true_l: float, *, pulses_per_l: float, date: str, i
     Raises ValueError for less than half a litre, or a factor that changes by more than a third.
     """
     _require_initials(initials)
-    _require("litres shown", shown_l, 0.5, 10_000.0)
-    _require("litres in the bucket", true_l, 0.5, 10_000.0)
+    _require("litres shown", shown_l, *BUCKET_L)
+    _require("litres in the bucket", true_l, *BUCKET_L)
     ratio = shown_l / true_l
-    if not 0.67 <= ratio <= 1.5:
+    if not METER_RATIOS[0] <= ratio <= METER_RATIOS[1]:
         raise ValueError(
             f"the meter showed {shown_l:g} L and the bucket held {true_l:g} L: "
             "more than a third apart is no matter of calibration; check meter, wiring and K-factor"

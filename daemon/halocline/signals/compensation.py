@@ -4,13 +4,17 @@ from halocline.physics.conductivity import Method, at_25c
 from halocline.plant.sensors import Compensation as Setting
 
 COLDEST_ASSUMED_C = 5.0
-"""Assumed where the temperature is not known: the colder the water, the more salt the same reading means."""
+"""Assumed where the temperature is not known: the colder the water, the more salt the same reading means. By default
+the warning for cold water stands here (chosen)."""
 
 BELIEVED_C = (-2.0, 45.0)
+"""The sea freezes at -1.9 °C, and 45 °C is past what a membrane is rated for: outside, a sender is at fault (common
+practice)."""
 NATURAL_C = (0.0, 35.9)
 """The table of ISO 7888 ends here; beyond it the sodium-chloride curve takes over (equal within 1.5 %)."""
 
 SAME_K = 0.01
+"""A temperature that moved by less changes the reading by 0.02 % (computed: 2 % a kelvin)."""
 
 
 class Compensation:

@@ -1,11 +1,10 @@
 """Normally closed contacts: open, broken or unreadable all mean active."""
 
 from halocline.plant.sensors import ContactInput
+from halocline.plant.thresholds import ROUNDING_S
 
 UNSEEN_S = 2.0
-"""A contact nobody has looked at for this long counts as active."""
-
-ROUNDING_S = 1e-6
+"""A contact nobody has looked at for this long counts as active. As long as any reading may be old (chosen)."""
 
 
 class ContactJudge:

@@ -41,6 +41,7 @@ class Median:
     __slots__ = ("_kept", "_value", "_window_s")
 
     SPACING_S = 1.0
+    """A wave of the water in a tank takes about a second: values closer together are the same wave (from memory)."""
 
     def __init__(self, window_s: float) -> None:
         self._window_s = window_s

@@ -7,18 +7,24 @@ from halocline.plant.sensors import Pulses
 from halocline.signals.formulas import pulse_flow_l_h
 
 SHORTEST_GATE_S = 1.0
+"""With less, a turbine's uneven blades show (from memory)."""
 FEWEST_PULSES = 10
-"""The gate is the shortest that holds a second and ten pulses: steady to read, quick to follow."""
+"""The gate is the shortest that holds a second and ten pulses: steady to read, quick to follow. One pulse more or less
+is then a tenth (computed; that it is enough: chosen)."""
 
 JITTER_PULSES = 2
-"""Count and time are not read in the same instant; two pulses cover the reader's delay."""
+"""Count and time are not read in the same instant; two pulses cover the reader's delay (chosen)."""
 
 DOUBT_S = 1.0
-"""How long a burst casts doubt on the flow."""
+"""How long a burst casts doubt on the flow. As long as a channel must be good before it is believed again (chosen)."""
 
+OVERDUE_PULSES = 3.0
+"""A meter that has missed three pulses at its last pace, and one at a hundredth of its range, stands (chosen)."""
+BEYOND_FASTEST = 1.01
+"""Times the fastest that a meter can turn: the clock's and the counter's own error stay within a hundredth (chosen)."""
 LOST_BELOW = 0.01
-"""Fraction of the meter's range below which a turbine may as well stand still (it is not linear below a
-tenth of its range anyway)."""
+"""Fraction of the meter's range below which a turbine may as well stand still (it is not linear below a tenth of its
+range anyway) (from memory)."""
 
 
 class PulseFlow:
@@ -88,7 +94,7 @@ class PulseFlow:
         silence_s = now_s - last_s
         if silence_s * rate <= 1.0:
             return rate
-        if silence_s >= self._gate_s or (silence_s * rate > 3.0 and silence_s * self._lost_hz > 1.0):
+        if silence_s >= self._gate_s or (silence_s * rate > OVERDUE_PULSES and silence_s * self._lost_hz > 1.0):
             return 0.0
         return 1.0 / silence_s
 
@@ -103,7 +109,7 @@ class PulseFlow:
         if len(self._edges) < 2:
             return False
         (first_s, first), (last_s, last) = self._edges[0], self._edges[-1]
-        return last - first >= FEWEST_PULSES and (last - first) > self._max_hz * 1.01 * (last_s - first_s)
+        return last - first >= FEWEST_PULSES and (last - first) > self._max_hz * BEYOND_FASTEST * (last_s - first_s)
 
     @property
     def litres(self) -> float:

@@ -6,14 +6,27 @@ from collections.abc import Sequence
 from halocline.plant.vocabulary import Quality
 
 ZERO_CELSIUS_K = 273.15
+"""By the definition of the Celsius scale (computed)."""
 REFERENCE_K = 298.15
+"""25 °C, to which a thermistor's resistance is referred (common practice)."""
+LOOP_LOW_MA, LOOP_SPAN_MA = 4.0, 16.0
+"""The current of the span's low end, and from there to its high end at 20 mA (IEC 60381-1)."""
+RATIOMETRIC_LOW, RATIOMETRIC_SPAN = 0.1, 0.8
+"""Parts of its supply at a sensor's low end, and from there to its high end: 0.5 to 4.5 V of 5 V (common practice)."""
 
 NE43_FAILED_LOW_MA = 3.6
+"""At or below, the transmitter reports a failure, or its wire is broken (NAMUR NE 43)."""
 NE43_LOWEST_MA = 3.8
+"""Above, and up to its counterpart, a current is a measurement (NAMUR NE 43)."""
 NE43_HIGHEST_MA = 20.5
+"""Below, and down to its counterpart, a current is a measurement (NAMUR NE 43)."""
 NE43_FAILED_HIGH_MA = 21.0
+"""At or above, the transmitter reports a failure, or its loop is shorted (NAMUR NE 43)."""
 
 ADS1115_CODES = 32768
+"""Codes from nothing to full scale: 15 bits and a sign (data sheet of the ADS111x family)."""
+HAIR_CODES = 1e-6
+"""What a division of two round numbers may miss a whole code by (computed)."""
 
 
 def ads1115_volts(code: int, full_scale_v: float) -> float:
@@ -24,12 +37,12 @@ def ads1115_volts(code: int, full_scale_v: float) -> float:
 def ads1115_highest_code(supply_v: float, full_scale_v: float) -> int:
     """The highest single-ended code a chip at `supply_v` can deliver: no input may exceed its supply
     (data sheet of the ADS111x family)."""
-    return min(ADS1115_CODES - 1, int(supply_v / full_scale_v * ADS1115_CODES + 1e-6))
+    return min(ADS1115_CODES - 1, int(supply_v / full_scale_v * ADS1115_CODES + HAIR_CODES))
 
 
 def current_loop_value(current_ma: float, low: float, high: float) -> float:
     """The value a 4–20 mA transmitter means, between `low` at 4 mA and `high` at 20 mA (IEC 60381-1)."""
-    return low + (current_ma - 4.0) / 16.0 * (high - low)
+    return low + (current_ma - LOOP_LOW_MA) / LOOP_SPAN_MA * (high - low)
 
 
 def ne43_quality(current_ma: float) -> Quality:
@@ -48,7 +61,7 @@ def ne43_quality(current_ma: float) -> Quality:
 
 def ratiometric_value(volts: float, supply_v: float, low: float, high: float) -> float:
     """The value of a sensor that gives 10–90 % of its own supply (common practice, 0.5–4.5 V of 5 V)."""
-    return low + (volts / supply_v - 0.1) / 0.8 * (high - low)
+    return low + (volts / supply_v - RATIOMETRIC_LOW) / RATIOMETRIC_SPAN * (high - low)
 
 
 def resistance_under_pullup_ohm(volts: float, supply_v: float, pullup_ohm: float) -> float:

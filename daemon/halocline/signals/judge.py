@@ -28,18 +28,24 @@ GOOD, UNDER, OVER = Quality.GOOD, Quality.UNDER, Quality.OVER
 IMPLAUSIBLE, MISSING, STALE, STUCK = Quality.IMPLAUSIBLE, Quality.MISSING, Quality.STALE, Quality.STUCK
 
 HIGHEST_CHIP_V = 7.0
-"""No converter input can deliver more; NaN and infinities fall outside as well."""
+"""No converter input can deliver more; NaN and infinities fall outside as well. Its largest range is 6.144 V (data
+sheet of the ADS111x family)."""
 
 SUPPLY_AGE_S = 5.0
+"""A supply drifts over minutes; one that has not been measured for so long may be off by now (chosen)."""
 STUCK_S = 30.0
+"""The noise of a living signal moves its last code many times in this while; longer, and a run would rest on a dead one
+(chosen)."""
 SLOSHING_S = 30.0
+"""Waves in a tank average out over some ten of them (common practice: half a minute or more)."""
 LONGEST_STEP_S = 5.0
+"""Flow that was not measured for longer is not made up: litres are then missing, not invented (chosen)."""
 
 FUTURE_S = 1.0
-"""The scanner may stamp a sample after the tick that reads it began; more is a broken clock."""
+"""The scanner may stamp a sample after the tick that reads it began; more is a broken clock (chosen)."""
 
 FLOW_BEYOND = 1.1
-"""A turbine may turn a tenth faster than its range before the reading says so."""
+"""A turbine may turn a tenth faster than its range before the reading says so (from memory)."""
 
 
 class ChannelJudge:
@@ -82,7 +88,7 @@ class ChannelJudge:
             lsb = lsb_v(sensor.gain_v)
             if self._unit == "µS/cm":
                 self._compensation = Compensation(sensor.compensation)
-        self._still = StillGuard(lsb, (OFFSET_CODES + 0.5) * lsb, stuck_s)
+        self._still = StillGuard(lsb, (OFFSET_CODES + 1 / 2) * lsb, stuck_s)
         self._supplied = isinstance(sensor, Ratiometric) and sensor.supply_mux is not None
         self._supply_v: float | None = None
         self._supply_s = -math.inf

@@ -9,13 +9,21 @@ import math
 from collections import deque
 from dataclasses import dataclass, field
 
+from halocline.plant.thresholds import ROUNDING_S
+
 SPACING_S = 0.5
+"""Values so far apart are independent of each other: a scan of all inputs takes less (chosen)."""
 LEARN_S = 60.0
+"""Noise is learned over a minute: longer than a wave, shorter than a change of the weather (chosen)."""
 THIRD_DIFFERENCE = 20.0
-"""Variance of a third difference over that of one value, 1 + 9 + 9 + 1."""
+"""Variance of a third difference over that of one value, 1 + 9 + 9 + 1 (computed)."""
+TERMS, INNER = 4, 3
+"""A third difference takes four values, the inner two of them three times (computed)."""
 RECENT = 4
+"""Third differences of the last two seconds: noise that has begun shows in them (chosen)."""
 WILDEST = 25.0
-"""A square this many times the usual one counts no more than that: a step of the water itself is no noise."""
+"""A square this many times the usual one counts no more than that: a step of the water itself is no noise. Five
+standard deviations (computed), which noise itself hardly makes."""
 
 
 @dataclass(slots=True)
@@ -26,7 +34,7 @@ class Noise:
     """
 
     least: float
-    _points: deque[float] = field(default_factory=lambda: deque(maxlen=4))
+    _points: deque[float] = field(default_factory=lambda: deque(maxlen=TERMS))
     _recent: deque[float] = field(default_factory=lambda: deque(maxlen=RECENT))
     _variance: float = -1.0
     _taken_s: float = -math.inf
@@ -36,13 +44,13 @@ class Noise:
         if value is None:
             self._points.clear()
             return
-        if now_s - self._taken_s < SPACING_S - 1e-6:
+        if now_s - self._taken_s < SPACING_S - ROUNDING_S:
             return
         self._taken_s = now_s
         self._points.append(value)
-        if len(self._points) == 4:
+        if len(self._points) == TERMS:
             a, b, c, d = self._points
-            self._learn(d - 3 * c + 3 * b - a)
+            self._learn(d - INNER * c + INNER * b - a)
 
     def _learn(self, difference: float) -> None:
         # What is too large to be squared is noise without end; and so is what is no number, infinity less infinity.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from halocline.signals.noise import Noise
 
 SETTLED_S = 1.0
-"""A new level that holds this long was a true step, not a disturbance."""
+"""A new level that holds this long was a true step, not a disturbance (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +30,19 @@ RATE_LIMITS: dict[str, RateLimit] = {
     "tank_fill": RateLimit(50.0, 50.0, 10.0),
     "battery_charge_percent": RateLimit(5.0, 5.0, 5.0),
 }
-"""Pressures are not here: a blocked outlet raises them, and a burst hose drops them, in milliseconds."""
+"""Faster than water, metal and a charge move, in °C, µS/cm and per cent a second (invented, wide on purpose). Salt may
+arrive at once and must be believed; it leaves as fast as a line is washed out. Pressures are not here: a blocked outlet
+raises them by 0.1 to 1 bar a millisecond (computed), and a burst hose drops them as fast."""
 
-RATE_NOISES = 4.0 * 2**0.5
-"""A step between two values is believed up to four standard deviations of what noise alone makes of it."""
+STEP_NOISES = 4.0 * 2**0.5
+"""A step between two values is believed up to four standard deviations of what noise alone makes of it (chosen)."""
 NOISIEST = 0.12
-"""Noise of more than this share of the reading is no noise any more: a loose wire jumps about like that."""
+"""Noise of more than this share of the reading is no noise any more: a loose wire jumps about like that (chosen; tried
+at 10 % in tests/control/test_noise_makes_no_news.py)."""
 
 FLOORS: dict[str, float] = {"product_conductivity": 10.0}
-"""Below this there is no water in front of the sensor: a dry cell reads like perfect water. µS/cm."""
+"""Below this there is no water in front of the sensor: a dry cell reads like perfect water. µS/cm. No sea-water element
+makes product so pure: 5 mg/L are some 10 µS/cm (computed)."""
 
 
 class RateGuard:
@@ -53,7 +57,7 @@ class RateGuard:
         self._level: float | None = None
         self._level_s = 0.0
         self._level_since_s = 0.0
-        self._noise = Noise(limit.allowance / RATE_NOISES)
+        self._noise = Noise(limit.allowance / STEP_NOISES)
 
     def plausible(self, t_s: float, value: float) -> bool:
         """Whether to believe `value`. A disbelieved level is believed once it has held for a second."""
@@ -79,7 +83,7 @@ class RateGuard:
         change = value - start
         fastest = limit.rise_per_s if change > 0.0 else limit.fall_per_s
         noise = min(self._noise.usual, NOISIEST * abs(start))
-        allowance = max(limit.allowance, RATE_NOISES * noise)
+        allowance = max(limit.allowance, STEP_NOISES * noise)
         return fastest is None or abs(change) <= allowance + fastest * max(0.0, passed_s)
 
 
@@ -89,9 +93,14 @@ class ChatterGuard:
     __slots__ = ("_at_s", "_heat", "_large", "_last", "_step")
 
     LARGE = 0.5
+    """Of the span, from one sample to the next: no water does that again and again (chosen)."""
     LIMIT = 3.0
+    """Reversals so large, in a row or nearly: three are no switching of a pump (chosen)."""
     COOLING_PER_S = 0.5
+    """A reversal is forgotten after two seconds (chosen)."""
     HOTTEST = 5.0
+    """So that a signal that was wild is believed again some seconds after it has calmed down: (5 - 3) / 0.5 = 4 s
+    (computed)."""
 
     def __init__(self, span: float) -> None:
         self._large = self.LARGE * abs(span)
@@ -136,6 +145,7 @@ class StillGuard:
     )
 
     FEWEST_SAMPLES = 8
+    """Two neighbours may rightly have the same code, eight in a row of a living signal hardly (chosen)."""
 
     def __init__(self, lsb: float, ground: float, longest_s: float) -> None:
         self._half = lsb / 2.0

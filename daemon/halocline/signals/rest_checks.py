@@ -9,24 +9,31 @@ from itertools import combinations
 from typing import NamedTuple
 
 from halocline.plant.sensors import AnalogueInput, Input, Pulses, Ratiometric
+from halocline.plant.thresholds import CHIP_INPUTS
 from halocline.plant.vocabulary import Quality, Reading
+from halocline.signals.compensation import BELIEVED_C
 from halocline.signals.conversion import Sample, converter_for
 
 ZERO_TOLERANCE = 0.02
-"""Fraction of a pressure sensor's span that its zero may be off."""
+"""Fraction of a pressure sensor's span that its zero may be off. Usual transmitters are good to 1 %, and age as much
+again (from memory)."""
 
 SEA_HEAD_BAR = 0.3
-"""Three metres below the waterline; common practice on a cruising boat is less."""
+"""Three metres below the waterline; common practice on a cruising boat is less (computed: 0.1 bar a metre)."""
 
 FEED_SIDE = frozenset({"feed_pressure", "filter_inlet_pressure", "vessel_pressure", "brine_pressure"})
 PRESSURES = FEED_SIDE | {"product_pressure"}
 
 REST_WINDOWS: dict[str, tuple[float, float]] = {
-    "sea_temperature": (-2.0, 45.0),
+    "sea_temperature": BELIEVED_C,
     "pump_motor_temperature": (-20.0, 90.0),
     "battery_voltage": (9.0, 64.0),
 }
-"""What is believable at rest, besides pressures, in the channel's unit (invented, wide on purpose)."""
+"""What is believable at rest, besides pressures, in the channel's unit (the sea's: see BELIEVED_C; the rest invented,
+wide on purpose)."""
+
+CROSSED_PAIRS = 2
+"""Two inputs that both fit the other chip's are no chance: one could be an exchanged wire (chosen)."""
 
 DEAD = frozenset({Quality.OPEN, Quality.SHORT})
 
@@ -114,9 +121,9 @@ def _crossed(spots: list[_Spot]) -> tuple[list[Finding], set[str]]:
     findings: list[Finding] = []
     explained: set[str] = set()
     for one, other in combinations(sorted({address for address, _ in at}), 2):
-        pairs = [(at[one, mux], at[other, mux]) for mux in range(4) if {(one, mux), (other, mux)} <= set(at)]
+        pairs = [(at[one, mux], at[other, mux]) for mux in range(CHIP_INPUTS) if {(one, mux), (other, mux)} <= set(at)]
         wrong = sum(not (_fits(a, a.volts) and _fits(b, b.volts)) for a, b in pairs)
-        if wrong >= 2 and _better_exchanged(pairs):
+        if wrong >= CROSSED_PAIRS and _better_exchanged(pairs):
             findings.append(Finding("addresses_crossed", {"address": f"{one:#x}", "other": f"{other:#x}"}))
             explained |= {spot.channel for pair in pairs for spot in pair}
     return findings, explained

@@ -1,21 +1,22 @@
 """The quality of a channel, settled in both directions."""
 
+from halocline.plant.thresholds import ROUNDING_S
 from halocline.plant.vocabulary import Quality
 
 GOOD = Quality.GOOD
 
 SUSPICION_PER_FAULT = 2
+"""A fault weighs as much as two good samples take away (chosen)."""
 CONVICTED_AT = 4
-"""Two faults in a row convict, or three among as many good samples: a loose wire does not get away with
-every second sample. A good sample takes away 1, a fault adds 2."""
+"""Two faults in a row convict, or three among as many good samples: a loose wire does not get away with every second
+sample. A good sample takes away 1, a fault adds 2 (chosen)."""
 
 LONGEST_DOUBT_S = 0.2
-"""A single fault convicts too, if no good sample follows within this time."""
+"""A single fault convicts too, if no good sample follows within this time. Four ticks (chosen)."""
 
 ACQUITTED_S = 1.0
-"""How long samples must be good without a break before a channel is good again."""
-
-ROUNDING_S = 1e-6
+"""How long samples must be good without a break before a channel is good again. A loose plug makes contact for moments
+(chosen)."""
 
 
 class Verdict:

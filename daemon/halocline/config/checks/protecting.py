@@ -13,8 +13,9 @@ from halocline.config.checks.ladders import HAIR
 from halocline.config.checks.lookup import field_of, named, with_unit
 from halocline.config.problems import Finding
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import RUN_DOWN_S, TICK_S
 
-TICK_S = 0.15
+ACTS_WITHIN_S = round(3 * TICK_S, 3)
 """Three turns of the loop: to see, to find the debounce over, to find the delay over."""
 
 CONTACTOR_S = 0.05
@@ -26,7 +27,7 @@ class Hardware:
     """What no file knows of the parts behind it, s. `pace` is the share of real time in which waits are played."""
 
     cell_s: float = 10.0
-    run_down_s: float = 1.0
+    run_down_s: float = RUN_DOWN_S
     pace: float = 1.0
 
 

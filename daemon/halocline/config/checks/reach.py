@@ -6,9 +6,8 @@ from halocline.config.checks.ladders import HAIR, in_channel_unit
 from halocline.config.checks.lookup import named, sensor_number, with_unit
 from halocline.config.problems import Finding, number
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import LARGEST_PRODUCT_SHARE
 from halocline.plant.vocabulary import CHANNELS
-
-FLOW_MARGIN_SHARE = 0.25  # product above this share of the feed is more than an element can stand
 
 SPANS: dict[str, tuple[str, ...]] = {
     "vessel_pressure": (
@@ -119,7 +118,7 @@ def product_meter_sees_too_much_flow(settings: Settings) -> Iterator[Finding]:
         return
     plant = settings.plant
     nameplate_l_h = settings.membrane.nameplate_flow_m3_d * 1000.0 / 24.0
-    cap_l_h = min(nameplate_l_h, FLOW_MARGIN_SHARE * plant.feed_flow_l_h)
+    cap_l_h = min(nameplate_l_h, LARGEST_PRODUCT_SHARE * plant.feed_flow_l_h)
     most_l_h = max(cap_l_h, settings.limits.recovery_stop * plant.feed_flow_l_h)
     if high <= most_l_h:
         allowed = f"above {number(most_l_h)} L/h, the product flow that stops a run"

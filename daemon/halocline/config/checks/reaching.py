@@ -4,18 +4,19 @@ protections, part by part."""
 import math
 from collections.abc import Callable
 
-from halocline.config.checks.protecting import CONTACTOR_S, TICK_S, Hardware, Part, Parts, Reach
+from halocline.config.checks.protecting import ACTS_WITHIN_S, CONTACTOR_S, Hardware, Part, Parts, Reach
 from halocline.config.checks.scan import ATTEMPTS, FIRST, turn_s
 from halocline.plant.alarms import CAUSES
 from halocline.plant.sensors import AnalogueInput, Pulses
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD
 from halocline.plant.vocabulary import FLOW_CHANNELS
 
 HAND_BAR_S = 3.0
 """How fast a hand or a creeping regulator raises pressure; what is faster is a blockage, and the relief valve's."""
 
 TEAR_MG_L_S = 90.0
-LATE_S, AHEAD_S, HOLDS_AHEAD = 5.0, 10.0, 6.0
+LATE_S = 5.0
 """Played with the example's plant: a membrane that tears so that it passes twenty times the salt lets the product rise
 by up to 90 mg/L in a second at the valve. Judging and turning the valve take 5 s; the judge looks a sixth of the
 quality hold ahead, 10 s at most."""
@@ -44,7 +45,11 @@ def _smoothing(settings: Settings, channel: str, factor: float = 1.0) -> tuple[P
 
 def _acting(cause: str, run_down_s: float = 0.0) -> tuple[Part, ...]:
     """From a cause that holds to a pump that stands."""
-    return (Part("delay", CAUSES[cause].delay_s), Part("relay", TICK_S + CONTACTOR_S), Part("run-down", run_down_s))
+    return (
+        Part("delay", CAUSES[cause].delay_s),
+        Part("relay", ACTS_WITHIN_S + CONTACTOR_S),
+        Part("run-down", run_down_s),
+    )
 
 
 def dry_pump(settings: Settings, hardware: Hardware) -> Parts | None:
@@ -64,7 +69,7 @@ def overpressure(settings: Settings, hardware: Hardware) -> Parts | None:
     sensor = settings.inputs.get(FIRST)
     if sensor is None:
         return None
-    seen_s = _scan(settings, FIRST).value + TICK_S + CONTACTOR_S + hardware.run_down_s / 2.0
+    seen_s = _scan(settings, FIRST).value + ACTS_WITHIN_S + CONTACTOR_S + hardware.run_down_s / 2.0
     return (
         Part("trip", settings.limits.vessel_pressure_high_high_bar, "limits.vessel_pressure_high_high_bar"),
         Part("error", sensor.error, f"inputs.{FIRST}.error"),
@@ -80,7 +85,7 @@ def regulator_closed(settings: Settings, hardware: Hardware) -> Parts | None:
         Part("run-up", hardware.run_down_s / 2.0),
         _scan(settings, FIRST),
         *_smoothing(settings, FIRST, math.log(2.0)),
-        Part("tick", TICK_S),
+        Part("tick", ACTS_WITHIN_S),
         Part("check", settings.sequence.regulator_check_s, "sequence.regulator_check_s", -1.0),
     )
 
@@ -90,7 +95,7 @@ def fast_rise(settings: Settings, hardware: Hardware) -> Parts | None:
     if settings.drive.regulator != "hand_each_run":
         return None
     rate, faster = settings.limits.pressure_rise_trip_bar_s, FASTER if hardware.pace == 1.0 else FASTER / QUICKENED
-    seen_s = 1.0 + CAUSES["pressure_rise_too_fast"].delay_s + TICK_S + CONTACTOR_S
+    seen_s = 1.0 + CAUSES["pressure_rise_too_fast"].delay_s + ACTS_WITHIN_S + CONTACTOR_S
     return (
         Part("bar/s while it is seen", rate, "limits.pressure_rise_trip_bar_s", faster * seen_s),
         *_smoothing(settings, FIRST, FASTER * HAND_BAR_S),

@@ -10,16 +10,13 @@ from halocline.config.checks.lookup import supply_inputs, with_unit
 from halocline.config.problems import Finding, number
 from halocline.plant.sensors import AnalogueInput
 from halocline.plant.settings import Settings
+from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S, RATE_SPS
 
-RATE_SPS = 860.0
 SLOWEST_CHIP = 0.9  # of the nominal rate (ADS111x data sheet: ± 10 %)
 WIRE_BITS = 330.0  # a start with read-back, about three polls, the result, a last look at the config
 PROGRAM_S = 0.0005  # the driver's own time on a small computer, measured generously
 ATTEMPTS = 2
 FIRST = "vessel_pressure"
-
-AGE_LIMITS_S: dict[str, float] = {"vessel_pressure": 0.15, "feed_pressure": 0.5}
-OTHER_AGE_LIMIT_S = 2.0
 
 
 def conversion_s(bus_khz: float) -> float:

@@ -5,8 +5,13 @@ from halocline.control.situation import Situation
 from halocline.plant import motor
 
 START_SURGE_S = 5.0
+"""A motor with brushes draws 2 to 3 times its current while it starts, an induction motor 5 to 7 times: the battery's
+voltage says nothing meanwhile (common practice)."""
 MISSED_TICKS = 10
+"""Half a second without a tick trips in good order, before the time-out relay does, which forgives 1 s (computed)."""
 MOTOR_TOO_WARM_C = 90.0
+"""A winding of class B bears 130 °C at its hottest spot, and a sender at the casing reads some 40 K less (from
+memory)."""
 
 
 def _scan_overrun(now: Situation, _notes: Notes) -> Values | None:

@@ -5,7 +5,13 @@ from halocline.control.situation import Observation, Situation
 from halocline.plant.vocabulary import State
 
 FEED_GRACE_S = 3.0
+"""A feed pump fills its hoses and brings its pressure up in about 2 s (from memory); the high-pressure pump stands
+until that has held."""
 SUCTION_BAR = -0.1
+"""Twice what a sender of -1 to 4 bar may be off at zero, 1 % of its span (computed)."""
+STEADY_FEED_BAR = 0.2
+"""A feed without air moves less, in waves and with its filters getting dirty: within it priming counts as steady and
+air as gone (chosen)."""
 BAR = ("pressure_bar", "limit_bar")
 
 

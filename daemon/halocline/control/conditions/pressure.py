@@ -3,14 +3,23 @@
 from halocline.control.conditions.feed import feed_is_low_low, is_sucking
 from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Values, over
 from halocline.control.situation import Situation
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import State
 
-GONE_BAR = 5.0
 HAND_BAR = 10.0
+"""No feed pump makes so much and an open regulator cannot hold it: above, the pump turns against a load, and salt is
+pressed into the membrane (chosen; by default `limits.regulator_closed_bar` as well)."""
 PUMP_PROOF_BAR = 1.0
+"""A pump that turns lifts the pressure of an open circuit by this through the friction of element and hoses; a good
+sender's noise is 0.02 bar (chosen)."""
 TRAPPED_FRACTION = 0.8
+"""A pump that stands lets the pressure fall by a fifth at once: with the outlet shut it goes to the osmotic pressure,
+about half of what it was (computed: 28 of 55 bar); one that turns holds it."""
 TRAPPED_RISE_BAR = 3.0
+"""Pressure that is only left behind does not rise; warming and a sender's noise come to less (chosen)."""
 RELEASE_S = {"needle": 15.0, "spring": 60.0}
+"""By kind of regulator: an open needle lets the pressure go within seconds, a spring closes on the last of it, which
+then seeps away (from memory)."""
 BAR = ("pressure_bar", "limit_bar")
 UNBIDDEN_STATES = frozenset({State.LAID_UP, State.BENCH, State.TRIPPED})
 

@@ -6,11 +6,17 @@ from halocline.control.conditions.forms import Condition, Fact, Level, Notes, Va
 from halocline.control.situation import Situation, product_cap_l_h, wetted_flow_l_h
 
 QUALITY_BREAKS = 3
+"""Within half an hour: once is a wave or a hand at the regulator, three times is a cause that stays (chosen)."""
 SALTY_AFTER_L = 3.0
+"""By then the product line of 0.6 L, by default, has been washed out five times (computed)."""
 SALTY_AFTER_S = 180.0
+"""Salt that went through the membrane while it stood is gone within minutes (from memory)."""
 UNSEEN_DIVERTER_S = 60.0
+"""A valve has turned in seconds and a cell has answered in ten: what is still bad after a minute may be on its way to
+the tank, for no contact tells (chosen)."""
 RUSHING = 1.5
-"""Times the expected flow: so much only comes through a way that is no membrane."""
+"""Times the expected flow: so much only comes through a way that is no membrane. Brine through exchanged hoses comes at
+about four times it (computed, at a fifth of recovery; where between: chosen)."""
 
 FLOW_LOW, FLOW_HIGH, SALT_HIGH = 0.75, 1.25, 1.75
 """Shares of what the membrane should give from which it is worth a look (common practice for flow: 10 to 15 % is worth

@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 
+from halocline.control.conditions.rest import FLUSHED_COOL_S
 from halocline.control.latch import Latch
 
 REARM_ASKED_S = 600.0
-"""No wire tells whether the relays hold: after this time, or once water has moved, nobody is asked."""
-UNKNOWN_IDLE_S = 7 * 86400.0 + 1.0
-"""Time off that nobody measured counts as a week: the longest that fresh-flushed water may stand."""
+"""No wire tells whether the relays hold: after this time, or once water has moved, nobody is asked (chosen)."""
+UNKNOWN_IDLE_S = FLUSHED_COOL_S + 1.0
+"""Time off that was not measured counts as longer than flushed water may stand in any water (chosen)."""
 
 
 class RestDuty:

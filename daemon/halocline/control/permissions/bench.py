@@ -11,7 +11,9 @@ from halocline.control.permissions.upkeep import no_chlorine
 from halocline.plant.vocabulary import ACTUATORS, OPTIONAL_OUTPUTS
 
 JOG_S = 2.0
+"""Shows that the pump turns and which way; far from enough to build pressure or heat (chosen)."""
 BENCH_LIMIT_S = 120.0
+"""Time to walk from the computer to the part and look at it (chosen)."""
 
 
 def output_known(at: Context) -> Reason | None:

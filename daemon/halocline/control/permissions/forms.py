@@ -32,7 +32,8 @@ Check = Callable[[Context], Reason | Sequence[Reason] | None]
 
 
 FIRST_READINGS_S = 3.0
-"""As long after control began a channel may not have had its turn yet: a scan of all of them takes a second or two."""
+"""As long after control began a channel may not have had its turn yet: a scan of all of them takes a second or two
+(chosen)."""
 
 
 def not_good(at: Context, channel: str) -> Reason | None:

@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 
-from halocline.control.conditions.pressure import GONE_BAR
 from halocline.control.inputs import Reason
 from halocline.control.permissions.forms import Check, Context, not_good
 from halocline.control.situation import wetted_flow_l_h
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import NEEDED_CHANNELS, Quality, State
 from halocline.signals.rest_checks import rest_findings
 
 AT_REST_S = 20.0
+"""A needle has let the pressure go in 15 s, and a pump stands after 1 s: what shows then is the zero of a sender
+(chosen)."""
 
 
 def sensor_good(channel: str) -> Check:

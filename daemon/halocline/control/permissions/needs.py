@@ -6,7 +6,12 @@ from halocline.control.situation import Situation
 from halocline.plant.offer import LEAST_LITRES, LEAST_OTHERWISE
 
 TANK_SHARE = 0.9
+"""Of the room that the level shows: senders and shapes of tanks are good to a tenth (common practice)."""
 TANK_CEILING_L = 200.0
+"""The most of one run into a tank whose level is not measured: about what a small plant makes in the four hours of a
+run (chosen)."""
+BRIM_PERCENT = 100.0
+"""A tank that is full to the brim (computed)."""
 
 
 def tank_ceiling_l(now: Situation) -> float:
@@ -15,7 +20,7 @@ def tank_ceiling_l(now: Situation) -> float:
     if level is None:
         return min(TANK_CEILING_L, TANK_SHARE * now.settings.plant.tank_capacity_l)
     capacity_l, full_percent = now.settings.plant.tank_capacity_l, now.settings.limits.tank_full_percent
-    return capacity_l * max(0.0, min(TANK_SHARE * (100 - level), full_percent - level)) / 100
+    return capacity_l * max(0.0, min(TANK_SHARE * (BRIM_PERCENT - level), full_percent - level)) / 100
 
 
 def litres_fit(at: Context) -> Reason | None:

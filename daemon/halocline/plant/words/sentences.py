@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from halocline.plant.settings import UnitSettings
+from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
 from halocline.plant.words.alarms import is_trip, joined
@@ -13,9 +14,6 @@ from halocline.plant.words.reasons import clause, parts_of, reason
 from halocline.plant.words.units import number_of
 
 Values = Mapping[str, Any]
-
-GONE_BAR = 5.0
-"""Below this a membrane counts as without pressure."""
 
 OVERBOARD = "Product goes overboard: "
 
