@@ -63,7 +63,7 @@ def test_a_channel_that_is_new_gets_its_columns_in_an_old_record(new_record):
             connection.execute(f"ALTER TABLE samples DROP COLUMN {name}")
         connection.commit()
     Store(path).close()
-    assert sorted(columns(path, "samples")) == sorted(schema.SAMPLE_COLUMNS)
+    assert sorted(columns(path, "samples")) == sorted(schema.TABLES["samples"])
     with contextlib.closing(Store(path)) as store:
         assert store.write([row(1)]).recorded == 1
 

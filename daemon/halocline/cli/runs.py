@@ -120,7 +120,8 @@ def _holes(journal: Journal, *, as_json: bool) -> int:
         print("Nothing is missing.")
     else:
         for gap in taken:
-            print(f"{gap.boot or gap.of}: {gap.missing} from {gap.from_seq} to {gap.to_seq} are gone ({gap.of})")
+            what = "say something else than was written" if gap.altered else "are gone"
+            print(f"{gap.boot or gap.of}: {gap.missing} from {gap.from_seq} to {gap.to_seq} {what} ({gap.of})")
         for hole in holes:
             end = "an end nobody knows" if hole["to_seq"] is None else hole["to_seq"]
             print(f"{hole['boot']}: from {hole['from_seq']} to {end} ({hole['reason']})")

@@ -1,34 +1,45 @@
-"""Whether every number that control gave is accounted for: in a row, an event, or a hole that is admitted.
+"""Whether every number that control gave is accounted for: in a row, an event, or a hole that is admitted; and whether
+rows still say what was written.
 
 A page whose content is gone can leave a file that SQLite calls whole. The numbers are the mark that finds it: each row
 of the record says how many of them stand in it, each boot how far they go, and every list and roll-up can be counted
-against what it was made of.
+against what it was made of. A value that was changed within a row is found by the row's own mark (`marks`), or where a
+list and its event say different things.
 """
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import NamedTuple
 
 from halocline.report.keeping import SAMPLES, forgotten
-from halocline.report.schema import LEVELS, rollup_table
+from halocline.report.marks import MARKERS
+from halocline.report.schema import LEVELS, MARK, TOLD, rollup_table
 
 _ROWS = "CASE typeof(rows) WHEN 'integer' THEN rows ELSE 0 END"
 """A page of zeros on a worn card can read as rows of anything."""
 
 
 class Gap(NamedTuple):
-    """Between which numbers of a boot so many (`missing`) are nowhere; of a list or a roll-up (`of`), how many rows."""
+    """Between which numbers of a boot so many (`missing`) are nowhere; of a list or a roll-up (`of`), how many rows.
+    `altered`: they are there, and say something else than was written."""
 
     boot: str
     from_seq: int
     to_seq: int
     missing: int
     of: str = "record"
+    altered: bool = False
+
+    @property
+    def is_hole(self) -> bool:
+        """Whether numbers are nowhere in the record."""
+        return bool(self.boot) and self.of == "record" and not self.altered
 
 
 def gaps(connection: sqlite3.Connection, *, newest: int | None = None) -> Iterator[Gap]:
-    """What is missing without a word; of the `newest` numbers of the newest boot alone, or of all. Reads every row."""
+    """What is missing or altered without a word; of the `newest` numbers of the newest boot alone, or of all. Reads
+    every row."""
     boots = connection.execute("SELECT id, boot, coalesce(last_seq, 0) FROM boots ORDER BY id").fetchall()
     oldest = connection.execute(f"SELECT boot, seq, {_ROWS} FROM samples ORDER BY boot, seq LIMIT 1").fetchone()
     given_up = SAMPLES in forgotten(connection)
@@ -41,9 +52,55 @@ def gaps(connection: sqlite3.Connection, *, newest: int | None = None) -> Iterat
         if newest is not None:
             first = max(first, last_seq - newest)
         yield from _of_boot(connection, number, name, first, last_seq)
+    since = (0, 0) if newest is None or not boots else (boots[-1][0], max(0, boots[-1][2] - newest))
+    for table in ("samples", "events"):
+        yield from _altered(connection, table, {number: name for number, name, _ in boots}, since)
     if newest is None:
         yield from _of_lists(connection)
         yield from _of_rollups(connection)
+        for level_s in LEVELS:
+            yield from _altered_rollups(connection, rollup_table(level_s))
+
+
+def _altered(
+    connection: sqlite3.Connection, table: str, names: Mapping[int, str], since: tuple[int, int]
+) -> Iterator[Gap]:
+    """Rows whose mark says that they were written otherwise, boot by boot; or that lack it where others before them
+    have one: a broken length can push it out of its place."""
+    marker = MARKERS[table]
+    query = (
+        f"SELECT boot, seq, {MARK}, {', '.join(marker.columns)} FROM {table} WHERE (boot, seq) >= (?, ?)"
+        " ORDER BY boot, seq"
+    )
+    begun = False
+    found: dict[int, list[int]] = {}
+    for boot, seq, mark, *row in connection.execute(query, since):
+        if (mark is None and begun) or marker.is_altered(row, mark):
+            found.setdefault(boot, []).append(seq if isinstance(seq, int) else 0)
+        begun = begun or mark is not None
+    for boot, numbers in found.items():
+        yield Gap(names.get(boot, str(boot)), min(numbers), max(numbers), len(numbers), table, altered=True)
+
+
+def _altered_rollups(connection: sqlite3.Connection, table: str) -> Iterator[Gap]:
+    """The same of a roll-up, whose order is not that of writing: a row without a mark is believed as far as its counts
+    can be."""
+    marker = MARKERS[table]
+    counts = [place for place, name in enumerate(marker.columns) if name.endswith("_n")]
+    found = []
+    for start_s, mark, *row in connection.execute(f"SELECT start_s, {MARK}, {', '.join(marker.columns)} FROM {table}"):
+        if mark is None:
+            rows = row[1] if isinstance(row[1], int) else 0
+            doubtful = any(
+                row[place] is not None and not (isinstance(row[place], int) and 0 < row[place] < rows)
+                for place in counts
+            )
+        else:
+            doubtful = marker.is_altered(row, mark)
+        if doubtful:
+            found.append(start_s)
+    if found:
+        yield Gap("", min(found), max(found), len(found), table, altered=True)
 
 
 def _of_boot(connection: sqlite3.Connection, boot: int, name: str, first: int, last: int) -> Iterator[Gap]:
@@ -96,6 +153,39 @@ def _of_lists(connection: sqlite3.Connection) -> Iterator[Gap]:
     )
     for boot, first, last, count in connection.execute(query).fetchall():
         yield Gap(boot, first, last, count, "runs")
+    for table, (kind, key, repeated) in _REPEATED.items():
+        differs = " OR ".join(f"({_differs(f'kept.{column}', place)})" for column, place in repeated.items())
+        query = (
+            "SELECT boots.boot, min(told.seq), max(told.seq), count(*) FROM events AS told"
+            f" JOIN {table} AS kept ON kept.boot = told.boot AND {key} JOIN boots ON boots.id = told.boot"
+            f" WHERE told.kind = '{kind}' AND json_valid(told.body) AND ({differs}) GROUP BY told.boot"
+        )
+        for boot, first, last, count in connection.execute(query).fetchall():
+            yield Gap(boot, first, last, count, table, altered=True)
+
+
+def _differs(column: str, place: str) -> str:
+    """Whether the list says something else than the event, which may be silent on it. Two ways to read a decimal number
+    may differ in its last bit."""
+    told = f"json_extract(told.body, '{place}')"
+    return (
+        f"{told} IS NOT NULL AND CASE typeof({told}) WHEN 'text' THEN {column} IS NOT {told}"
+        f" ELSE {column} IS NULL OR abs({column} - {told}) > 1e-9 * abs({told}) END"
+    )
+
+
+_BY_NUMBER = "kept.seq = told.seq"
+_REPEATED: Mapping[str, tuple[str, str, Mapping[str, str]]] = {
+    "alarms": ("alarm", _BY_NUMBER, {"alarm": "$.id", "state": "$.to", "priority": "$.priority"}),
+    "work": ("log", _BY_NUMBER, {"kind": "$.what", "note": "$.note", "who": "$.who"}),
+    "calibrations": ("calibration", _BY_NUMBER, {"channel": "$.channel", "who": "$.who"}),
+    "runs": (
+        "run_ended",
+        "kept.run = json_extract(told.body, '$.run.id')",
+        {figure: f"$.run.{figure}" for figure in TOLD},
+    ),
+}
+"""What lists repeat of events: of which kind, which row belongs to one, and where the event says each column."""
 
 
 def _of_rollups(connection: sqlite3.Connection) -> Iterator[Gap]:

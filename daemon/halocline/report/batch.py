@@ -3,7 +3,7 @@
 import json
 import logging
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, NamedTuple
 
@@ -11,8 +11,9 @@ from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import ACTUATORS
 from halocline.report import rollups
 from halocline.report.chronicle import Chronicle
+from halocline.report.marks import MARKERS
 from halocline.report.samples import Sample, folded, sample_of
-from halocline.report.schema import PLACE, SAMPLE_COLUMNS
+from halocline.report.schema import MARK, PLACE, SAMPLE_COLUMNS
 
 LONGEST_ROW_S = 5.0
 CLOCK_SET_BY_S = 2.0
@@ -21,7 +22,8 @@ ROLL_EVERY_ROWS = 600
 ROLL_STEP = 1000
 
 _NAMES = ",".join(SAMPLE_COLUMNS)
-_INSERT = f"INSERT OR IGNORE INTO samples ({_NAMES}) VALUES ({','.join('?' * len(SAMPLE_COLUMNS))})"
+_INSERT = f"INSERT OR IGNORE INTO samples ({_NAMES},{MARK}) VALUES ({','.join('?' * (len(SAMPLE_COLUMNS) + 1))})"
+_mark = MARKERS["samples"]
 _WALL, _MONO = PLACE["wall_s"], PLACE["mono_s"]
 _NONSENSE = (KeyError, TypeError, ValueError, AttributeError, OverflowError)
 
@@ -242,7 +244,7 @@ class Batch:
         self._steps = {}
 
     def _write_samples(self) -> None:
-        self._connection.executemany(_INSERT, folded(self._samples))
+        self._connection.executemany(_INSERT, ((*row, _mark(row)) for row in folded(self._samples)))
         self._samples = []
         self._write_counters()
 
@@ -267,15 +269,21 @@ def roll_step(connection: sqlite3.Connection) -> bool:
     if waiting is None:
         return False
     boot, offset_s, rolled_seq, to_seq = waiting
-    rows = connection.execute(
-        f"SELECT {_NAMES} FROM samples WHERE boot = ? AND seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+    found = connection.execute(
+        f"SELECT {_NAMES},{MARK} FROM samples WHERE boot = ? AND seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
         (boot, rolled_seq, to_seq, ROLL_STEP),
     ).fetchall()
-    rollups.add(connection, (_dated(row, offset_s) for row in rows))
-    until_seq = rows[-1][PLACE["seq"]] if len(rows) == ROLL_STEP else to_seq
-    connection.execute(
-        "UPDATE samples SET wall_s = mono_s + ? WHERE boot = ? AND seq > ? AND seq <= ? AND wall_s IS NULL",
-        (offset_s, boot, rolled_seq, until_seq),
+    rows = [(row, _dated(row, offset_s), mark) for *row, mark in found]
+    rollups.add(connection, (dated for _, dated, _ in rows))
+    until_seq = rows[-1][0][PLACE["seq"]] if len(rows) == ROLL_STEP else to_seq
+    connection.executemany(
+        f"UPDATE samples SET wall_s = ?, {MARK} = ? WHERE boot = ? AND seq = ?",
+        [
+            # A row that does not say what was written must not be made to look as if it did.
+            (dated[_WALL], mark if _mark.is_altered(row, mark) else _mark(dated), boot, row[PLACE["seq"]])
+            for row, dated, mark in rows
+            if row[_WALL] is None and dated[_WALL] is not None
+        ],
     )
     connection.execute("UPDATE boots SET rolled_seq = ? WHERE id = ?", (until_seq, boot))
     return connection.execute(f"{_WAITING} LIMIT 1").fetchone() is not None
@@ -292,7 +300,7 @@ def not_rolled_up(connection: sqlite3.Connection) -> list[tuple[int, float, int,
     return [tuple(row) for row in connection.execute(_WAITING)]
 
 
-def _dated(row: Sample, offset_s: float) -> Sample:
+def _dated(row: Sequence[Any], offset_s: float) -> Sample:
     if row[_WALL] is not None or row[_MONO] is None:
-        return row
+        return tuple(row)
     return (*row[:_WALL], row[_MONO] + offset_s, *row[_WALL + 1 :])

@@ -5,11 +5,10 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Any
 
-from halocline.report.schema import CUT_OFF, RUN_FIGURES
+from halocline.report.marks import MARKERS
+from halocline.report.schema import CUT_OFF, MARK, TOLD
 
-_INSERT_EVENT = "INSERT OR IGNORE INTO events (boot, seq, mono_s, wall_s, kind, body) VALUES (?,?,?,?,?,?)"
-_TOLD = tuple(figure for figure in RUN_FIGURES if figure != "peak_pressure_bar")
-"""What control's word at the end of a run settles; the highest pressure may come after it."""
+_INSERT_EVENT = f"INSERT OR IGNORE INTO events (boot, seq, mono_s, wall_s, kind, body, {MARK}) VALUES (?,?,?,?,?,?,?)"
 WORK_COMMANDS = ("lay_up", "recommission")
 """Commands that are work done by hand, too."""
 
@@ -24,9 +23,11 @@ class Chronicle:
 
     def write(self, boot: int, event: Mapping[str, Any], wall_s: float | None) -> None:
         """One event. `wall_s` is its time as the record knows it."""
-        moment = (boot, event["seq"], event.get("mono_s"), wall_s)
-        kind = str(event.get("kind"))
-        self._connection.execute(_INSERT_EVENT, (*moment, kind, json.dumps(event, ensure_ascii=False)))
+        mono_s = event.get("mono_s")
+        moment = (boot, event["seq"], None if mono_s is None else mono_s + 0.0, wall_s)
+        kind, body = str(event.get("kind")), json.dumps(event, ensure_ascii=False)
+        mark = MARKERS["events"]((*moment[1:3], kind, body))
+        self._connection.execute(_INSERT_EVENT, (*moment, kind, body, mark))
         if kind == "alarm":
             self._alarm(moment, event)
         elif kind == "run_started":
@@ -153,7 +154,7 @@ class Chronicle:
             "INSERT OR IGNORE INTO runs (boot, run, started_mono_s) VALUES (?,?,?)",
             (boot, name, run.get("started_mono_s")),
         )
-        figures = ", ".join(f"{figure} = COALESCE(?, {figure})" for figure in _TOLD)
+        figures = ", ".join(f"{figure} = COALESCE(?, {figure})" for figure in TOLD)
         self._connection.execute(
             f"UPDATE runs SET ended_mono_s = ?, ended_wall_s = ?, why = ?, first_out = ?, energy_basis = ?, {figures}"
             " WHERE boot = ? AND run = ?",
@@ -163,7 +164,7 @@ class Chronicle:
                 json.dumps(run.get("why"), ensure_ascii=False),
                 run.get("first_out"),
                 run.get("energy_basis"),
-                *(run.get(figure) for figure in _TOLD),
+                *(run.get(figure) for figure in TOLD),
                 boot,
                 name,
             ),

@@ -12,7 +12,7 @@ from typing import Any
 from halocline.report.journal import Run
 from halocline.report.opening import reading
 from halocline.report.public import iso
-from halocline.report.schema import LEVELS, rollup_table
+from halocline.report.schema import LEVELS, MARK, rollup_table
 
 STEP_ROWS = 1000
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -102,7 +102,8 @@ def _limits_of_run(table: str, run: Run) -> tuple[str, tuple[Any, ...]]:
 
 def _told(row: sqlite3.Row, boots: Mapping[int, str]) -> dict[str, Any]:
     content = dict(row)
-    del content["row_number"]
+    for ours in ("row_number", MARK):
+        content.pop(ours, None)
     moment = next((content[key] for key in ("wall_s", "start_s", "started_wall_s") if key in content), None)
     if "boot" in content:
         content["boot"] = boots.get(content["boot"], str(content["boot"]))

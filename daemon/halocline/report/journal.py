@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from halocline.report.accounts import Gap, gaps
-from halocline.report.opening import reading
+from halocline.report.opening import DamagedError, reading
 from halocline.report.schema import CUT_OFF, RUN_FIGURES
 
 MAX_LISTED = 500
@@ -194,9 +194,12 @@ class Journal:
         return None if row is None else {**parsed(row["body"]), "wall_s": row["wall_s"]}
 
     def unaccounted(self) -> list[Gap]:
-        """What is missing although no hole is admitted: something has taken it out of the file. Reads every row."""
-        with reading(self._path) as connection:
-            return list(gaps(connection))
+        """What is missing or altered although no hole is admitted: something has changed the file. Reads every row."""
+        try:
+            with reading(self._path) as connection:
+                return list(gaps(connection))
+        except (TypeError, ValueError, OverflowError) as error:
+            raise DamagedError(f"{self._path}: the record is damaged: {error}") from None
 
     def holes(self, limit: int = MAX_LISTED) -> list[dict[str, Any]]:
         """What the record has not got: numbers of a boot; `to_seq` None where nobody knows how many."""

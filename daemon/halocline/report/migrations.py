@@ -7,7 +7,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from halocline.report import renaming
-from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
+from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
 
 migrations = Migrations("record")
 MOMENT = {"boot": int, "seq": int, "mono_s": float, "wall_s": float}
@@ -96,3 +96,9 @@ def channel_names(db: Database) -> None:
 def energy_basis(db: Database) -> None:
     """What a run's energy is inferred from; not known of earlier runs, whose energy may be the whole boat's."""
     db.table("runs").add_column("energy_basis", str)
+
+
+@migrations()
+def marks(db: Database) -> None:
+    """Whether an event says what was written; samples and roll-ups get theirs with the other columns they lack."""
+    db.table("events").add_column(MARK, int)

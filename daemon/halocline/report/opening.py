@@ -141,7 +141,13 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
         except TROUBLE as again:
             raise said(path, "read", again) from None
     connection.row_factory = sqlite3.Row
+    connection.text_factory = as_far_as_it_reads
     return connection
+
+
+def as_far_as_it_reads(text: bytes) -> str:
+    """A letter that the card has changed must not keep a whole list from being read."""
+    return text.decode(errors="replace")
 
 
 def _reading(path: Path, how: str) -> sqlite3.Connection:
@@ -174,6 +180,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
     """
     demand_regular(path, *BESIDE)
     connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+    connection.text_factory = as_far_as_it_reads
     try:
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA synchronous=FULL")

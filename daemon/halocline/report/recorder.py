@@ -294,6 +294,7 @@ class Recorder:
         if store.taken:
             count = sum(gap.missing for gap in store.taken)
             self._note("taken", texts.RECORD_LOST, texts.RECORD_LOST_DO, count=str(count))
+        self._say_altered(store.altered)
         if store.mended is not None:
             self._say_mended(store.mended)
         with self._changed:
@@ -309,6 +310,7 @@ class Recorder:
             if self._suspected:
                 self._suspected = False
                 store.check()
+                self._say_altered(store.altered_rows())
             written = store.write(batch) if batch or store.backlog else Written()
             self._unfolded = self._unfolded or bool(batch) or store.backlog
             self._written(len(batch), written)
@@ -343,6 +345,10 @@ class Recorder:
             self._folded_s, self._unfolded = now_s, False
         self._forgetting = forgot > 0
         self._chores = self._forgetting or store.backlog
+
+    def _say_altered(self, count: int) -> None:
+        if count:
+            self._note("altered", texts.RECORD_ALTERED, texts.RECORD_ALTERED_DO, count=str(count))
 
     def _say_kept(self, kept: Kept) -> None:
         if kept.copy is None:

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from halocline.plant.vocabulary import CHANNELS
-from halocline.report.schema import LEVELS, PLACE, QUANTITIES, ROLLUP_COLUMNS, rollup_table
+from halocline.report.marks import MARKERS
+from halocline.report.schema import LEVELS, MARK, PLACE, QUANTITIES, ROLLUP_COLUMNS, rollup_table
 
 Sample = Sequence[Any]
 Column = Sequence[Any]
@@ -20,10 +21,13 @@ _PLACES = tuple(
     for name in QUANTITIES
 )
 _NUMBERS = frozenset({float, int, type(None)})
-_MARKS = ",".join("?" * len(ROLLUP_COLUMNS))
+_HOLDERS = ",".join("?" * (len(ROLLUP_COLUMNS) + 1))
 _NAMES = ",".join(ROLLUP_COLUMNS)
 _READ = {level_s: f"SELECT {_NAMES} FROM {rollup_table(level_s)} WHERE start_s = ?" for level_s in LEVELS}
-_WRITE = {level_s: f"INSERT OR REPLACE INTO {rollup_table(level_s)} ({_NAMES}) VALUES ({_MARKS})" for level_s in LEVELS}
+_WRITE = {
+    level_s: f"INSERT OR REPLACE INTO {rollup_table(level_s)} ({_NAMES},{MARK}) VALUES ({_HOLDERS})"
+    for level_s in LEVELS
+}
 
 
 class Part(NamedTuple):
@@ -127,7 +131,8 @@ def add_summaries(connection: sqlite3.Connection, level_s: int, summaries: Mappi
             rows.append(to_row(start_s, combine([*known, summary])))
         except TypeError:
             rows.append(to_row(start_s, summary))
-    connection.executemany(_WRITE[level_s], rows)
+    mark = MARKERS[rollup_table(level_s)]
+    connection.executemany(_WRITE[level_s], [(*row, mark(row)) for row in rows])
 
 
 def to_row(start_s: int, summary: Summary) -> tuple[Any, ...]:

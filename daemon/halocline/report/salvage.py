@@ -4,7 +4,7 @@ import contextlib
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -14,10 +14,12 @@ from halocline.report import rollups, write_ahead
 from halocline.report.accounts import gaps
 from halocline.report.batch import roll_step
 from halocline.report.keeping import transaction
+from halocline.report.marks import MARKERS
 from halocline.report.opening import (
     BESIDE,
     TROUBLE,
     StoreError,
+    as_far_as_it_reads,
     connect_to_write,
     demand_regular,
     demand_there,
@@ -25,7 +27,7 @@ from halocline.report.opening import (
 )
 from halocline.report.pages import HEAD_BYTES, with_mended_head
 from halocline.report.renaming import TEXTS
-from halocline.report.schema import LEVELS, ROLLUP_COLUMNS, SAMPLE_COLUMNS, rollup_table
+from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, SAMPLE_COLUMNS, rollup_table
 from halocline.report.sweeping import makes_sense, sweep
 
 STEP_ROWS = 500
@@ -129,6 +131,7 @@ def _opens(path: Path) -> bool:
 def _open_damaged(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
     try:
+        connection.text_factory = as_far_as_it_reads
         # So a table whose description cannot be read does not keep the others from being read.
         connection.execute("PRAGMA writable_schema=ON")
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
@@ -303,10 +306,20 @@ class _Saving:
         kinds = dict(self._target.execute("SELECT name, type FROM pragma_table_info(?)", (table,)).fetchall())
         for row in self._all(table, tuple(columns.values())):
             content = dict(zip(columns, row, strict=True))
-            if all(makes_sense(name, kinds[name], value) for name, value in content.items()):
-                yield self._renamed(table, content)
+            if all(makes_sense(name, kinds[name], value) for name, value in content.items()) and not _altered(
+                table, content
+            ):
+                yield self._marked(table, self._renamed(table, content))
             else:
                 self._saved.unreadable += 1
+
+    @staticmethod
+    def _marked(table: str, content: dict[str, Any]) -> dict[str, Any]:
+        """One that has a mark gets it under the names of now."""
+        if content.get(MARK) is not None:
+            marker = MARKERS[table]
+            content[MARK] = marker([content.get(name) for name in marker.columns])
+        return content
 
     @staticmethod
     def _renamed(table: str, content: dict[str, Any]) -> dict[str, Any]:
@@ -348,6 +361,12 @@ class _Saving:
         return found, True
 
 
+def _altered(table: str, content: Mapping[str, Any]) -> bool:
+    """Whether a row says something else than was written; nobody knows then which of its values to believe."""
+    marker = MARKERS.get(table)
+    return marker is not None and marker.is_altered([content.get(name) for name in marker.columns], content.get(MARK))
+
+
 def _settle(connection: sqlite3.Connection) -> int:
     """What follows from the rows: the newest number of each boot, the roll-ups that could not be read, and the holes;
     how many numbers are in those."""
@@ -356,7 +375,7 @@ def _settle(connection: sqlite3.Connection) -> int:
             f"UPDATE boots SET last_seq = max(last_seq, coalesce((SELECT max(seq) FROM {table} WHERE boot = id), 0))"
         )
     _roll_up_missing(connection)
-    lost = [gap for gap in gaps(connection) if gap.boot and gap.of == "record"]
+    lost = [gap for gap in gaps(connection) if gap.is_hole]
     connection.executemany(
         "INSERT OR IGNORE INTO holes (boot, from_seq, to_seq, reason) SELECT id, ?, ?, 'damaged' FROM boots"
         " WHERE boot = ?",

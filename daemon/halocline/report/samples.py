@@ -46,8 +46,10 @@ def sample_of(boot: int, row: Mapping[str, Any], wall_s: float | None) -> Sample
 
 
 def _number(value: Any) -> float | None:
-    if value is None or type(value) is float or type(value) is int:
-        return value
+    if value is None:
+        return None
+    if type(value) is float or type(value) is int:
+        return value + 0.0  # as SQLite gives it back: no whole number, and no -0.0
     raise TypeError(f"{value!r} is no number")
 
 
@@ -107,4 +109,4 @@ def _of(extreme: Any, values: Sequence[float | None]) -> float | None:
 
 def _mean(values: Sequence[float | None]) -> float | None:
     known = [value for value in values if value is not None]
-    return round(sum(known) / len(known), 4) if known else None
+    return round(sum(known) / len(known), 4) + 0.0 if known else None

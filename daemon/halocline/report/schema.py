@@ -54,17 +54,23 @@ RUN_FIGURES = (
     "peak_pressure_bar",
 )
 
+TOLD = tuple(figure for figure in RUN_FIGURES if figure not in ("peak_pressure_bar", "flush_l"))
+"""What control's word at the end of a run settles; the highest pressure, and the flush, may come after it."""
+
 CUT_OFF = "control_lost"
 """Why a run ended whose end nobody told: its figures are what it had reached at least."""
 
-MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis")
+MARK = "mark"
+"""What tells whether a row says what was written; see `marks`."""
+
+MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis", "marks")
 """The names of all migrations, oldest first."""
 
 REWRITING = frozenset({"channel_names"})
 """Those that change what is recorded already, instead of adding room for more."""
 
-_TEXT = frozenset({"state", "outputs", "run", *(channel + "_quality" for channel in CHANNELS)})
-_WHOLE = frozenset({"boot", "seq", "rows", "start_s", *(quantity + "_n" for quantity in QUANTITIES)})
+_TEXT = frozenset({"state", "outputs", "run", "kind", "body", *(channel + "_quality" for channel in CHANNELS)})
+_WHOLE = frozenset({"boot", "seq", "rows", "start_s", MARK, *(quantity + "_n" for quantity in QUANTITIES)})
 
 
 def rollup_table(level_s: int) -> str:
@@ -87,7 +93,7 @@ LISTS: Mapping[str, tuple[str, ...]] = {
         *("id", "boot", "run", "started_mono_s", "started_wall_s", "ended_mono_s", "ended_wall_s"),
         *("asked", "target_l", "why", "first_out", *RUN_FIGURES, "origin", "who", "energy_basis"),
     ),
-    "events": (*_MOMENT, "kind", "body"),
+    "events": (*_MOMENT, "kind", "body", MARK),
     "alarms": (*_MOMENT, "alarm", "state", "priority", "details"),
     "work": (*_MOMENT, "kind", "note", "who", "counters"),
     "calibrations": (*_MOMENT, "channel", "who", "details"),
@@ -98,5 +104,8 @@ LISTS: Mapping[str, tuple[str, ...]] = {
 }
 """The columns of all other tables: no more and no less, or something has changed the file."""
 
-TABLES = {"samples": SAMPLE_COLUMNS, **{rollup_table(level_s): ROLLUP_COLUMNS for level_s in LEVELS}}
+TABLES = {
+    "samples": (*SAMPLE_COLUMNS, MARK),
+    **{rollup_table(level_s): (*ROLLUP_COLUMNS, MARK) for level_s in LEVELS},
+}
 """The tables that get columns of their own for each quantity, also for one that a later version knows."""

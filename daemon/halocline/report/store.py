@@ -54,7 +54,9 @@ class Store:
             self._known = _read_known(self._connection)
             if self.mended is not None and not self.mended.saved:
                 self._admit_lost_end()
-            self.taken = tuple(gaps(self._connection, newest=LOOKED_AT))
+            found = tuple(gaps(self._connection, newest=LOOKED_AT))
+            self.taken = tuple(gap for gap in found if gap.is_hole)
+            self.altered = sum(gap.missing for gap in found if gap.altered)
             self._admit(self.taken)
             self.fold()
         except TROUBLE as error:
@@ -141,6 +143,13 @@ class Store:
             raise said(self.path, "read", error) from None
         if found != "ok":
             raise DamagedError(f"{self.path}: the record is damaged: {found}")
+
+    def altered_rows(self) -> int:
+        """How many rows say something else than was written. Reads the whole record. Raises StoreError."""
+        try:
+            return sum(gap.missing for gap in gaps(self._connection) if gap.altered)
+        except TROUBLE as error:
+            raise said(self.path, "read", error) from None
 
     def _change(self, change: "keeping.Change", *arguments: RecordSettings) -> int:
         try:

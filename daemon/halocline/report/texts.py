@@ -92,6 +92,10 @@ RECORD_BEHIND = "The card is slower than the plant. What the record has not got 
 RECORD_BEHIND_DO = "If this stays for an hour, rows are lost: the card may be failing."
 RECORD_LOST = "{count} rows or events are missing from the record."
 RECORD_LOST_DO = "`halocline runs --holes` says where."
+RECORD_ALTERED = "{count} rows of the record say something else than was written: the card has changed them."
+RECORD_ALTERED_DO = (
+    "`halocline runs --holes` says where; `halocline salvage` leaves them out. The card may be failing: make a backup."
+)
 RECORD_DAMAGED = "The record was damaged. It was set aside as {aside} and a new one was begun."
 RECORD_DAMAGED_DO = "What can be saved of it: halocline salvage {aside}"
 RECORD_MENDED = (
