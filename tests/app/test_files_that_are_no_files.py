@@ -226,6 +226,7 @@ PACKAGES = Path(last_words.__file__).parents[1]
 HARDWARE = PACKAGES.parents[1] / "hw" / "halocline_hw"
 READS = {
     "plant/regular_file.py": "the one reader",
+    "plant/rationale.py": "the source, for a document made of it",
     "control/keeper.py": "the kernel's id of its start",
     "config/__init__.py": "the example that comes with the program",
     "config/wiring_table.py": "documents that come with the source",
