@@ -406,7 +406,42 @@ const CHECK = {
   ],
 };
 
+const SIGNED = {
+  time: ago(2),
+  who: "Ana",
+  note: "four contacts, relay after 0.8 s",
+  seen: ["membrane pressure 0.1 bar", "pump inlet pressure 0.6 bar"],
+};
+
+const COMMISSIONING = {
+  begun: false,
+  steps: [
+    { id: "begun", name: "Commissioning begun", measured: false, signed: null },
+    { id: "safety", name: "Safety list read and true", measured: false, signed: SIGNED },
+    { id: "chain", name: "Each hard-wired contact drops the relay", measured: false, signed: SIGNED },
+    { id: "output_feed_pump", name: "Feed pump: the right thing moves", measured: true, signed: SIGNED },
+    { id: "output_product_to_tank", name: "Diverter: the right thing moves", measured: true, signed: null },
+    { id: "output_high_pressure_pump", name: "High-pressure pump", measured: true, signed: null },
+    { id: "zeros", name: "Sensors at rest: zeros right", measured: true, signed: null },
+    { id: "low_pressure", name: "Tight at low pressure", measured: true, signed: null },
+    { id: "air", name: "Air purged", measured: true, signed: null },
+    { id: "hoses_at_rest", name: "Nothing runs in the product's hose", measured: true, signed: null },
+    { id: "flush", name: "Flush measured with a bucket", measured: true, signed: null },
+    { id: "high_pressure", name: "Tight under pressure", measured: true, signed: null },
+    { id: "hoses", name: "What runs in the product's hose is fresh", measured: true, signed: null },
+    { id: "protections", name: "Trips tried", measured: false, signed: null },
+    { id: "first_water", name: "First water overboard", measured: true, signed: null },
+    { id: "baseline", name: "Membrane's baseline taken", measured: true, signed: null },
+    { id: "closed", name: "Commissioning closed", measured: false, signed: null },
+  ],
+  safety: [
+    { id: "two_people", text: "Two people are here, one of them at the breaker." },
+    { id: "by_hand_card", text: "The by-hand card made from this plant's limits hangs beside it." },
+  ],
+};
+
 const READS = {
+  "/commissioning": () => COMMISSIONING,
   "/check": () => CHECK,
   "/plan": () => PLAN,
   "/offer": () => OFFER,

@@ -1,10 +1,12 @@
 import { act } from "preact/test-utils";
-import { beforeEach, expect, test } from "vitest";
+import { beforeEach, expect, test, vi } from "vitest";
 import { Health } from "../src/rooms/Health";
 import { calibration as calibrationIn, type Pair, type Way } from "../src/tasks/calibration";
 import { CalibrateForm } from "../src/tasks/CalibrateForm";
 import { CONDITIONS, look } from "../src/tasks/conditions";
 import { DEVICE, forgottenAfter_ms, keep, kept, type Store } from "../src/tasks/engine";
+import { isSigned, resumeAt, type Commissioning } from "../src/tasks/commissioning";
+import { SafetyList, Sign } from "../src/tasks/Signing";
 import { preservative_g, preservative_l } from "../src/tasks/StepBody";
 import { TASKS, taskNamed } from "../src/tasks/table";
 import { TaskList, TaskScreen } from "../src/tasks/Tasks";
@@ -211,9 +213,78 @@ test("where the high-pressure pump has to stay off, its button is not there", ()
     keep(commissioning, at, DEVICE, Date.now());
     return textOf(show(<TaskScreen key={title} task={commissioning} />, pageOf(fixture("standby"))));
   };
-  expect(screenAt("Outputs, water off")).toContain("Feed pump: off");
-  expect(screenAt("Outputs, water off")).not.toContain("High-pressure pump (jog)");
-  expect(screenAt("Low pressure")).toContain("High-pressure pump (jog): off");
+  expect(screenAt("Outputs one by one, water off")).toContain("Feed pump: off");
+  expect(screenAt("Outputs one by one, water off")).not.toContain("High-pressure pump (jog)");
+  expect(screenAt("High-pressure pump, as a jog")).toContain("High-pressure pump (jog): off");
+  expect(screenAt("Purge of air")).toContain("Feed pump: off try 60 s");
+  expect(screenAt("Purge of air")).not.toContain("High-pressure pump");
+});
+
+const SIGNATURE = { time: null, who: "Ana", note: "dry", seen: ["membrane pressure 0.1 bar"] };
+
+function commissioned(...signed: string[]): Commissioning {
+  const ids = ["begun", "safety", "chain", "output_feed_pump", "output_high_pressure_pump", "zeros"];
+  return {
+    begun: true,
+    safety: [{ id: "two_people", text: "Two people." }],
+    steps: ids.map((id) => ({
+      id,
+      name: id,
+      measured: id === "zeros",
+      signed: signed.includes(id) ? SIGNATURE : null,
+    })),
+  };
+}
+
+test("a commissioning goes on behind the last step that the plant has signed, whatever this device knows", () => {
+  const commissioning = taskNamed("commissioning")!;
+  const titleAt = (...signed: string[]) =>
+    commissioning.steps[resumeAt(commissioning, commissioned(...signed))]?.title;
+  expect(titleAt()).toBe("Begin");
+  expect(titleAt("begun", "safety")).toBe("The chain, pumps' fuses out");
+  expect(titleAt("begun", "chain")).toBe("Safety list");
+  expect(titleAt("begun", "safety", "chain", "output_feed_pump")).toBe("Sensors at rest");
+  expect(resumeAt(commissioning, commissioned())).toBe(0);
+});
+
+test("what the plant has not signed lets nobody pass, and neither does a plant that is not heard", () => {
+  const steps = taskNamed("commissioning")!.steps;
+  const outputs = steps.find((step) => step.kind === "outputs")!;
+  expect(isSigned(outputs, commissioned("output_feed_pump"))).toBe(true);
+  expect(isSigned(outputs, commissioned("output_high_pressure_pump"))).toBe(false);
+  expect(isSigned(outputs, null)).toBe(false);
+  expect(isSigned(steps[0]!, commissioned("begun"))).toBe(true);
+});
+
+test("a step is signed with its note and shows who signed it, and what was measured then", async () => {
+  const perform = vi.fn(() => Promise.resolve(true));
+  const done = vi.fn();
+  const props = { commissioning: commissioned("begun"), note: "Why", onDone: done };
+  const host = show(<Sign {...props} steps={["zeros"]} />, { ...pageOf(fixture("standby")), perform });
+  expect(textOf(host)).toContain("Sign: zeros measured");
+  press(button(host, "Sign: zeros measured"));
+  await settled();
+  expect(perform).toHaveBeenCalledWith("log", { kind: "commissioned", step: "zeros" });
+  expect(done).toHaveBeenCalled();
+  const again_ = show(<Sign {...props} steps={["begun"]} />, pageOf(fixture("standby")));
+  expect(textOf(again_)).toContain("begun: Ana, date not known · membrane pressure 0.1 bar · dry");
+});
+
+test("the safety list is signed only with every point ticked", async () => {
+  const perform = vi.fn(() => Promise.resolve(true));
+  const page = { ...pageOf(fixture("standby")), perform };
+  const host = show(<SafetyList commissioning={commissioned()} onDone={() => undefined} />, page);
+  expect(button(host, "Sign the list").disabled).toBe(true);
+  await act(() => {
+    host.querySelector<HTMLInputElement>("input[type=checkbox]")!.click();
+  });
+  press(button(host, "Sign the list"));
+  await settled();
+  expect(perform).toHaveBeenCalledWith("log", {
+    kind: "commissioned",
+    step: "safety",
+    confirmed: ["two_people"],
+  });
 });
 
 test("no text of a task names a quantity that stays in one unit", () => {

@@ -24,7 +24,7 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …] [--alarm ID] [--confirmed TEST …]] [--events] [--limit N] "
+        usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …]] [--events] [--limit N] "
         "[--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
@@ -35,9 +35,10 @@ def add_parser(subparsers: Any) -> None:
         "--confirmed",
         nargs="+",
         metavar="TEST",
-        help="with purge_confirmed: the end tests you have done, in their order: "
-        + ", ".join(f"{test} ({words.end_test_name(test)})" for test in ORDER),
+        help="with commissioned --step safety: the points of the safety list; with purge_confirmed: the end tests you "
+        "have done, in their order: " + ", ".join(f"{test} ({words.end_test_name(test)})" for test in ORDER),
     )
+    parser.add_argument("--step", metavar="ID", help="with commissioned: the step of the commissioning that is done")
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
@@ -50,8 +51,8 @@ def add_parser(subparsers: Any) -> None:
 def _log(arguments: argparse.Namespace) -> int:
     given = arguments.words[1:] if arguments.words[:1] == ["add"] else arguments.words
     if given:
-        note, alarm = " ".join(given[1:]), arguments.alarm or None
-        return give(arguments, Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed))
+        note, alarm, step = " ".join(given[1:]), arguments.alarm or None, arguments.step or None
+        return give(arguments, Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed, step=step))
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")
     return _list(arguments)

@@ -11,6 +11,7 @@ from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch, Lock, OutOfService
 from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissions.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
+from halocline.control.permissions.commissioning import COMMISSIONED
 from halocline.control.permissions.forms import Context
 from halocline.control.permissions.people import ANSWERED_THERE
 from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
@@ -199,6 +200,8 @@ class Decisions:
             simulated=at.simulated,
             against_calibration=lambda: at.calibrating.reasons(command, now),
             calibrations_known=not at.calibrating.in_force.unreadable,
+            has_baseline=at.calibrating.in_force.membrane is not None,
+            evidence=at.evidence,
         )
 
     def _carry_out(self, command: Command, now: Situation, orders: Orders) -> None:
@@ -280,7 +283,10 @@ class Decisions:
         note = command.arguments.get("note", "")
         if "alarm" in command.arguments:
             note = f"{command.arguments['alarm']}: {note}"
-        orders.events.append({"kind": "log", "what": kind, "note": note, "who": command.who})
+        event = {"kind": "log", "what": kind, "note": note, "who": command.who}
+        if kind == COMMISSIONED:
+            event |= {"step": command.arguments["step"], "seen": at.evidence.figures(now)}
+        orders.events.append(event)
 
     # ---- what must be on file before it is accepted -----------------------------------------------
 

@@ -117,6 +117,7 @@ class Core(Standing):
         clocks = self.clockwork.update(seen, elapsed_s)
         departure = self.performance.update(seen, clocks.working_s, elapsed_s)
         self.last = now = Situation.of(seen, clocks, departure)
+        self.evidence.take(now, self.outputs.actuators, elapsed_s)
         if self.driven and self.latch.purge is not None:
             self.retained.purge_goes_on(counted(self.latch.purge, now, elapsed_s))
         return now

@@ -14,6 +14,7 @@ from halocline.control.conditions.forms import Notes
 from halocline.control.drift import Performance
 from halocline.control.duties.motor_duty import MotorDuty
 from halocline.control.duties.rest_duty import RestDuty
+from halocline.control.evidence import Evidence
 from halocline.control.latch import Latch, Trip, plain
 from halocline.control.output_image import OutputImage
 from halocline.control.quality import QualityJudge
@@ -60,6 +61,7 @@ class Standing:
         self.calibrating = Calibrating(settings, calibrations)
         self.observer = Observer(settings, self.calibrating.in_force.membrane)
         self.performance = Performance(settings, latch, self.calibrating.in_force.membrane)
+        self.evidence = Evidence(settings)
         self.alarms = Annunciator({"feed_pressure_low_low": settings.limits.feed_pressure_low_low_s})
         self.attendance = Attendance(self.alarms)
         self.motor = MotorDuty(settings, latch, now_s, off_s)

@@ -122,8 +122,11 @@ class Log(Order):
     note: str | None = argument("in your words", default=None)
     alarm: str | None = argument("the alarm that is taken out of service or put back", default=None, a_name=True)
     confirmed: list[str] | None = argument(
-        "with purge_confirmed: the end tests done, in their order", default=None, a_name=True
+        "with purge_confirmed: the end tests done, in their order; with the step safety: the points that are true",
+        default=None,
+        a_name=True,
     )
+    step: str | None = argument("with commissioned: the step of the commissioning", default=None, a_name=True)
 
 
 @command("fault", takes_more=True, own_parser=True)

@@ -159,6 +159,7 @@ LOG_KINDS = (
     "at_the_plant",
     "alarm_out_of_service",
     "alarm_in_service",
+    "commissioned",
     "note",
 )
 """Work done by hand that can be put on record."""

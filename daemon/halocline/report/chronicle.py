@@ -37,7 +37,8 @@ class Chronicle:
         elif kind == "flush_ended":
             self._end_flush(boot, event)
         elif kind == "log":
-            self._work(moment, str(event.get("what")), str(event.get("note") or ""), event.get("who"))
+            said = (str(event[key]) for key in ("step", "note") if event.get(key))
+            self._work(moment, str(event.get("what")), ": ".join(said), event.get("who"))
         elif kind == "calibration":
             self._calibration(moment, event)
         elif kind == "command" and event.get("accepted"):

@@ -142,6 +142,19 @@ class Journal:
             for row in self._newest("work", limit)
         ]
 
+    def commissioning(self) -> list[Happened]:
+        """Every step of a commissioning that was signed, oldest first."""
+        query = (
+            "SELECT events.*, boots.boot AS boot_name FROM work JOIN events ON events.boot = work.boot"
+            " AND events.seq = work.seq JOIN boots ON boots.id = events.boot"
+            " WHERE work.kind = 'commissioned' ORDER BY events.boot, events.seq"
+        )
+        with reading(self._path) as connection:
+            return [
+                Happened(row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], parsed(row["body"]))
+                for row in connection.execute(query)
+            ]
+
     def calibrations(self, limit: int = MAX_LISTED) -> list[Work]:
         """The newest calibrations, newest first; `kind` is the channel, or membrane."""
         return [

@@ -121,6 +121,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/commissioning": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Commissioning
+         * @description The steps of a commissioning and what was signed of them; as html the report to keep.
+         */
+        get: operations["get_commissioning_api_v1_commissioning_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/events": {
         parameters: {
             query?: never;
@@ -712,6 +732,31 @@ export interface components {
             state: "ok" | "warning" | "problem" | "not_seen";
         };
         /**
+         * Commissioning
+         * @description How far the commissioning is, out of the record.
+         */
+        Commissioning: {
+            /** Begun */
+            begun: boolean;
+            /** Safety */
+            safety: components["schemas"]["SafetyPoint"][];
+            /** Steps */
+            steps: components["schemas"]["CommissioningStep"][];
+        };
+        /**
+         * CommissioningStep
+         * @description One step. `measured`: control signs it only when it has seen what the step rests on.
+         */
+        CommissioningStep: {
+            /** Id */
+            id: string;
+            /** Measured */
+            measured: boolean;
+            /** Name */
+            name: string;
+            signed: components["schemas"]["Signature"] | null;
+        };
+        /**
          * ConfigurationProblem
          * @description One thing wrong with the configuration file; `key` is empty where the file as a whole is at fault.
          */
@@ -1062,12 +1107,12 @@ export interface components {
             command: "log";
             /**
              * Confirmed
-             * @description with purge_confirmed: the end tests done, in their order
+             * @description with purge_confirmed: the end tests done, in their order; with the step safety: the points that are true
              */
             confirmed?: string[] | null;
             /**
              * Kind
-             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, note
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
              */
             kind: string;
             /**
@@ -1077,6 +1122,11 @@ export interface components {
             note?: string | null;
             /** Pin */
             pin?: string | null;
+            /**
+             * Step
+             * @description with commissioned: the step of the commissioning
+             */
+            step?: string | null;
         };
         /**
          * OfferedFault
@@ -1613,6 +1663,16 @@ export interface components {
             runs: components["schemas"]["RecordedRun"][];
         };
         /**
+         * SafetyPoint
+         * @description A point of the safety list: the text that is confirmed by its id.
+         */
+        SafetyPoint: {
+            /** Id */
+            id: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * ServiceLock
          * @description Refuse everything that moves water while a housing is open.
          */
@@ -1697,6 +1757,20 @@ export interface components {
             minutes?: number | null;
             /** Pin */
             pin?: string | null;
+        };
+        /**
+         * Signature
+         * @description Who did a step of the commissioning and when; `seen` is what control measured then, in the boat's units.
+         */
+        Signature: {
+            /** Note */
+            note: string;
+            /** Seen */
+            seen: string[];
+            /** Time */
+            time: string | null;
+            /** Who */
+            who: string | null;
         };
         /**
          * Silence
@@ -2304,6 +2378,82 @@ export interface operations {
             };
             /** @description Too many at once, or too many wrong PINs; `Retry-After` says when to try again. */
             429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_commissioning_api_v1_commissioning_get: {
+        parameters: {
+            query?: {
+                format?: "json" | "html";
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Commissioning"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };

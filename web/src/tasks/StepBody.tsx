@@ -5,7 +5,9 @@ import { typedIn } from "../units";
 import { EndTest } from "../frame/EndTest";
 import { ServiceLock } from "../rooms/ServiceLock";
 import { CalibrateForm } from "./CalibrateForm";
+import { outputSteps, type Commissioning } from "./commissioning";
 import { look } from "./conditions";
+import { ReportToKeep, SafetyList, Sign } from "./Signing";
 import type { Step } from "./table";
 
 const OUTPUTS: [id: string, label: string, seconds: number][] = [
@@ -53,7 +55,17 @@ function LogForm({ entry, note, onDone }: { entry: string; note: string; onDone:
   );
 }
 
-function Bench({ without }: { without: string | undefined }) {
+const NONE: readonly string[] = [];
+
+export function Bench({
+  without = NONE,
+  only,
+  longer_s,
+}: {
+  without?: readonly string[];
+  only?: readonly string[];
+  longer_s?: number;
+}) {
   const { perform, view } = usePage();
   const fitted = view.plant?.outputs ?? {};
   const refused = view.plant?.refused?.["bench"] ?? [];
@@ -66,18 +78,23 @@ function Bench({ without }: { without: string | undefined }) {
           ))}
         </ul>
       )}
-      {OUTPUTS.filter(([id]) => id in fitted && id !== without).map(([id, label, seconds]) => (
-        <button
-          key={id}
-          type="button"
-          class="plain wide"
-          disabled={view.past}
-          aria-pressed={fitted[id] === true}
-          onClick={() => perform("bench", { output: id, seconds })}
-        >
-          {label}: {fitted[id] === true ? "on" : "off"} <small>try {seconds} s</small>
-        </button>
-      ))}
+      {OUTPUTS.filter(
+        ([id]) => id in fitted && !without.includes(id) && (only === undefined || only.includes(id)),
+      ).map(([id, label, usual_s]) => {
+        const seconds = longer_s ?? usual_s;
+        return (
+          <button
+            key={id}
+            type="button"
+            class="plain wide"
+            disabled={view.past}
+            aria-pressed={fitted[id] === true}
+            onClick={() => perform("bench", { output: id, seconds })}
+          >
+            {label}: {fitted[id] === true ? "on" : "off"} <small>try {seconds} s</small>
+          </button>
+        );
+      })}
     </div>
   );
 }
@@ -110,8 +127,20 @@ function Preservative() {
   );
 }
 
+const FEED_PUMP = ["feed_pump"];
+const HIGH_PRESSURE = ["high_pressure_pump"];
+const JOGGED = [...FEED_PUMP, ...HIGH_PRESSURE];
+
 /** What there is to press or to fill in at a step. */
-export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
+export function StepBody({
+  step,
+  commissioning,
+  onDone,
+}: {
+  step: Step;
+  commissioning: Commissioning | null;
+  onDone: () => void;
+}) {
   const { perform, view, units } = usePage();
   switch (step.kind) {
     case "command": {
@@ -139,7 +168,31 @@ export function StepBody({ step, onDone }: { step: Step; onDone: () => void }) {
     case "log":
       return <LogForm entry={step.entry} note={step.note} onDone={onDone} />;
     case "bench":
-      return <Bench without={step.without} />;
+      return <Bench {...(step.without === undefined ? {} : { without: [step.without] })} />;
+    case "sign":
+      return (
+        <>
+          {step.feed === true && <Bench only={FEED_PUMP} longer_s={60} />}
+          <Sign commissioning={commissioning} steps={[step.step]} note={step.note} onDone={onDone} />
+          {step.step === "closed" && <ReportToKeep />}
+        </>
+      );
+    case "safety":
+      return <SafetyList commissioning={commissioning} onDone={onDone} />;
+    case "outputs": {
+      const jog = step.which === "jog";
+      return (
+        <>
+          {jog ? <Bench only={JOGGED} /> : <Bench without={HIGH_PRESSURE} />}
+          <Sign
+            commissioning={commissioning}
+            steps={outputSteps(step, commissioning)}
+            note=""
+            onDone={onDone}
+          />
+        </>
+      );
+    }
     case "end_test":
       return <EndTest onDone={onDone} />;
     case "preservative":

@@ -1,10 +1,15 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { inUnits } from "../format";
 import { usePage } from "../page";
+import { useRead } from "../rooms/useRead";
+import { isSigned, resumeAt, signedBy, type Commissioning } from "./commissioning";
 import { look } from "./conditions";
 import { DEVICE, keep, kept } from "./engine";
 import { StepBody } from "./StepBody";
 import { TASKS, type Task } from "./table";
+
+const COMMISSIONING = "commissioning";
+const SIGNED_EVERY_S = 3;
 
 /** The tasks to choose from; one that was left half done says where it stands. */
 export function TaskList() {
@@ -41,6 +46,14 @@ export function TaskScreen({ task }: { task: Task }) {
   const [at, setAt] = useState(() => kept(task, DEVICE, Date.now()) ?? 0);
   const [done, setDone] = useState(false);
   const step = task.steps[at];
+  const isCommissioning = task.id === COMMISSIONING;
+  const said = useRead<Commissioning>(isCommissioning ? "/commissioning" : null, SIGNED_EVERY_S);
+  const commissioning = said.kind === "ready" ? said.value : null;
+  const known = commissioning !== null;
+  useEffect(() => {
+    if (commissioning !== null) setAt((now) => Math.max(now, resumeAt(task, commissioning)));
+    // only once it is known how far the plant is: afterwards a person goes back and forth as they like
+  }, [known, task]);
   const go = (to: number) => {
     const over = to >= task.steps.length;
     keep(task, over ? null : to, DEVICE, Date.now());
@@ -58,7 +71,12 @@ export function TaskScreen({ task }: { task: Task }) {
   const seen = until === undefined ? null : look(until, view.plant, view.past, units);
   const last = at + 1 === task.steps.length;
   const wantsAction = step.kind === "log" || (step.kind === "command" && until === undefined);
-  const open = seen === null ? !wantsAction || done : seen.met === true;
+  const signing = signedBy(step, commissioning) !== null;
+  const open = signing
+    ? done || isSigned(step, commissioning)
+    : seen === null
+      ? !wantsAction || done
+      : seen.met === true;
   return (
     <section class="paper task" aria-label={task.title}>
       <p class="task-where">
@@ -75,7 +93,7 @@ export function TaskScreen({ task }: { task: Task }) {
         </p>
       )}
       <p class="task-text">{inUnits(step.text, units)}</p>
-      <StepBody key={at} step={step} onDone={() => setDone(true)} />
+      <StepBody key={at} step={step} commissioning={commissioning} onDone={() => setDone(true)} />
       {seen !== null && (
         <p class={`seen ${seen.met === true ? "met" : "unmet"}`} role="status">
           <span aria-hidden="true">{seen.met === true ? "✓" : "…"}</span> {seen.text}

@@ -33,6 +33,7 @@ from halocline.control.permissions.boat import (
     tank_has_room,
     water_not_too_warm,
 )
+from halocline.control.permissions.commissioning import step_shown
 from halocline.control.permissions.forms import Check, Context, not_running, state_is
 from halocline.control.permissions.instruments import (
     calibrations_known,
@@ -169,6 +170,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         presence_is_local,
         alarm_service_fits,
         opens_nothing_under_way,
+        step_shown,
     ),
     "fault": (only_simulated,),
 }

@@ -1,9 +1,10 @@
 """What a check of a command looks at, and what it answers: None, the reason against the command, or several."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from halocline.control.annunciation import Annunciator
+from halocline.control.evidence import Evidence
 from halocline.control.inputs import Command, Reason
 from halocline.control.latch import Latch
 from halocline.control.situation import Situation
@@ -26,6 +27,8 @@ class Context:
     simulated: bool = False
     against_calibration: Callable[[], Sequence[Reason]] = tuple
     calibrations_known: bool = True
+    has_baseline: bool = False
+    evidence: Evidence = field(kw_only=True)
 
 
 Check = Callable[[Context], Reason | Sequence[Reason] | None]

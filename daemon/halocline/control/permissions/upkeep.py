@@ -12,7 +12,7 @@ from halocline.plant.purges import ORDER, end_test
 from halocline.plant.vocabulary import LOG_KINDS, PURGES, Origin, State
 
 PURGE_CONFIRMED = "purge_confirmed"
-READ_BY_A_PERSON = frozenset({PURGE_CONFIRMED, "chlorine_strip_zero"})
+READ_BY_A_PERSON = frozenset({PURGE_CONFIRMED, "chlorine_strip_zero", "commissioned"})
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 
 

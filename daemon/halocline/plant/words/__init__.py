@@ -6,6 +6,7 @@ values that are missing or strange: they read "unknown".
 
 from halocline.plant.words.alarm_names import alarm_name
 from halocline.plant.words.alarms import alarm_texts
+from halocline.plant.words.commissioning_texts import safety_point, step_name
 from halocline.plant.words.event_texts import event_text
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.names import (
@@ -60,7 +61,9 @@ __all__ = [
     "reason_alone",
     "rests_on_text",
     "run_figure",
+    "safety_point",
     "sentence",
     "state_name",
+    "step_name",
     "work_name",
 ]

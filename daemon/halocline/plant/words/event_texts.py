@@ -6,6 +6,7 @@ from typing import Any
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
+from halocline.plant.words.commissioning_texts import step_name
 from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
@@ -76,6 +77,8 @@ def _flush_ended(event: Event, units: UnitSettings | None) -> str:
 
 def _log(event: Event, _units: UnitSettings | None) -> str:
     what, note = names.work_name(str(event.get("what"))), event.get("note")
+    if event.get("step"):
+        what = f"{what}: {step_name(str(event['step']))}"
     return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."
 
 

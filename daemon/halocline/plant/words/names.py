@@ -125,6 +125,7 @@ WORK_NAMES: Mapping[str, str] = {
     "at_the_plant": "A person came to the plant",
     "alarm_out_of_service": "Alarm taken out of service",
     "alarm_in_service": "Alarm put back into service",
+    "commissioned": "Commissioning",
     "note": "Note",
 }
 

@@ -433,6 +433,39 @@ class Check(BaseModel):
     lines: list[CheckLine]
 
 
+class Signature(BaseModel):
+    """Who did a step of the commissioning and when; `seen` is what control measured then, in the boat's units."""
+
+    time: str | None
+    who: str | None
+    note: str
+    seen: list[str]
+
+
+class CommissioningStep(BaseModel):
+    """One step. `measured`: control signs it only when it has seen what the step rests on."""
+
+    id: str
+    name: str
+    measured: bool
+    signed: Signature | None
+
+
+class SafetyPoint(BaseModel):
+    """A point of the safety list: the text that is confirmed by its id."""
+
+    id: str
+    text: str
+
+
+class Commissioning(BaseModel):
+    """How far the commissioning is, out of the record."""
+
+    begun: bool
+    steps: list[CommissioningStep]
+    safety: list[SafetyPoint]
+
+
 class RecordedWork(BaseModel):
     """Something done by hand, and what the plant has done since: seconds of the high-pressure pump, litres of product.
     `time` is null where no clock was set."""
