@@ -112,4 +112,5 @@ def _row(step: Step, entry: Happened | None, units: UnitSettings) -> str:
         return f"<tr><td>{name}</td><td><strong>open</strong></td><td></td></tr>"
     who = escape(str(entry.body.get("who") or "unsigned"))
     details = [*seen_texts(entry, units), *([_note(entry)] if _note(entry) else [])]
-    return f"<tr><td>{name}</td><td>{escape(minute_of(entry.wall_s))}, {who}</td><td>{escape('; '.join(details))}</td></tr>"
+    when = escape(minute_of(entry.wall_s))
+    return f"<tr><td>{name}</td><td>{when}, {who}</td><td>{escape('; '.join(details))}</td></tr>"
