@@ -54,7 +54,7 @@ class Computer:
         return System(self.root, ask=lambda command: self.answers.get(command[0]))
 
     def looked(self, *, clock_set=True):
-        lines = computer_lines(self.system, bus=BUS, clock_set=clock_set, wall_s=86_400.0)
+        lines = computer_lines(self.system, bus=BUS, clock_set=clock_set, wall_s=1.5 * 86_400.0)
         return {line.id: line for line in lines}
 
 

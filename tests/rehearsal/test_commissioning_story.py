@@ -56,12 +56,12 @@ def play(*steps, duration="120s"):
 
 def test_what_was_not_seen_cannot_be_signed():
     wanted = {
-        "air": "Let the feed pump run alone for 20 s more",
-        "low_pressure": "Let the feed pump run alone for 20 s more",
-        "hoses_at_rest": "the product's meter has to be readable",
-        "hoses": "Let product run overboard above 20 bar",
-        "first_water": "Let product run overboard above 20 bar",
-        "flush": "No flush was seen",
+        "air": "Let it run 20 s more",
+        "low_pressure": "Let it run 20 s more",
+        "hoses_at_rest": "meter was not seen standing still",
+        "hoses": "Fresh product was not seen under pressure",
+        "first_water": "Fresh product was not seen under pressure",
+        "flush": "No flush was finished",
         "baseline": "The membrane has no baseline",
         "output_feed_pump": "The feed pump was not tried",
         "safety": "The safety list is not complete",
@@ -142,7 +142,7 @@ def test_a_meter_that_gives_no_pulses_proves_nothing_of_the_hoses_under_pressure
         duration="90s",
     )
     assert not outcomes[-1][0]
-    assert "Let product run overboard above 20 bar" in outcomes[-1][1]
+    assert "Fresh product was not seen under pressure" in outcomes[-1][1]
 
 
 def test_what_was_seen_and_not_signed_is_seen_again_after_a_restart_of_control():

@@ -109,7 +109,7 @@ def test_air_and_hoses_are_signed_on_what_control_has_measured(phone, boat):
     on(phone)
     heading(phone, "Leak check at low pressure")
     phone.get_by_role("button", name=re.compile("^Sign: Tight at low pressure")).tap()
-    expect(phone.get_by_text("Let the feed pump run alone").first).to_be_visible()
+    expect(phone.get_by_text("Too little was seen of the feed pump alone").first).to_be_visible()
     phone.get_by_role("button", name="Close").tap()
     phone.get_by_role("button", name=re.compile("^Feed pump: off")).tap()
     boat.wait_state("bench")

@@ -2414,6 +2414,7 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Commissioning"];
+                    "text/html": unknown;
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */

@@ -1,11 +1,11 @@
 """Supply, clock, bus, released pins and the hardware's watchdog of this computer."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
 
 from halocline.app import supply
 from halocline.app.checkup.lines import Line
 from halocline.app.checkup.system import System
+from halocline.plant.words.moments import date_of
 
 LONG_CABLE_KHZ = 100.0
 """Standard mode: the slow edges that a metre of cable leaves still fit (I2C specification, 400 pF)."""
@@ -35,7 +35,7 @@ def supply_lines(system: System) -> Iterator[Line]:
 def clock_lines(system: System, *, clock_set: bool, wall_s: float) -> Iterator[Line]:
     """Whether the time is known, and whether anything keeps it right."""
     if not clock_set:
-        yield Line("clock_unset", {"date": datetime.fromtimestamp(wall_s, UTC).strftime("%Y-%m-%d")})
+        yield Line("clock_unset", {"date": date_of(wall_s)})
         return
     said = system.properties("timedatectl", "show", "-p", "NTPSynchronized")
     kept = (said or {}).get("NTPSynchronized")

@@ -14,7 +14,7 @@ STEP_TEXTS: Mapping[str, str] = {
     "air": "Air purged: brine runs without bubbles",
     "hoses_at_rest": "At low pressure nothing runs in the product's hose",
     "flush": "Flush measured with a bucket; check valves tight",
-    "high_pressure": "Tight at 20 bar, at 40 bar and at working pressure; gauge against page",
+    "high_pressure": "Tight at each pressure up to the working one; gauge against page",
     "hoses": "Under pressure what runs in the product's hose is fresh",
     "protections": "Trips tried: each drops everything and is named",
     "first_water": "First water overboard, end test passed",

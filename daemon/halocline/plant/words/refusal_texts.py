@@ -30,18 +30,19 @@ REFUSAL_TEXTS: Mapping[str, str] = {
     "pressure_present": "There is still {pressure_bar} at the membrane[, it must be below {limit_bar}]. Open the "
     "regulator and wait; open no fitting.",
     "log_kind_unknown": "Unknown kind of work: “{kind}”. Did you mean {near}? Anything else goes under note.",
-    "commissioning_step_unknown": "Unknown step: “{step}”. One of: {known:long}.",
+    "commissioning_step_unknown": "Unknown step: “{step}”. Use one of: {known:long}.",
     "commissioning_list_open": "The safety list is not complete. Left: {points:long}.",
     "commissioning_untried": "The {output} was not tried since control was started. Try it on the bench first.",
-    "commissioning_air": "Let the feed pump run alone for {seconds} more, with steady pressure at the pump inlet.",
+    "commissioning_air": "Too little was seen of the feed pump alone. Let it run {seconds} more, with "
+    "steady pressure at the pump inlet.",
     "commissioning_brine_at_low_pressure": "At low pressure {flow_l_h} runs through the product's meter. Nothing "
     "passes a membrane there, so it is brine: exchange the two hoses at the vessel.",
-    "commissioning_meter_unseen": "Let the feed pump run alone for {seconds} more; the product's meter has to be "
-    "readable, and to stand still.",
+    "commissioning_meter_unseen": "The product's meter was not seen standing still. Let the feed pump run alone for "
+    "{seconds} more, with that meter readable.",
     "commissioning_brine_under_pressure": "{tds_mg_l} in the product's hose under pressure: that is brine, or a broken "
     "membrane. Stop, open the regulator, look at the hoses at the vessel.",
-    "commissioning_product_unseen": "Let product run overboard above 20 bar for {seconds} more, with salt and flow "
-    "readable.",
+    "commissioning_product_unseen": "Fresh product was not seen under pressure. Let it run overboard for "
+    "{seconds} more, with salt and flow readable.",
     "commissioning_not_flushed": "No flush was finished since control was started. Flush first.",
     "commissioning_purge_owed": "First water is not through yet: a purge is owed. Run it, and confirm its end test.",
     "commissioning_no_baseline": "The membrane has no baseline yet. Take it after the first clean hours (halocline "

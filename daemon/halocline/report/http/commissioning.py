@@ -20,7 +20,7 @@ def routes(context: Context) -> APIRouter:
     router = APIRouter(responses=refused_with(503))
     limiter = CapacityLimiter(1)
 
-    @router.get("/commissioning", response_model=Commissioning)
+    @router.get("/commissioning", response_model=Commissioning, responses={200: {"content": {"text/html": {}}}})
     async def get_commissioning(
         request: Request,
         format_: Annotated[Literal["json", "html"], Query(alias="format")] = "json",
