@@ -200,7 +200,7 @@ def test_a_reading_too_noisy_to_judge_is_an_alarm_of_its_own_and_closes_the_tank
     plant.until("diverting", within_s=60.0)
     # So much noise may cross the limit of a mean first; the alarm tells the cause all the same.
     assert plant.core.why.id in ("product_salt_noisy", "quality_lost")
-    plant.wait(30.0)  # half a minute, to learn how noisy it is
+    plant.wait(45.0)  # half a minute or a little more, to learn how noisy it is
     assert plant.alarm("product_salt_noisy") == "unacknowledged"
     assert CAUSES["product_salt_noisy"].effect == "divert"
     plant.share = 0.01
