@@ -12,6 +12,7 @@ from typing import Any
 
 from halocline.config import Problem
 from halocline.control.permissions.people import QUESTIONS
+from halocline.link.snapshot import completed
 from halocline.plant.alarms import CAUSES
 from halocline.plant.purges import end_test
 from halocline.plant.settings import UnitSettings
@@ -135,7 +136,7 @@ OPEN_IN = {"start": "standby", "flush": "standby", "reset": "tripped", "recommis
 def live(name: str, numbers: Mapping[str, Any]) -> dict[str, Any]:
     """The fixture with the program's words."""
     said = SAID[name]
-    now = {**numbers, **_link_side(numbers, said)}
+    now = completed({**numbers, **_link_side(numbers, said)})
     frame = Frame(boat=numbers["boat"], units=UnitSettings(**numbers["units"]), simulated=numbers["simulated"])
     made = snapshot(now, LIVE_S, frame)
     kept = {key: numbers[key] for key in ("problems", "conditions", "version", "allowed_commands") if key in numbers}
@@ -164,6 +165,7 @@ def _link_side(numbers: Mapping[str, Any], said: Mapping[str, Any]) -> dict[str,
         },
         "refused": {**refused, "service_unlock": [{"id": "not_locked", "values": {}}], **said.get("refused", {})},
         "allowed": numbers["allowed_commands"],
+        "given_reasons": {},
         "questions": list(QUESTIONS),
         "wall_s": datetime.fromisoformat(numbers["time"]).timestamp(),
     }

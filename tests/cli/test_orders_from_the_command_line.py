@@ -142,17 +142,22 @@ def test_status_of_an_unknown_salt_says_nothing_of_flow(type_in, control):
     assert "  salt in product        unknown" in out
 
 
+def purging(left_s, confirm, tests):
+    of = {"of": "preservative", "also": [], "rinsed_l": 1.0, "rinse_l": 4.0}
+    return {**of, "left_s": left_s, "confirm": confirm, "tests": tests, "not_now": []}
+
+
 def test_status_says_that_the_first_water_is_not_drunk_while_a_purge_is_owed(type_in, control):
-    purge = {"of": "preservative", "rinsed_l": 1.0, "rinse_l": 4.0, "left_s": 180.0, "confirm": False}
-    control.now["owed"] = {"flush": False, "purge": purge}
+    purge = purging(180.0, False, [])
+    control.now["owed"] = {"flush": False, "chlorine": False, "purge": purge}
     _, out, _ = type_in("status", "--data", control.folder)
     assert "  owed                   the first water goes overboard: it may carry preservative, nobody drinks it" in out
 
 
 def test_status_names_the_end_tests_and_how_they_are_confirmed(type_in, control):
     tests = ["sulphite_strip", "no_smell", "no_taste"]
-    purge = {"of": "preservative", "rinsed_l": 4.0, "rinse_l": 4.0, "left_s": 0.0, "confirm": True, "tests": tests}
-    control.now["owed"] = {"flush": False, "purge": purge}
+    purge = purging(0.0, True, tests)
+    control.now["owed"] = {"flush": False, "chlorine": False, "purge": purge}
     _, out, _ = type_in("status", "--data", control.folder)
     told = "\n".join(out)
     assert "sulphite_strip: Sulphite strip in the flowing product: it reads nil." in told
@@ -172,7 +177,7 @@ def test_status_does_not_ask_twice_for_what_the_sentence_asks(type_in, control):
 
 
 def test_an_alarm_that_comes_with_another_leaves_what_to_do_to_it(type_in, control):
-    raised = {"priority": "high", "since_s": 5.0, "values": {}}
+    raised = {"priority": "high", "since_s": 5.0, "under": None, "values": {}}
     control.now["alarms"] = [
         {**raised, "id": "feed_pressure_low_low", "state": "unacknowledged"},
         {**raised, "id": "feed_pressure_low", "state": "suppressed", "under": "feed_pressure_low_low"},
@@ -207,11 +212,12 @@ def test_calibrations_are_listed_as_json_when_asked(type_in, control):
 
 
 def test_status_tells_what_is_asked_the_alarms_and_the_run(type_in, control):
+    due = {"id": "flush_due", "under": None}
     control.now |= {
         "state": "producing",
         "sentence": {"id": "stopping", "values": {}},
         "ask": "open_regulator",
-        "alarms": [{"id": "flush_due", "state": "unacknowledged", "priority": "low", "since_s": 5.0, "values": {}}],
+        "alarms": [{**due, "state": "unacknowledged", "priority": "low", "since_s": 5.0, "values": {}}],
         "run": {"id": "b1-1", "litres": 1.5, "target_l": 40.0, "seconds": 9, "energy_wh": 3, "remaining_s": 60},
     }
     status, out, err = type_in("status", "--data", control.folder)

@@ -59,6 +59,13 @@ def live_now(**changes):
         "allowed": ["start", "stop"],
         "refused": {"reset": [{"id": "is_standby", "values": {}}]},
         "limits": {"accept_tds_mg_l": 500.0},
+        "attendance": None,
+        "out_of_service": [],
+        "retries": {},
+        "given_reasons": {},
+        "prospect": {},
+        "drive": {"pump": "relay", "regulator": "hand_each_run"},
+        "questions": [],
         **changes,
     }
 

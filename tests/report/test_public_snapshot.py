@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.config import Problem
+from halocline.link.snapshot import completed
 from halocline.plant.alarms import CAUSES
 from halocline.plant.settings import UnitSettings
 from halocline.report.conditions import report_configuration
@@ -42,7 +43,8 @@ RECORD = {"state": "ok", "held": 0, "lost": 0}
 
 def alarm(name="feed_pressure_low", priority="high"):
     values = {"pressure_bar": 0.21, "limit_bar": 0.3}
-    return {"id": name, "state": "unacknowledged", "priority": priority, "since_s": 12.0, "values": values}
+    of = {"id": name, "state": "unacknowledged", "priority": priority}
+    return {**of, "since_s": 12.0, "under": None, "values": values}
 
 
 def test_the_public_snapshot_has_every_name_others_rely_on(live_now):
@@ -121,13 +123,22 @@ def test_before_control_was_ever_heard_the_page_says_what_to_look_at():
 
 
 def test_every_snapshot_fits_the_published_schema(live_now):
-    run = {"id": "r1", "litres": 3.0, "target_l": 40.0, "seconds": 60, "energy_wh": 9, "remaining_s": None}
-    owed = {"flush": True, "purge": {"of": "glycol", "rinsed_l": 1, "rinse_l": 40, "left_s": 3600, "confirm": False}}
+    run = {"id": "r1", "litres": 3.0, "target_l": 40.0, "seconds": 60.0, "energy_wh": 9.0, "remaining_s": None}
+    run["energy_basis"] = "configured"
+    purge = {"of": "glycol", "rinsed_l": 1.0, "rinse_l": 40.0, "left_s": 3600.0, "confirm": False, "also": []}
+    against = [{"id": "purge_not_over", "values": {"seconds": 3600.0}}]
+    owed = {"flush": True, "chlorine": False, "purge": {**purge, "tests": ["ph_strip"], "not_now": against}}
     many = [alarm(name) for name in CAUSES]
     full = live_now(run=run, owed=owed, alarms=many, locked={"name": "Ana", "reason": "filters"}, ask="raise_pressure")
     for now, age_s in ((full, 0.1), (full, 9.0), (None, None), (live_now(), 0.0)):
         public = json.loads(json.dumps(snapshot(now, age_s, FRAME)))
-        PublicSnapshot.model_validate(public)
+        assert PublicSnapshot.model_validate(public).model_dump(mode="json", by_alias=True) == public
+
+
+def test_a_snapshot_of_another_version_is_told_as_far_as_it_goes():
+    public = snapshot(completed({"state": "producing", "seq": 3}), 0.1, FRAME)
+    assert (public["state"], public["seq"], public["readings"], public["refused"]) == ("producing", 3, {}, {})
+    assert public["sentence"]
 
 
 def test_the_plain_page_says_the_same_and_escapes_what_people_wrote(live_now):

@@ -48,7 +48,8 @@ def check(topic, payload):
 
 def low_feed(state="unacknowledged", since_s=2.0):
     values = {"pressure_bar": 0.2, "limit_bar": 0.3}
-    return {"id": "feed_pressure_low", "state": state, "priority": "high", "since_s": since_s, "values": values}
+    of = {"id": "feed_pressure_low", "state": state, "priority": "high", "under": None}
+    return {**of, "since_s": since_s, "values": values}
 
 
 def live_now(**changes):
@@ -71,11 +72,18 @@ def live_now(**changes):
         "outputs": {"feed_pump": False, "heartbeat": True},
         "run": None,
         "alarms": [],
-        "owed": {"flush": False, "purge": None},
+        "owed": {"flush": False, "chlorine": False, "purge": None},
         "locked": None,
         "allowed": ["start", "stop"],
         "refused": {"reset": [{"id": "is_standby", "values": {}}]},
         "limits": {"accept_tds_mg_l": 500.0},
+        "attendance": None,
+        "out_of_service": [],
+        "retries": {},
+        "given_reasons": {},
+        "prospect": {},
+        "drive": {"pump": "relay", "regulator": "hand_each_run"},
+        "questions": [],
         **changes,
     }
 

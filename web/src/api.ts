@@ -8,7 +8,7 @@ export type State = Schemas["State"];
 export type Quality = Schemas["Quality"];
 export type Priority = Schemas["Priority"];
 export type AlarmState = Schemas["AlarmState"];
-export type Reading = Schemas["PublicReading"];
+export type Reading = Schemas["ReadingNow"];
 export type Alarm = Schemas["PublicAlarm"];
 export type Purge = Schemas["Purge"];
 export type UnitChoice = Schemas["UnitChoice"];
@@ -48,20 +48,9 @@ export type Plant = Pick<
 > &
   Partial<Pick<Schemas["LastKnown"], "given_reasons">>;
 
-/** What a server may tell besides; the page does without where it does not. */
-interface Additions {
-  /** The statements to confirm before a start; absent: the usual ones. */
-  questions?: Question[];
-  drive?: { pump: "relay" | "permissive" | "watch_only"; regulator: "hand_each_run" | "left_set" } | null;
-  version?: string | null;
-}
+export type Question = Schemas["StartQuestion"];
 
-export interface Question {
-  id: string;
-  text: string;
-}
-
-export type Snapshot = Schemas["PublicSnapshot"] & Additions;
+export type Snapshot = Schemas["PublicSnapshot"];
 
 /** The answer to a command: taken, refused with every reason, wanting the PIN, or never arrived. */
 export type Answer =

@@ -36,7 +36,17 @@ test("at rest nothing is said of a membrane that gives nothing, nor of a drop wi
 });
 
 function purge(): Purge {
-  return { of: "preservative", also: [], named: "preservative", confirm: false, tests: [], not_now: [] };
+  return {
+    of: "preservative",
+    also: [],
+    named: "preservative",
+    rinsed_l: 1,
+    rinse_l: 4,
+    left_s: 60,
+    confirm: false,
+    tests: [],
+    not_now: [],
+  };
 }
 
 test("an owed flush and first water that is still to be purged are said", () => {

@@ -11,6 +11,7 @@ from halocline.app.places import control_sockets
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkClosedError, LinkError, LinkLostError
+from halocline.link.snapshot import StampedSnapshot, completed
 from halocline.plant.command_definitions import Stop
 
 STOP_TRIES = 5
@@ -58,10 +59,10 @@ def _nobody_answers(candidates: Sequence[Path], troubles: Sequence[str]) -> str:
     return f"no control answers{why}; looked at {looked}. Start it (halocline run), or name its folder with --data"
 
 
-def now_of(client: LinkClient) -> dict[str, Any]:
+def now_of(client: LinkClient) -> StampedSnapshot:
     """The next live snapshot. Raises Unusable when control has gone quiet."""
     try:
-        return client.now()
+        return completed(client.now())
     except LinkError as error:
         raise Unusable(f"control went quiet: {error}. Look at the plant itself", exit_status=1) from error
 

@@ -13,6 +13,7 @@ from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.public import Frame, snapshot
+from halocline.report.public_types import PublicSnapshot
 
 MOVING_L_H = 1.0
 """Below it nothing moves that a probe could tell of."""
@@ -42,7 +43,7 @@ def add_parser(subparsers: Any) -> None:
 def _status(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         now = line.now_of(client)
-    simulated = bool(now.get("simulated"))
+    simulated = now["simulated"]
     units = units_for(arguments.config, simulated=simulated)
     frame = Frame(boat=str(client.hello.get("boat") or NAMELESS), units=units, simulated=simulated)
     public = snapshot(now, 0.0, frame)
@@ -62,13 +63,14 @@ def units_for(config: Path | None, *, simulated: bool) -> UnitSettings:
         return UnitSettings()
 
 
-def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
+def status_lines(public: PublicSnapshot, units: UnitSettings) -> list[str]:
     """What is printed: boat, sentence, what is asked, the alarms, the numbers, the run."""
     lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
-    if public["ask"] and public["ask"]["text"].rstrip(".") not in public["sentence"]:
-        lines.append(f"→ {public['ask']['text']}")
-    for alarm in public["alarms"]:
+    asked = public["ask"]["text"] if public["ask"] else None
+    if asked is not None and asked.rstrip(".") not in public["sentence"]:
+        lines.append(f"→ {asked}")
+    for alarm in public["alarms"] or ():
         remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
         standing = f"{words.priority_name(alarm['priority'])}, {words.alarm_state_name(alarm['state'])}"
         lines.append(f"! {words.alarm_name(alarm['id'])} ({standing}){remedy}")
@@ -82,10 +84,11 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         shown = words.quantity(reading["value"], reading["unit"], units)
         doubt = "" if reading["quality"] == "good" else f"  ({words.quality_text(reading['quality'])})"
         lines.append(f"  {words.channel_name(channel):22} {shown}{doubt}")
-    if (public["owed"] or {}).get("flush") and not public["run"]:
+    owed, run = public["owed"], public["run"]
+    if owed is not None and owed["flush"] and run is None:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
-    purge = (public["owed"] or {}).get("purge")
-    if purge:
+    purge = None if owed is None else owed["purge"]
+    if purge is not None:
         lines.append(
             f"  owed                   the first water goes overboard: it may carry {purge['named']}, nobody drinks it"
         )
@@ -93,8 +96,7 @@ def status_lines(public: dict[str, Any], units: UnitSettings) -> list[str]:
         if purge["confirm"]:
             done = " ".join(test["id"] for test in purge["tests"])
             lines.append(f"  once all are passed    halocline log add purge_confirmed --confirmed {done}")
-    if public["run"]:
-        run = public["run"]
+    if run is not None:
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"
         lines.append(f"  this run               {words.quantity(run['litres'], 'L', units)}{target}")
     return lines

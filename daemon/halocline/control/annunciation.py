@@ -7,11 +7,11 @@ alarm under the cause that brought it. The effects of a cause are what `judge` r
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Notes, Values
 from halocline.control.situation import Situation
+from halocline.link.snapshot import AlarmNow
 from halocline.plant.alarms import CAUSES, PRIORITY_ORDER, ROWS, AlarmState, Cause, Effect, Priority
 from halocline.plant.thresholds import ROUNDING_S
 from halocline.plant.vocabulary import State
@@ -317,12 +317,12 @@ def _stands(alarm: Alarm, now_s: float) -> bool:
     return alarm.holds or alarm.cause.latched or just_gone
 
 
-def alarm_message(alarm: Alarm, now_s: float) -> dict[str, Any]:
+def alarm_message(alarm: Alarm, now_s: float) -> AlarmNow:
     """As the link carries it."""
     return {
         "id": alarm.cause.id,
-        "state": alarm.state.value,
-        "priority": alarm.cause.priority.value,
+        "state": alarm.state,
+        "priority": alarm.cause.priority,
         "since_s": round(now_s - alarm.raised_s, 2),
         "under": alarm.under,
         "values": dict(alarm.values),

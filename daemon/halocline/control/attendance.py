@@ -5,12 +5,12 @@ the page as well: by acknowledging its alarm. A message broker is nobody.
 """
 
 import math
-from typing import Any
 
 from halocline.control.annunciation import Annunciator
 from halocline.control.inputs import Command
 from halocline.control.run import Run
 from halocline.control.situation import Observation, Situation
+from halocline.link.snapshot import AttendanceNow
 from halocline.plant.vocabulary import RUNNING, Origin
 
 QUESTION = "attendance_due"
@@ -65,7 +65,7 @@ def answer_left_s(now: Situation) -> float:
     return max(0.0, sequence.attendance_ask_s + sequence.attendance_answer_s - now.clocks.unattended_s)
 
 
-def attendance_message(run: Run | None, now: Situation) -> dict[str, Any] | None:
+def attendance_message(run: Run | None, now: Situation) -> AttendanceNow | None:
     """As the live snapshot carries it; None while no run asks."""
     if run is None or not now.settings.sequence.attendance:
         return None

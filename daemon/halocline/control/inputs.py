@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from halocline.link.snapshot import ReasonNow
 from halocline.plant.vocabulary import VALUED_QUALITIES, Origin, Quality, Reading
 
 
@@ -35,7 +36,7 @@ class Reason:
     id: str
     values: Mapping[str, Any] = field(default_factory=dict)
 
-    def as_message(self) -> dict[str, Any]:
+    def as_message(self) -> ReasonNow:
         """As the link carries it."""
         return {"id": self.id, "values": dict(self.values)}
 

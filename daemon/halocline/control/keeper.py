@@ -29,6 +29,7 @@ from halocline.link.messages import LinkError, Message
 from halocline.link.peers import Peer
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
+from halocline.link.snapshot import ReasonNow
 from halocline.plant.settings import Settings
 from halocline.plant.until import with_resolved_until
 from halocline.plant.vocabulary import Origin
@@ -100,7 +101,7 @@ def wall_clock_s() -> float | None:
     return wall_s if wall_s > CLOCK_SET_AFTER_S else None
 
 
-def _fault_refused(refusal: str) -> dict[str, Any]:
+def _fault_refused(refusal: str) -> ReasonNow:
     return {"id": "fault_refused", "values": {"text": refusal}}
 
 

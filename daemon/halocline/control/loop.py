@@ -23,6 +23,7 @@ from halocline.control.latch import Latch
 from halocline.control.measurement import Measurement
 from halocline.control.scanner import Clock, FastWatch, Scanner
 from halocline.control.view import now_message, row_message
+from halocline.link.snapshot import SnapshotNow
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
 from halocline.plant.vocabulary import AT_REST
@@ -71,7 +72,7 @@ class News:
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     latch: Latch | None = None
     persist: list[tuple[Command, Paper]] = field(default_factory=list)
-    now: dict[str, Any] | None = None
+    now: SnapshotNow | None = None
     row: dict[str, Any] | None = None
     simulate: list[Command] = field(default_factory=list)
 

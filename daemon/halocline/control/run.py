@@ -6,6 +6,7 @@ from typing import Any
 from halocline.control.conditions.pressure import RELEASE_S
 from halocline.control.inputs import Reason
 from halocline.control.situation import Observation, Situation
+from halocline.link.snapshot import RunNow
 from halocline.plant.thresholds import LEAST_FLUSH_L_H
 from halocline.plant.vocabulary import State
 
@@ -123,7 +124,7 @@ class Run:
             "peak_pressure_bar": round(self.peak_pressure_bar, 2),
         }
 
-    def message(self, now_s: float, flow_l_h: float | None) -> dict[str, Any]:
+    def message(self, now_s: float, flow_l_h: float | None) -> RunNow:
         """As the live snapshot carries it."""
         return {
             "id": self.id,

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeVar, cast
 
 from halocline.control.annunciation import alarm_message
 from halocline.control.attendance import attendance_message
@@ -13,9 +13,12 @@ from halocline.control.permissions.people import QUESTIONS
 from halocline.control.permissions.upkeep import PURGE_CONFIRMED
 from halocline.control.prospect import prospect_message
 from halocline.control.situation import Situation
+from halocline.link.snapshot import AttendanceNow, PurgeNow, SnapshotNow
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
+
+Message = TypeVar("Message", bound=Mapping[str, Any])
 
 ENOUGH_L = 0.01
 """Energy over less water than this is a number without meaning (chosen)."""
@@ -78,12 +81,12 @@ def _energy(core: Core) -> tuple[float | None, float]:
     return (core.run.energy_wh, core.run.litres) if core.run else (None, 0.0)
 
 
-def _attendance(core: Core, now: Situation) -> dict[str, Any] | None:
+def _attendance(core: Core, now: Situation) -> AttendanceNow | None:
     message = attendance_message(core.run, now)
-    return None if message is None else {name: rounded(value) for name, value in message.items()}
+    return None if message is None else _clean(message)
 
 
-def _purge(core: Core) -> dict[str, Any] | None:
+def _purge(core: Core) -> PurgeNow | None:
     purge = core.latch.purge
     if purge is None:
         return None
@@ -102,7 +105,7 @@ def _purge(core: Core) -> dict[str, Any] | None:
     }
 
 
-def now_message(core: Core) -> dict[str, Any]:
+def now_message(core: Core) -> SnapshotNow:
     """The body of a `now` message, without the stamps that the keeper adds."""
     now = core.last
     assert now is not None
@@ -110,9 +113,9 @@ def now_message(core: Core) -> dict[str, Any]:
     said = sentence(core)
     return {
         "simulated": core.simulated,
-        "state": core.state.value,
+        "state": core.state,
         "since_s": rounded(now.now_s - core.position.since_s),
-        "sentence": _clean({"id": said.id, "values": dict(said.values)}),
+        "sentence": _clean(said.as_message()),
         "ask": core.ask(),
         "first_out": core.first_out,
         "readings": {
@@ -120,7 +123,7 @@ def now_message(core: Core) -> dict[str, Any]:
                 "value": rounded(reading.value),
                 "raw": rounded(reading.raw),
                 "unit": reading.unit,
-                "quality": reading.quality.value,
+                "quality": reading.quality,
                 "age_s": rounded(reading.age_s),
             }
             for channel, reading in now.inputs.readings.items()
@@ -186,5 +189,6 @@ def row_message(core: Core, statistics: Mapping[str, tuple[float, float] | None]
     }
 
 
-def _clean(message: dict[str, Any]) -> dict[str, Any]:
-    return {key: _clean(value) if isinstance(value, dict) else rounded(value) for key, value in message.items()}
+def _clean(message: Message) -> Message:
+    cleaned = {key: _clean(value) if isinstance(value, dict) else rounded(value) for key, value in message.items()}
+    return cast(Message, cleaned)

@@ -3,10 +3,10 @@ to do, so that every face can tell them apart and none has to guess from a sente
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from halocline.config import Problem
 from halocline.report import texts
+from halocline.report.public_types import ConditionId, PublicCondition
 
 LINK_IDS = frozenset({"control_configuration", "control_cannot_start", "control_down", "control_silent"})
 """Exactly one of these holds while nothing is heard from control, none otherwise."""
@@ -16,7 +16,7 @@ LINK_IDS = frozenset({"control_configuration", "control_cannot_start", "control_
 class Condition:
     """One thing wrong; `problems` lists a configuration's, key by key."""
 
-    id: str
+    id: ConditionId
     means: str
     do: str
     problems: tuple[Problem, ...] = ()
@@ -28,7 +28,7 @@ class Condition:
             return [str(problem) for problem in self.problems]
         return [f"{self.means} {self.do}".rstrip()]
 
-    def message(self) -> dict[str, Any]:
+    def message(self) -> PublicCondition:
         """As the API tells it."""
         return {
             "id": self.id,
@@ -116,7 +116,7 @@ def _configuration(problems: Sequence[Problem], *, running: bool) -> Condition:
     return _to_mend("control_configuration", texts.CONTROL_CONFIGURATION, texts.CONFIGURATION_DO, problems)
 
 
-def _to_mend(name: str, means: str, remedy: str, problems: Sequence[Problem]) -> Condition:
+def _to_mend(name: ConditionId, means: str, remedy: str, problems: Sequence[Problem]) -> Condition:
     file = problems[0].file if problems else texts.CONFIGURATION_FILE
     return Condition(name, means, remedy.format(file=file), tuple(problems))
 

@@ -1,17 +1,21 @@
-"""What documents and schemas say of the commands, made from their definitions (`make docs` runs it)."""
+"""What documents and schemas say of commands and snapshot, made from their definitions (`make docs` runs it)."""
 
 import json
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.command_fields import Definition
 from halocline.plant.marked_blocks import filled
+from halocline.report.http.shapes import model_of
+from halocline.report.public_types import PublicSnapshot
 
 PACKAGE = Path(__file__).parents[1]
 PROTOCOL = PACKAGE / "link" / "PROTOCOL.md"
 TOPICS = PACKAGE / "report" / "mqtt" / "TOPICS.md"
-COMMAND_SCHEMA = PACKAGE / "report" / "mqtt" / "schemas" / "command.json"
+SCHEMAS = PACKAGE / "report" / "mqtt" / "schemas"
+COMMAND_SCHEMA, NOW_SCHEMA = SCHEMAS / "command.json", SCHEMAS / "now.json"
 
 
 def commands_table() -> str:
@@ -60,12 +64,34 @@ def command_schema(now: str) -> str:
     return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
 
 
+def now_schema(now: str) -> str:
+    """The schema of the public snapshot, with its own head, its own descriptions and what holds with the link lost."""
+    schema = json.loads(now)
+    told = {key: one["description"] for key, one in schema["properties"].items() if "description" in one}
+    made = model_of(PublicSnapshot).model_json_schema(by_alias=True)
+    for key, text in told.items():
+        made["properties"][key]["description"] = text
+    schema |= {"properties": made["properties"], "required": made["required"], "$defs": made["$defs"]}
+    return json.dumps(_untitled(schema), indent=2, ensure_ascii=False) + "\n"
+
+
+def _untitled(schema: Any) -> Any:
+    """Without the titles that only repeat a key."""
+    if isinstance(schema, list):
+        return [_untitled(one) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    repeats = "title" in schema and "$schema" not in schema and isinstance(schema["title"], str)
+    return {key: _untitled(one) for key, one in schema.items() if key != "title" or not repeats}
+
+
 BLOCKS: Mapping[str, Callable[[], str]] = {"commands": commands_table, "commands-over-mqtt": taken_over_mqtt}
 
 DOCUMENTS: Mapping[Path, Callable[[str], str]] = {
     PROTOCOL: lambda now: filled(now, BLOCKS),
     TOPICS: lambda now: filled(now, BLOCKS),
     COMMAND_SCHEMA: command_schema,
+    NOW_SCHEMA: now_schema,
 }
 """Each with what makes it anew from what it is."""
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from halocline.link.client import BEGINNING, LinkFollower, Position
 from halocline.link.messages import Message
+from halocline.link.snapshot import completed
 from halocline.plant.settings import RecordSettings
 from halocline.report.conditions import Condition, Hearing, Watch
 from halocline.report.live import Live
@@ -81,7 +82,7 @@ class Feed:
 
     def _take(self, message: Message) -> None:
         if "now" in message:
-            self.live.take(message["now"])
+            self.live.take(completed(message["now"]))
             self._note_limits(message["now"].get("limits"))
         elif "row" in message:
             self.recorder.offer(Entry("row", self._boot, message["row"]))

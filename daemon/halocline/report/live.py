@@ -4,13 +4,14 @@ import asyncio
 import json
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
+from halocline.link.snapshot import StampedSnapshot
 from halocline.report.conditions import Condition, Hearing, Watch
 from halocline.report.history import Undated
-from halocline.report.public import LOST_AFTER_S, Frame, Snapshot, snapshot
+from halocline.report.public import LOST_AFTER_S, Frame, snapshot
+from halocline.report.public_types import PublicSnapshot
 
 WORDS_FOR_S = 0.1
 
@@ -30,14 +31,14 @@ class Live:
         self._there = there
         self._clock = clock
         self._lock = threading.Lock()
-        self._now: Mapping[str, Any] | None = None
+        self._now: StampedSnapshot | None = None
         self._heard_s: float | None = None
-        self._made: tuple[float, int, Snapshot, bytes] | None = None
+        self._made: tuple[float, int, PublicSnapshot, bytes] | None = None
         self._number = 0
         self._bells: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
         self.ended = False
 
-    def take(self, now: Mapping[str, Any]) -> None:
+    def take(self, now: StampedSnapshot) -> None:
         """A snapshot has come over the link."""
         with self._lock:
             self._now = now
@@ -60,13 +61,13 @@ class Live:
         age_s = self.age_s()
         return age_s is None or age_s > LOST_AFTER_S
 
-    def heard(self) -> Mapping[str, Any] | None:
+    def heard(self) -> StampedSnapshot | None:
         """The newest snapshot of the link as it came; None while the link is lost."""
         with self._lock:
             fresh = self._heard_s is not None and self._clock() - self._heard_s <= LOST_AFTER_S
             return self._now if fresh else None
 
-    def public(self) -> Snapshot:
+    def public(self) -> PublicSnapshot:
         """The public snapshot of this moment."""
         return self._make()[2]
 
@@ -94,7 +95,7 @@ class Live:
         with self._lock:
             self._bells = {hung for hung in self._bells if hung[1] is not bell}
 
-    def _make(self) -> tuple[float, int, Snapshot, bytes]:
+    def _make(self) -> tuple[float, int, PublicSnapshot, bytes]:
         with self._lock:
             now_s, number, made = self._clock(), self._number, self._made
             if made is not None and made[1] == number and 0 <= now_s - made[0] < WORDS_FOR_S:

@@ -3,35 +3,23 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal, cast
 
 from halocline import __version__
+from halocline.link.snapshot import OwedNow, PurgeNow, ReadingNow, StampedSnapshot
 from halocline.plant import words
 from halocline.plant.alarms import PRIORITY_ORDER
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.settings import UnitSettings
+from halocline.plant.vocabulary import Quality
 from halocline.report import texts
 from halocline.report.conditions import LINK_IDS, Condition, not_running
 from halocline.report.journal import Run
+from halocline.report.public_types import Framed, LastKnown, Owed, PassedOn, PublicAlarm, PublicSnapshot, Purge
 
-SCHEMA = 1
+SCHEMA: Literal[1] = 1
 LOST_AFTER_S = 3.0
 
-Snapshot = dict[str, Any]
-
-_PASSED_ON = (
-    "boot",
-    "seq",
-    "uptime_s",
-    "state",
-    "since_s",
-    "first_out",
-    "run",
-    "attendance",
-    "locked",
-    "limits",
-    "drive",
-)
 _SAID_BY_THE_SENTENCE = frozenset({"control_down", "control_silent"})
 _PRIORITIES = {priority.value: place for place, priority in enumerate(PRIORITY_ORDER)}
 
@@ -57,11 +45,11 @@ def iso(wall_s: float | None) -> str | None:
     return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def snapshot(now: Mapping[str, Any] | None, age_s: float | None, frame: Frame) -> Snapshot:
+def snapshot(now: StampedSnapshot | None, age_s: float | None, frame: Frame) -> PublicSnapshot:
     """The public snapshot. `now` is the newest from the link and `age_s` how long ago it came; older than
     `LOST_AFTER_S`, or none at all, and every value is None and the last known ones stand under `last`."""
     if now is not None and age_s is not None and age_s <= LOST_AFTER_S:
-        return _live(now, age_s, frame)
+        return {**_live(now, age_s, frame), "last": None}
     last = None if now is None else _live(now, 0.0, frame)
     return _lost(last, age_s, frame)
 
@@ -94,7 +82,7 @@ def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
     }
 
 
-def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
+def _frame(frame: Frame, link: Literal["live", "lost"], age_s: float | None) -> Framed:
     age = None if age_s is None else round(age_s, 2)
     return {
         "schema": SCHEMA,
@@ -109,33 +97,35 @@ def _frame(frame: Frame, link: str, age_s: float | None) -> Snapshot:
         ],
         "conditions": [condition.message() for condition in frame.conditions],
         "version": __version__,
-        "units": {name: getattr(frame.units, name) for name in ("pressure", "volume", "temperature", "salt")},
+        "units": {
+            "pressure": frame.units.pressure,
+            "volume": frame.units.volume,
+            "temperature": frame.units.temperature,
+            "salt": frame.units.salt,
+        },
     }
 
 
-def _told(condition: Condition) -> list[str]:
-    return [] if condition.id in _SAID_BY_THE_SENTENCE else condition.lines
+def _passed_on(now: Mapping[str, Any]) -> PassedOn:
+    return cast(PassedOn, {name: now.get(name) for name in PassedOn.__annotations__})
 
 
-def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
-    units = frame.units
-    wall_s = now.get("wall_s")
+def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
+    units, wall_s, refused = frame.units, now["wall_s"], now["refused"]
     ask = words.asked(now)
-    asked_of = (now.get("sentence") or {}).get("values") or {}
-    refused = now.get("refused") or {}
     return {
         **_frame(frame, "live", age_s),
-        "simulated": bool(now.get("simulated", frame.simulated)),
+        "simulated": now["simulated"],
         "time": iso(wall_s),
-        **{name: now.get(name) for name in _PASSED_ON},
-        "owed": _owed(now.get("owed"), units),
-        "sentence": words.sentence(dict(now), units),
-        "ask": None if ask is None else {"id": ask, "text": words.ask(ask, asked_of, units)},
-        "readings": now.get("readings") or {},
-        "contacts": now.get("contacts") or {},
-        "derived": now.get("derived") or {},
-        "outputs": now.get("outputs") or {},
-        "alarms": _alarms(now, wall_s, units),
+        **_passed_on(now),
+        "owed": _owed(now["owed"], units),
+        "sentence": words.sentence(now, units),
+        "ask": None if ask is None else {"id": ask, "text": words.ask(ask, now["sentence"]["values"], units)},
+        "readings": now["readings"],
+        "contacts": now["contacts"],
+        "derived": now["derived"],
+        "outputs": now["outputs"],
+        "alarms": _alarms(now, units),
         "out_of_service": [
             {
                 "id": aside["alarm"],
@@ -144,53 +134,58 @@ def _live(now: Mapping[str, Any], age_s: float, frame: Frame) -> Snapshot:
                 "why": aside["why"],
                 "since": iso(aside["wall_s"]),
             }
-            for aside in now.get("out_of_service") or ()
+            for aside in now["out_of_service"]
         ],
-        "allowed_commands": list(now.get("allowed") or ()),
+        "allowed_commands": now["allowed"],
         "refused": {command: reason_texts(reasons, units) for command, reasons in refused.items()},
         "refused_ids": {command: [reason["id"] for reason in reasons] for command, reasons in refused.items()},
         "given_reasons": [
-            {"id": key, "means": words.given_reason_text(key), "why": why}
-            for key, why in (now.get("given_reasons") or {}).items()
+            {"id": key, "means": words.given_reason_text(key), "why": why} for key, why in now["given_reasons"].items()
         ],
-        "questions": [
-            {"id": question, "text": words.question_text(question)} for question in now.get("questions") or ()
-        ],
+        "questions": [{"id": question, "text": words.question_text(question)} for question in now["questions"]],
         "last": None,
     }
 
 
-def _owed(owed: Mapping[str, Any] | None, units: UnitSettings) -> Mapping[str, Any] | None:
-    purge = (owed or {}).get("purge")
-    if owed is None or purge is None:
-        return owed
-    tests = [{"id": test, "text": words.end_test_text(test)} for test in purge.get("tests") or ()]
-    not_now = reason_texts(purge.get("not_now") or (), units)
-    named = ", ".join(words.purge_name(kind) for kind in (purge["of"], *(purge.get("also") or ())))
-    return {**owed, "purge": {**purge, "named": named, "tests": tests, "not_now": not_now}}
+def _owed(owed: OwedNow | None, units: UnitSettings) -> Owed | None:
+    if owed is None:
+        return None
+    return {"flush": owed["flush"], "chlorine": owed["chlorine"], "purge": _purge(owed["purge"], units)}
 
 
-def _alarms(now: Mapping[str, Any], wall_s: float | None, units: UnitSettings) -> list[Mapping[str, Any]]:
-    told: list[Mapping[str, Any]] = []
-    pump = str((now.get("drive") or {}).get("pump"))
-    for alarm in sorted(
-        now.get("alarms") or (), key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))
-    ):
+def _purge(purge: PurgeNow | None, units: UnitSettings) -> Purge | None:
+    if purge is None:
+        return None
+    return {
+        "of": purge["of"],
+        "also": purge["also"],
+        "rinsed_l": purge["rinsed_l"],
+        "rinse_l": purge["rinse_l"],
+        "left_s": purge["left_s"],
+        "confirm": purge["confirm"],
+        "named": ", ".join(words.purge_name(kind) for kind in (purge["of"], *purge["also"])),
+        "tests": [{"id": test, "text": words.end_test_text(test)} for test in purge["tests"]],
+        "not_now": reason_texts(purge["not_now"], units),
+    }
+
+
+def _alarms(now: StampedSnapshot, units: UnitSettings) -> list[PublicAlarm]:
+    told: list[PublicAlarm] = []
+    wall_s, drive = now["wall_s"], now["drive"]
+    for alarm in sorted(now["alarms"], key=lambda alarm: _PRIORITIES.get(alarm["priority"], len(_PRIORITIES))):
         means, ignored, remedy = words.alarm_texts(
-            alarm["id"], alarm.get("values") or {}, units, pump=pump, state=alarm["state"]
+            alarm["id"], alarm["values"], units, pump=str(drive and drive["pump"]), state=alarm["state"]
         )
-        since_s = alarm.get("since_s")
-        since = None if wall_s is None or since_s is None else iso(wall_s - since_s)
         told.append(
             {
                 "id": alarm["id"],
                 "name": words.alarm_name(alarm["id"]),
                 "state": alarm["state"],
                 "priority": alarm["priority"],
-                "since": since,
-                "since_s": since_s,
-                "values": alarm.get("values") or {},
-                "under": alarm.get("under"),
+                "since": None if wall_s is None else iso(wall_s - alarm["since_s"]),
+                "since_s": alarm["since_s"],
+                "values": alarm["values"],
+                "under": alarm["under"],
                 "means": means,
                 "ignored": ignored,
                 "do": remedy,
@@ -199,13 +194,13 @@ def _alarms(now: Mapping[str, Any], wall_s: float | None, units: UnitSettings) -
     return told
 
 
-def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
-    known = last or {}
+def _lost(last: LastKnown | None, age_s: float | None, frame: Frame) -> PublicSnapshot:
+    known: Mapping[str, Any] = last or {}
     said = next((condition for condition in frame.conditions if condition.id in LINK_IDS), not_running(age_s))
     return {
         **_frame(frame, "lost", age_s),
         "time": None,
-        **dict.fromkeys(_PASSED_ON),
+        **_passed_on({}),
         "owed": None,
         "sentence": f"{said.means} {said.do}",
         "ask": None,
@@ -224,5 +219,5 @@ def _lost(last: Snapshot | None, age_s: float | None, frame: Frame) -> Snapshot:
     }
 
 
-def _unknown(reading: Mapping[str, Any]) -> Mapping[str, Any]:
-    return {"value": None, "raw": None, "unit": reading.get("unit"), "quality": "stale", "age_s": None}
+def _unknown(reading: ReadingNow) -> ReadingNow:
+    return {"value": None, "raw": None, "unit": reading["unit"], "quality": Quality.STALE, "age_s": None}

@@ -566,19 +566,6 @@ export interface components {
             until_s: number | null;
         };
         /**
-         * Attendance
-         * @description Whether the run asks "still there?" now, in how many seconds it will, and how long it waits for an answer.
-         */
-        Attendance: {
-            answer: components["schemas"]["AttendanceAnswer"];
-            /** Answer Left S */
-            answer_left_s: number | null;
-            /** Asked */
-            asked: boolean;
-            /** Due S */
-            due_s: number;
-        };
-        /**
          * AttendanceAnswer
          * @description The command that answers "still there?".
          */
@@ -587,6 +574,19 @@ export interface components {
             alarm: string;
             /** Command */
             command: string;
+        };
+        /**
+         * AttendanceNow
+         * @description Whether the run asks "still there?" now, in how many seconds it will, and how long it waits for an answer.
+         */
+        AttendanceNow: {
+            answer: components["schemas"]["AttendanceAnswer"];
+            /** Answer Left S */
+            answer_left_s: number | null;
+            /** Asked */
+            asked: boolean;
+            /** Due S */
+            due_s: number;
         };
         /**
          * Bench
@@ -779,10 +779,16 @@ export interface components {
          * @description Who switches the pump, and how the pressure is set.
          */
         Drive: {
-            /** Pump */
-            pump: string;
-            /** Regulator */
-            regulator: string;
+            /**
+             * Pump
+             * @enum {string}
+             */
+            pump: "relay" | "permissive" | "watch_only";
+            /**
+             * Regulator
+             * @enum {string}
+             */
+            regulator: "hand_each_run" | "left_set";
         };
         /**
          * EndTest
@@ -975,7 +981,7 @@ export interface components {
             /** Allowed Commands */
             allowed_commands: string[];
             ask: components["schemas"]["PublicAsk"] | null;
-            attendance: components["schemas"]["Attendance"] | null;
+            attendance: components["schemas"]["AttendanceNow"] | null;
             /** Boat */
             boat: string;
             /** Boot */
@@ -996,10 +1002,10 @@ export interface components {
             /** Given Reasons */
             given_reasons: components["schemas"]["GivenReason"][];
             /** Last */
-            last?: null;
+            last: null;
             /** Limits */
             limits: {
-                [key: string]: number | null;
+                [key: string]: number;
             } | null;
             link: components["schemas"]["LinkState"];
             locked: components["schemas"]["Locked"] | null;
@@ -1016,7 +1022,7 @@ export interface components {
             questions: components["schemas"]["StartQuestion"][];
             /** Readings */
             readings: {
-                [key: string]: components["schemas"]["PublicReading"];
+                [key: string]: components["schemas"]["ReadingNow"];
             };
             /** Refused */
             refused: {
@@ -1026,7 +1032,7 @@ export interface components {
             refused_ids: {
                 [key: string]: string[];
             };
-            run: components["schemas"]["PublicRun"] | null;
+            run: components["schemas"]["RunNow"] | null;
             /**
              * Schema
              * @constant
@@ -1153,7 +1159,7 @@ export interface components {
         };
         /**
          * OutOfService
-         * @description An alarm that somebody has taken out of service, and why; `since` is null without a clock.
+         * @description An alarm that a person has taken out of service, and why; `since` is null without a clock.
          */
         OutOfService: {
             /** Id */
@@ -1172,10 +1178,7 @@ export interface components {
          * @description What the plant still needs. `chlorine`: the flush water may carry chlorine, which blocks every flush.
          */
         Owed: {
-            /**
-             * Chlorine
-             * @default false
-             */
+            /** Chlorine */
             chlorine: boolean;
             /** Flush */
             flush: boolean;
@@ -1322,43 +1325,6 @@ export interface components {
             wanted_l: number | null;
         };
         /**
-         * PublicReading
-         * @description One channel; `value` is null unless the quality is good, under or over.
-         */
-        PublicReading: {
-            /** Age S */
-            age_s: number | null;
-            quality: components["schemas"]["Quality"];
-            /** Raw */
-            raw: number | null;
-            /** Unit */
-            unit: string | null;
-            /** Value */
-            value: number | null;
-        };
-        /**
-         * PublicRun
-         * @description The run that goes on.
-         */
-        PublicRun: {
-            /** Energy Basis */
-            energy_basis?: string | null;
-            /** Energy Wh */
-            energy_wh?: number | null;
-            /** Id */
-            id: string | number;
-            /** Litres */
-            litres?: number | null;
-            /** Remaining S */
-            remaining_s?: number | null;
-            /** Seconds */
-            seconds?: number | null;
-            /** Target L */
-            target_l?: number | null;
-        } & {
-            [key: string]: unknown;
-        };
-        /**
          * PublicSnapshot
          * @description The present; the last known past stands under `last` while the link is lost.
          */
@@ -1368,7 +1334,7 @@ export interface components {
             /** Allowed Commands */
             allowed_commands: string[];
             ask: components["schemas"]["PublicAsk"] | null;
-            attendance: components["schemas"]["Attendance"] | null;
+            attendance: components["schemas"]["AttendanceNow"] | null;
             /** Boat */
             boat: string;
             /** Boot */
@@ -1391,7 +1357,7 @@ export interface components {
             last: components["schemas"]["LastKnown"] | null;
             /** Limits */
             limits: {
-                [key: string]: number | null;
+                [key: string]: number;
             } | null;
             link: components["schemas"]["LinkState"];
             locked: components["schemas"]["Locked"] | null;
@@ -1408,7 +1374,7 @@ export interface components {
             questions: components["schemas"]["StartQuestion"][];
             /** Readings */
             readings: {
-                [key: string]: components["schemas"]["PublicReading"];
+                [key: string]: components["schemas"]["ReadingNow"];
             };
             /** Refused */
             refused: {
@@ -1418,7 +1384,7 @@ export interface components {
             refused_ids: {
                 [key: string]: string[];
             };
-            run: components["schemas"]["PublicRun"] | null;
+            run: components["schemas"]["RunNow"] | null;
             /**
              * Schema
              * @constant
@@ -1447,35 +1413,23 @@ export interface components {
          *     that end it, and what speaks against confirming them now.
          */
         Purge: {
-            /**
-             * Also
-             * @default []
-             */
+            /** Also */
             also: string[];
-            /**
-             * Confirm
-             * @default false
-             */
+            /** Confirm */
             confirm: boolean;
             /** Left S */
-            left_s?: number | null;
+            left_s: number;
             /** Named */
             named: string;
-            /**
-             * Not Now
-             * @default []
-             */
+            /** Not Now */
             not_now: string[];
             /** Of */
             of: string;
             /** Rinse L */
-            rinse_l?: number | null;
+            rinse_l: number;
             /** Rinsed L */
-            rinsed_l?: number | null;
-            /**
-             * Tests
-             * @default []
-             */
+            rinsed_l: number;
+            /** Tests */
             tests: components["schemas"]["EndTest"][];
         };
         /**
@@ -1496,6 +1450,21 @@ export interface components {
             kind: "network" | "name" | "this_computer";
             /** Url */
             url: string;
+        };
+        /**
+         * ReadingNow
+         * @description One channel; `value` is null unless the quality is good, under or over.
+         */
+        ReadingNow: {
+            /** Age S */
+            age_s: number | null;
+            quality: components["schemas"]["Quality"];
+            /** Raw */
+            raw: number | null;
+            /** Unit */
+            unit: string;
+            /** Value */
+            value: number | null;
         };
         /**
          * Recommission
@@ -1653,6 +1622,26 @@ export interface components {
             command: "reset";
             /** Pin */
             pin?: string | null;
+        };
+        /**
+         * RunNow
+         * @description The run that goes on.
+         */
+        RunNow: {
+            /** Energy Basis */
+            energy_basis: string | null;
+            /** Energy Wh */
+            energy_wh: number;
+            /** Id */
+            id: string;
+            /** Litres */
+            litres: number;
+            /** Remaining S */
+            remaining_s: number | null;
+            /** Seconds */
+            seconds: number;
+            /** Target L */
+            target_l: number | null;
         };
         /**
          * Runs

@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from halocline.report.public import Snapshot
+from halocline.report.public_types import PublicSnapshot
 
 Series = tuple[str, str, Iterable[tuple[Mapping[str, str], float | None]]]
 
 
-def metrics(now: Snapshot, record: Mapping[str, Any]) -> str:
+def metrics(now: PublicSnapshot, record: Mapping[str, Any]) -> str:
     """All series as text; what is not known is left out, never zero."""
     lines: list[str] = []
     for name, explanation, samples in _series(now, record):
@@ -19,9 +19,9 @@ def metrics(now: Snapshot, record: Mapping[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _series(now: Snapshot, record: Mapping[str, Any]) -> Iterator[Series]:
+def _series(now: PublicSnapshot, record: Mapping[str, Any]) -> Iterator[Series]:
     live = now["link"]["control"] == "live"
-    run = now["run"] or {}
+    run: Mapping[str, Any] = now["run"] or {}
     yield "control_up", "1 while the control process is heard.", [({}, float(live))]
     yield (
         "condition",

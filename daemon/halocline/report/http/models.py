@@ -1,28 +1,22 @@
 """The shapes of everything the API says and takes. The page's types are made from these."""
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from halocline.plant.alarms import AlarmState, Priority
-from halocline.plant.vocabulary import Quality, State
+from halocline.link.snapshot import Values
+from halocline.report import public_types
+from halocline.report.http.shapes import model_of
+from halocline.report.public_types import ConditionId
 
 Text = Annotated[str, Field(max_length=500)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Pin = Annotated[str, Field(max_length=64)]
-ConditionId = Literal[
-    "control_configuration",
-    "control_cannot_start",
-    "control_down",
-    "control_silent",
-    "configuration_next",
-    "report_configuration",
-    "certificate",
-    "record_unavailable",
-    "record_behind",
-    "record_note",
-]
-Values = dict[str, float | int | str | bool | None]
+if TYPE_CHECKING:
+    PublicAlarm = public_types.PublicAlarm
+    PublicSnapshot = public_types.PublicSnapshot
+else:
+    PublicAlarm, PublicSnapshot = model_of(public_types.PublicAlarm), model_of(public_types.PublicSnapshot)
 
 
 class Answer(BaseModel):
@@ -51,227 +45,6 @@ REFUSALS = {
 def refused_with(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """The answers that say no, for the schema."""
     return {status: {"model": Answer, "description": REFUSALS[status]} for status in statuses}
-
-
-class LinkState(BaseModel):
-    """Whether control is heard."""
-
-    control: Literal["live", "lost"]
-    age_s: float | None
-
-
-class PublicReading(BaseModel):
-    """One channel; `value` is null unless the quality is good, under or over."""
-
-    value: float | None
-    raw: float | None
-    unit: str | None
-    quality: Quality
-    age_s: float | None
-
-
-class PublicAsk(BaseModel):
-    """What only a person can do, now."""
-
-    id: str
-    text: str | None
-
-
-class PublicRun(BaseModel):
-    """The run that goes on."""
-
-    model_config = ConfigDict(extra="allow")
-
-    id: str | int
-    litres: float | None = None
-    target_l: float | None = None
-    seconds: float | None = None
-    energy_wh: float | None = None
-    energy_basis: str | None = None
-    remaining_s: float | None = None
-
-
-class PublicAlarm(BaseModel):
-    """An alarm that is not normal; `since` is null while the clock is not set. `under` is the alarm that has brought
-    this one with it, while it is suppressed."""
-
-    id: str
-    name: str
-    state: AlarmState
-    priority: Priority
-    since: str | None
-    since_s: float | None
-    values: Values
-    under: str | None
-    means: str
-    ignored: str
-    do: str
-
-
-class OutOfService(BaseModel):
-    """An alarm that somebody has taken out of service, and why; `since` is null without a clock."""
-
-    id: str
-    name: str
-    who: str
-    why: str
-    since: str | None
-
-
-class EndTest(BaseModel):
-    """A test that a person confirms at the end of a purge: its id, and the statement in words."""
-
-    id: str
-    text: str
-
-
-class Purge(BaseModel):
-    """What first water still has to be purged of (`also`: of an earlier purge; `named`: all of it in words), the tests
-    that end it, and what speaks against confirming them now."""
-
-    of: str
-    rinsed_l: float | None = None
-    rinse_l: float | None = None
-    left_s: float | None = None
-    confirm: bool = False
-    also: list[str] = []
-    named: str
-    tests: list[EndTest] = []
-    not_now: list[str] = []
-
-
-class Owed(BaseModel):
-    """What the plant still needs. `chlorine`: the flush water may carry chlorine, which blocks every flush."""
-
-    flush: bool
-    chlorine: bool = False
-    purge: Purge | None
-
-
-class AttendanceAnswer(BaseModel):
-    """The command that answers "still there?"."""
-
-    command: str
-    alarm: str
-
-
-class Attendance(BaseModel):
-    """Whether the run asks "still there?" now, in how many seconds it will, and how long it waits for an answer."""
-
-    asked: bool
-    due_s: float
-    answer_left_s: float | None
-    answer: AttendanceAnswer
-
-
-class Drive(BaseModel):
-    """Who switches the pump, and how the pressure is set."""
-
-    pump: str
-    regulator: str
-
-
-class StartQuestion(BaseModel):
-    """A statement that a start asks a person to confirm."""
-
-    id: str
-    text: str
-
-
-class GivenReason(BaseModel):
-    """Something that the configuration lets the plant do, and why, in the owner's words."""
-
-    id: str
-    means: str
-    why: str
-
-
-class Locked(BaseModel):
-    """Somebody has a housing open."""
-
-    name: str
-    reason: str
-
-
-class UnitChoice(BaseModel):
-    """The units people see; the numbers here keep theirs."""
-
-    pressure: Literal["bar", "psi"]
-    volume: Literal["L", "gal"]
-    temperature: Literal["C", "F"]
-    salt: Literal["mg/L", "uS/cm"]
-
-
-class ConfigurationProblem(BaseModel):
-    """One thing wrong with the configuration file; `key` is empty where the file as a whole is at fault."""
-
-    file: str
-    line: int | None
-    key: str
-    found: str
-    allowed: str
-    do: str
-
-
-class PublicCondition(BaseModel):
-    """What is wrong on the computer's side, gravest first. While control is not heard exactly one of the ids
-    `control_…` says why; `problems` lists a configuration's."""
-
-    id: ConditionId
-    means: str
-    do: str
-    problems: list[ConfigurationProblem]
-
-
-class Known(BaseModel):
-    """Everything known at one moment. With the link lost the values are null."""
-
-    schema_: Annotated[Literal[1], Field(alias="schema")]
-    boat: str
-    simulated: bool
-    link: LinkState
-    problems: list[str]
-    conditions: list[PublicCondition]
-    units: UnitChoice
-    version: str
-    boot: str | None
-    seq: int | None
-    time: str | None
-    uptime_s: float | None
-    state: State | None
-    since_s: float | None
-    sentence: str
-    ask: PublicAsk | None
-    first_out: str | None
-    readings: dict[str, PublicReading]
-    contacts: dict[str, bool | None]
-    derived: dict[str, float | None]
-    outputs: dict[str, bool | None]
-    limits: dict[str, float | None] | None
-    run: PublicRun | None
-    alarms: list[PublicAlarm] | None
-    out_of_service: list[OutOfService] | None
-    owed: Owed | None
-    attendance: Attendance | None
-    locked: Locked | None
-    allowed_commands: list[str]
-    refused: dict[str, list[str]]
-    refused_ids: dict[str, list[str]]
-    drive: Drive | None
-    given_reasons: list[GivenReason]
-    questions: list[StartQuestion]
-
-
-class PublicSnapshot(Known):
-    """The present; the last known past stands under `last` while the link is lost."""
-
-    last: "LastKnown | None"
-
-
-class LastKnown(Known):
-    """The last thing heard before the link was lost. It is past."""
-
-    last: None = None
 
 
 class PublicHistory(BaseModel):

@@ -13,7 +13,7 @@ import halocline
 from halocline.report import texts
 from halocline.report.conditions import LINK_IDS
 from halocline.report.http.context import Context, RefusedError, demand_reader
-from halocline.report.public import Snapshot
+from halocline.report.public_types import PublicCondition, PublicSnapshot
 
 SQUEEZABLE = frozenset({".html", ".js", ".css", ".svg", ".json", ".txt", ".webmanifest", ".map"})
 INDEX = "index.html"
@@ -88,7 +88,7 @@ def routes(context: Context) -> APIRouter:
     return router
 
 
-def plain_page(now: Snapshot) -> str:
+def plain_page(now: PublicSnapshot) -> str:
     """The sentence, the alarms and the readings, without a script; it fetches itself anew every two seconds."""
     shown = now["last"] or now
     past = " (the last known, now past)" if now["last"] else ""
@@ -112,7 +112,7 @@ def plain_page(now: Snapshot) -> str:
     )
 
 
-def _condition(condition: Snapshot) -> str:
+def _condition(condition: PublicCondition) -> str:
     """What is wrong on the computer's side; what the sentence has said already is not said again."""
     items = "".join(
         f"<li>{escape(problem['key'] or problem['file'])}: found {escape(problem['found'])}; allowed: "
