@@ -162,7 +162,8 @@ def test_what_needs_no_reset_asks_for_none(row: Cause) -> None:
 
 def test_every_refusal_names_a_remedy_after_what_is_wrong() -> None:
     for identifier, text in REFUSAL_TEXTS.items():
-        assert re.search(r"[.:] ?\S", text), identifier
+        assert re.search(r"[.:] ?\S", text.whole), identifier
+        assert ". " not in text.wrong, identifier
 
 
 def test_everything_that_can_be_asked_of_a_person_has_words() -> None:
@@ -203,10 +204,15 @@ def test_everything_of_the_vocabulary_has_a_name() -> None:
 
 TEMPLATES = {
     **SENTENCE_TEXTS,
-    **REFUSAL_TEXTS,
+    **{identifier: text.whole for identifier, text in REFUSAL_TEXTS.items()},
     **WHY_TEXTS,
     **ASK_TEXTS,
-    **{f"{key}.{part}": getattr(text, part) for key, text in ALARM_TEXTS.items() for part in text.__slots__},
+    **{
+        f"{key}.{part}": getattr(text, part)
+        for key, text in ALARM_TEXTS.items()
+        for part in text.__slots__
+        if isinstance(getattr(text, part), str)
+    },
 }
 
 
@@ -233,7 +239,7 @@ def test_a_reason_comes_with_every_number_that_its_text_cannot_do_without() -> N
                 continue
             given = {key.value for key in call.args[1].keys if isinstance(key, ast.Constant)}
             for identifier in literals_in(call.args[0]):
-                template = {**REFUSAL_TEXTS, **WHY_TEXTS, **SENTENCE_TEXTS}.get(identifier, "")
+                template = TEMPLATES.get(identifier, "")
                 needed = {key for key in keys_of(re.sub(r"\[[^\]]*\]", "", template)) if not key.endswith("_said")}
                 assert needed <= given | {"about", "unmeasured"}, identifier
 

@@ -20,7 +20,7 @@ KEYS = sorted(
         key
         for template in [
             *SENTENCE_TEXTS.values(),
-            *REFUSAL_TEXTS.values(),
+            *[text.whole for text in REFUSAL_TEXTS.values()],
             *WHY_TEXTS.values(),
             *[part for text in ALARM_TEXTS.values() for part in (text.brief, text.means)],
         ]

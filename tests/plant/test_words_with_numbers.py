@@ -5,6 +5,7 @@ import pytest
 
 from halocline.control.conditions import CONDITIONS
 from halocline.control.conditions.forms import Level
+from halocline.link.snapshot import completed
 from halocline.plant import words
 from halocline.plant.alarms import ROWS, Effect
 from halocline.plant.settings import UnitSettings
@@ -88,13 +89,14 @@ def test_a_failing_sensor_says_which_what_is_wrong_and_its_raw_signal(row):
 
 
 def public_alarm(cause, pump="relay", **values):
+    raised = {"state": "unacknowledged", "priority": "high", "since_s": 90.0, "under": None}
     now = {
         "state": "tripped",
         "wall_s": 1_800_000_000.0,
-        "drive": {"pump": pump},
-        "alarms": [{"id": cause, "state": "unacknowledged", "priority": "high", "since_s": 90.0, "values": values}],
+        "drive": {"pump": pump, "regulator": "hand_each_run"},
+        "alarms": [{**raised, "id": cause, "values": values}],
     }
-    (alarm,) = snapshot(now, 0.1, Frame("Cagarra", UnitSettings()))["alarms"]
+    (alarm,) = snapshot(completed(now), 0.1, Frame("Cagarra", UnitSettings()))["alarms"]
     return alarm
 
 

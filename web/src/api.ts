@@ -9,6 +9,7 @@ export type Quality = Schemas["Quality"];
 export type Priority = Schemas["Priority"];
 export type AlarmState = Schemas["AlarmState"];
 export type Reading = Schemas["ReadingNow"];
+export type Ask = Schemas["PublicAsk"];
 export type Alarm = Schemas["PublicAlarm"];
 export type Purge = Schemas["Purge"];
 export type UnitChoice = Schemas["UnitChoice"];

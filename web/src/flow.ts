@@ -67,11 +67,11 @@ export type Part =
 const PART_OF: [pattern: RegExp, part: Part][] = [
   [/^feed_pressure|sensor_fault_feed_pressure/, "pump_inlet"],
   [/^filter_drop|sensor_fault_filter/, "filters"],
-  [/^motor_|sensor_fault_motor|pressure_without_command/, "pressure_pump"],
+  [/^motor_|sensor_fault_(pump_)?motor|pressure_without_command/, "pressure_pump"],
   [/^flush_|sensor_fault_flush/, "flush"],
   [/^tank_full|sensor_fault_tank/, "tank"],
   [/^quality_|^product_|sensor_fault_product/, "product"],
-  [/^water_too|sensor_fault_water|frost_risk/, "sea"],
+  [/^water_too|sensor_fault_sea|frost_risk/, "sea"],
   [/vessel_pressure|regulator_closed|pressure_|recovery_high|^water_(unaccounted|lost)/, "membrane"],
 ];
 

@@ -82,6 +82,8 @@ test.each([
   ["quality_lost", "product"],
   ["sensor_fault_product_conductivity", "product"],
   ["sensor_fault_vessel_pressure", "membrane"],
+  ["sensor_fault_sea_temperature", "sea"],
+  ["sensor_fault_pump_motor_temperature", "pressure_pump"],
   ["flush_valve_leaking", "flush"],
   ["bilge_wet", null],
 ])("alarm %s belongs to %s", (alarm, part) => {

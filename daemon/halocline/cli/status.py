@@ -67,9 +67,9 @@ def status_lines(public: PublicSnapshot, units: UnitSettings) -> list[str]:
     """What is printed: boat, sentence, what is asked, the alarms, the numbers, the run."""
     lines = [f"{public['boat']}, SIMULATED" if public["simulated"] else public["boat"]]
     lines.append(public["sentence"])
-    asked = public["ask"]["text"] if public["ask"] else None
-    if asked is not None and asked.rstrip(".") not in public["sentence"]:
-        lines.append(f"→ {asked}")
+    asked = public["ask"]
+    if asked is not None and asked["place"] is words.AskPlace.APART:
+        lines.append(f"→ {asked['text']}")
     for alarm in public["alarms"] or ():
         remedy = "" if alarm["state"] == FOLLOWS else f": {alarm['do']}"
         standing = f"{words.priority_name(alarm['priority'])}, {words.alarm_state_name(alarm['state'])}"

@@ -15,7 +15,16 @@ from halocline.plant.vocabulary import Quality
 from halocline.report import texts
 from halocline.report.conditions import LINK_IDS, Condition, not_running
 from halocline.report.journal import Run
-from halocline.report.public_types import Framed, LastKnown, Owed, PassedOn, PublicAlarm, PublicSnapshot, Purge
+from halocline.report.public_types import (
+    Framed,
+    LastKnown,
+    Owed,
+    PassedOn,
+    PublicAlarm,
+    PublicAsk,
+    PublicSnapshot,
+    Purge,
+)
 
 SCHEMA: Literal[1] = 1
 LOST_AFTER_S = 3.0
@@ -112,7 +121,6 @@ def _passed_on(now: Mapping[str, Any]) -> PassedOn:
 
 def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
     units, wall_s, refused = frame.units, now["wall_s"], now["refused"]
-    ask = words.asked(now)
     return {
         **_frame(frame, "live", age_s),
         "simulated": now["simulated"],
@@ -120,7 +128,7 @@ def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
         **_passed_on(now),
         "owed": _owed(now["owed"], units),
         "sentence": words.sentence(now, units),
-        "ask": None if ask is None else {"id": ask, "text": words.ask(ask, now["sentence"]["values"], units)},
+        "ask": _ask(now, units),
         "readings": now["readings"],
         "contacts": now["contacts"],
         "derived": now["derived"],
@@ -145,6 +153,14 @@ def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
         "questions": [{"id": question, "text": words.question_text(question)} for question in now["questions"]],
         "last": None,
     }
+
+
+def _ask(now: StampedSnapshot, units: UnitSettings) -> PublicAsk | None:
+    ask = words.asked(now)
+    if ask is None:
+        return None
+    text = words.ask(ask, now["sentence"]["values"], units)
+    return {"id": ask, "text": text, "place": words.ask_place(now, units)}
 
 
 def _owed(owed: OwedNow | None, units: UnitSettings) -> Owed | None:

@@ -18,6 +18,7 @@ from halocline.link.snapshot import (
 )
 from halocline.plant.alarms import AlarmState, Priority
 from halocline.plant.vocabulary import State
+from halocline.plant.words import AskPlace
 
 ConditionId = Literal[
     "control_configuration",
@@ -41,10 +42,11 @@ class LinkState(TypedDict):
 
 
 class PublicAsk(TypedDict):
-    """What only a person can do, now."""
+    """What only a person can do, now; `place` is where the sentence says it too."""
 
     id: str
     text: str | None
+    place: AskPlace
 
 
 class PublicAlarm(TypedDict):

@@ -1,5 +1,6 @@
 import { useEffect, useRef } from "preact/hooks";
 import type { Link } from "../age";
+import type { Ask } from "../api";
 import { inOrder, wantsAcknowledging } from "../alarms";
 import { duration, unbroken } from "../format";
 import { usePage } from "../page";
@@ -57,17 +58,6 @@ function StateAnnouncer({ state, sentence }: { state: string | null; sentence: s
   );
 }
 
-/** Two texts of the server say the same when one holds the other. */
-export function holds(sentence: string, ask: string): boolean {
-  return sentence.toLowerCase().includes(ask.toLowerCase().replace(/\.$/, ""));
-}
-
-/** What of a sentence is left when the request that ends it stands below it by itself. */
-function without(sentence: string, ask: string): string {
-  const end = sentence.length - ask.length;
-  return sentence.toLowerCase().endsWith(ask.toLowerCase()) ? sentence.slice(0, end).trim() : sentence;
-}
-
 function Hand() {
   return (
     <svg viewBox="0 0 24 24" aria-hidden="true">
@@ -88,16 +78,18 @@ function AskBox({ text, whole = false, plain = false }: { text: string; whole?: 
   );
 }
 
-function Said({ sentence, ask }: { sentence: string | null; ask: string | null }) {
-  if (ask === null)
+function Said({ sentence, ask }: { sentence: string | null; ask: Ask | null }) {
+  if (ask === null || ask.text === null)
     return <p class="said">{unbroken(sentence) ?? "The boat's computer gives no words for this state."}</p>;
-  const apart = without(sentence ?? "", ask);
+  const whole = sentence ?? "";
   // Where the request stands in the middle of the sentence, that is the request, and begins with what it is about.
-  if (holds(apart, ask)) return <AskBox text={apart} whole plain={!apart.startsWith(ask.slice(0, 10))} />;
+  if (ask.place === "start" || ask.place === "within")
+    return <AskBox text={whole} whole plain={ask.place === "within"} />;
+  const apart = ask.place === "end" ? whole.slice(0, whole.length - ask.text.length).trim() : whole;
   return (
     <>
       {apart !== "" && <p class="said">{unbroken(apart)}</p>}
-      <AskBox text={ask} whole={apart === ""} />
+      <AskBox text={ask.text} whole={apart === ""} />
     </>
   );
 }
@@ -133,7 +125,7 @@ export function Sentence() {
   return (
     <section class={`sentence${louder ? " under-alarm" : ""}`} aria-label="What the plant does">
       <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
-      <Said sentence={known} ask={view.plant?.ask?.text ?? null} />
+      <Said sentence={known} ask={view.plant?.ask ?? null} />
       <StillThere />
       <Owed />
     </section>

@@ -554,6 +554,12 @@ export interface components {
             told: string[];
         };
         /**
+         * AskPlace
+         * @description Where in the sentence its request stands. END: nothing follows it, so it can be shown by itself.
+         * @enum {string}
+         */
+        AskPlace: "apart" | "start" | "within" | "end";
+        /**
          * AskedFor
          * @description The need of an offer; all null: until the tank is full.
          */
@@ -1238,11 +1244,12 @@ export interface components {
         };
         /**
          * PublicAsk
-         * @description What only a person can do, now.
+         * @description What only a person can do, now; `place` is where the sentence says it too.
          */
         PublicAsk: {
             /** Id */
             id: string;
+            place: components["schemas"]["AskPlace"];
             /** Text */
             text: string | null;
         };

@@ -9,6 +9,7 @@ class AlarmText:
 
     name: a title. brief: a clause that says what was measured, fit to follow "because". means: what that says about
     the plant. ignored: what happens if nobody acts. do: the steps to take. look: the first of them, a few words.
+    opens_regulator: `look` says to open the regulator. breaker: `do` says to switch the breaker off.
     """
 
     name: str
@@ -17,3 +18,5 @@ class AlarmText:
     ignored: str
     do: str
     look: str
+    opens_regulator: bool = False
+    breaker: bool = False

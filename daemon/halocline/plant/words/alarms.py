@@ -1,6 +1,6 @@
 """What alarms say: what it means, what happens if ignored, what to do."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from halocline.plant.alarms import CAUSES, Effect
@@ -71,7 +71,7 @@ def alarm_texts(
         fill("[Noticed {since_s} ago.]", values, units),
     )
     steps = text.do
-    if pump == "watch_only" and (is_trip(alarm_id) or is_stop(alarm_id)) and "breaker now" not in steps.lower():
+    if pump == "watch_only" and (is_trip(alarm_id) or is_stop(alarm_id)) and not text.breaker:
         steps = joined(SWITCH_OFF, steps)
     last_step = SEEN_THEN_RESET if state in SEEN else THEN_RESET
     return means, text.ignored, joined(steps, last_step if is_trip(alarm_id) else "")
@@ -79,8 +79,13 @@ def alarm_texts(
 
 def joined(*parts: str, room: int = LONGEST) -> str:
     """The parts one after another, as many as there is room for: what can be read at once."""
-    text = ""
+    return " ".join(fitting(parts, room))
+
+
+def fitting(parts: Sequence[str], room: int = LONGEST) -> list[str]:
+    """Those of the parts, one after another, for which there is room."""
+    fits: list[str] = []
     for part in parts:
-        longer = f"{text} {part}".strip()
-        text = longer if len(longer) <= room else text
-    return text
+        if part and len(" ".join([*fits, part])) <= room:
+            fits.append(part)
+    return fits

@@ -14,6 +14,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "A little more and a safety stop follows.",
         "Open the regulator a little. Check that the discharge seacock is fully open.",
         "Open the regulator a little.",
+        opens_regulator=True,
     ),
     "feed_pressure_low": AlarmText(
         "Sea water supply weak",
@@ -121,6 +122,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Find out who runs the pump. If no one does: breaker now, then open the regulator. Open no fitting before the "
         "gauge shows zero.",
         "Find out who runs the pump; if no one: breaker now.",
+        breaker=True,
     ),
     "motor_overworked": AlarmText(
         "Motor beyond its rated run",
@@ -138,6 +140,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Check fresh water: tank, pump, flush valve and carbon filter; re-arm the relays if they have dropped out. "
         "Open the regulator fully, then flush again.",
         "Check the fresh water, open the regulator, flush again.",
+        opens_regulator=True,
     ),
     "flush_due": AlarmText(
         "Flush is due",

@@ -29,7 +29,7 @@ def reason(reason: Reason, units: UnitSettings | None = None) -> str:
     """One line for a reason ``{"id", "values"}``: what is wrong and what helps, or why something happened."""
     identifier, values = parts_of(reason)
     if identifier in REFUSAL_TEXTS:
-        return fill(REFUSAL_TEXTS[identifier], values, units)
+        return fill(REFUSAL_TEXTS[identifier].whole, values, units)
     for texts in (WIRING_TEXTS, CALIBRATION_TEXTS):
         if identifier in texts:
             return sentence_case(fill(texts[identifier], values, units))
@@ -49,6 +49,6 @@ def clause(identifier: str, values: Mapping[str, Any], units: UnitSettings | Non
     if identifier in WHY_TEXTS:
         return fill(WHY_TEXTS[identifier], values, units)
     if identifier in REFUSAL_TEXTS:
-        whole = fill(REFUSAL_TEXTS[identifier], values, units).split(". ")[0].rstrip(".")
-        return f"{whole[:1].lower()}{whole[1:]}"
+        wrong = fill(REFUSAL_TEXTS[identifier].wrong, values, units).rstrip(".")
+        return f"{wrong[:1].lower()}{wrong[1:]}"
     return f"the plant says “{names.plain(identifier)}”" if identifier else "the reason is unknown"

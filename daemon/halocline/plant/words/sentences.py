@@ -1,13 +1,15 @@
 """The one sentence: what the plant does, why, and what it waits for; and what it asks of people."""
 
 from collections.abc import Mapping
+from enum import StrEnum
 from typing import Any
 
 from halocline.plant.settings import UnitSettings
 from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
-from halocline.plant.words.alarms import is_trip, joined
+from halocline.plant.words.alarm_text import AlarmText
+from halocline.plant.words.alarms import fitting, is_trip
 from halocline.plant.words.filling import LONGEST, fill, sentence_case, shortened
 from halocline.plant.words.owed_texts import leading, trailing
 from halocline.plant.words.reasons import clause, parts_of, reason
@@ -16,6 +18,16 @@ from halocline.plant.words.units import number_of
 Values = Mapping[str, Any]
 
 OVERBOARD = "Product goes overboard: "
+
+
+class AskPlace(StrEnum):
+    """Where in the sentence its request stands. END: nothing follows it, so it can be shown by itself."""
+
+    APART = "apart"
+    START = "start"
+    WITHIN = "within"
+    END = "end"
+
 
 SENTENCE_TEXTS: Mapping[str, str] = {
     "starting_up": "Starting up. Nothing is switched on yet; the first readings come in a moment.",
@@ -109,6 +121,16 @@ ADDED_ASKS: Mapping[str, str] = {
 """Sentences that do not speak of what may be asked meanwhile."""
 
 
+ASKING: Mapping[str, tuple[str, AskPlace]] = {
+    "standby_open_regulator": ("open_regulator", AskPlace.WITHIN),
+    "switch_pump_on": ("switch_pump_on", AskPlace.END),
+    "rinsing_open_regulator": ("open_regulator", AskPlace.START),
+    "raise_pressure": ("raise_pressure", AskPlace.START),
+    "stopping_open_regulator": ("open_regulator", AskPlace.WITHIN),
+}
+"""Sentences whose own words are, or have in them, what is asked."""
+
+
 NOT_ASKED_MEANWHILE: Mapping[str, str] = {"pressure_settling": "raise_pressure"}
 """Sentences that say the opposite of what is asked in their state in general."""
 
@@ -132,11 +154,30 @@ def sentence(now: Mapping[str, Any], units: UnitSettings | None = None) -> str:
 
     Whatever is owed has its room in it: the rest is shortened to fit.
     """
+    return " ".join(_composed(now, units))
+
+
+def ask_place(now: Mapping[str, Any], units: UnitSettings | None = None) -> AskPlace:
+    """Where in the sentence of this snapshot the request stands that `ask` gives."""
+    asks = now.get("ask")
+    identifier, values = parts_of(now.get("sentence"))
+    pieces, request = _composed(now, units), ask(asks, values, units)
+    own, place = ASKING.get(identifier, ("", AskPlace.APART))
+    if request in pieces:
+        at = pieces.index(str(request))
+        return AskPlace.END if at == len(pieces) - 1 else AskPlace.START if at == 0 else AskPlace.WITHIN
+    if own != asks:
+        return AskPlace.APART
+    return place if place is not AskPlace.END or len(pieces) == 1 else AskPlace.WITHIN
+
+
+def _composed(now: Mapping[str, Any], units: UnitSettings | None) -> list[str]:
+    """The pieces of the sentence that fit, in their order."""
     identifier, values = parts_of(now.get("sentence"))
     owed = "" if identifier == "standby_owed" else trailing(now, identifier)
     room = LONGEST - len(owed) - 1 if owed else LONGEST
     parts = _parts(identifier, now, values, units)
-    return joined(shortened(parts[0], room), *parts[1:], room=room) + (f" {owed}" if owed else "")
+    return [*fitting([shortened(parts[0], room), *parts[1:]], room), *([owed] if owed else [])]
 
 
 def _parts(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> list[str]:
@@ -218,9 +259,10 @@ def _tripped(now: Mapping[str, Any], values: Values, units: UnitSettings | None)
     # What still stands is looked after first, whatever came first.
     first = cause if cause in standing else next(iter(standing), cause)
     said = shortened(f"Safety stop: {clause(cause, values, units)}.")
-    look = alarm_text(first, values if first == cause else None).look if first in ALARM_TEXTS else "Look at the alarms."
+    text = alarm_text(first, values if first == cause else None)
+    look = text.look if first in ALARM_TEXTS else "Look at the alarms."
     switch_off = ask("switch_pump_off") if now.get("ask") == "switch_pump_off" else None
-    left, still = _pressure_left(values, look, units), _told_still_there(cause, standing)
+    left, still = _pressure_left(values, text, units), _told_still_there(cause, standing)
     if still and cause not in standing:
         return [said, switch_off or "", still, look, left]
     return [said, switch_off or "", look, left, still or _next_step(now)]
@@ -237,13 +279,13 @@ def _cause(now: Mapping[str, Any], values: Values) -> tuple[str, Values]:
     return cause, values
 
 
-def _pressure_left(values: Values, look: str, units: UnitSettings | None) -> str:
+def _pressure_left(values: Values, first: AlarmText, units: UnitSettings | None) -> str:
     pressure_bar = number_of(values.get("membrane_bar"))
     if pressure_bar is None and "membrane_bar" in values:
         return "The pressure at the membrane is not known: read the gauge."
     if pressure_bar is None or pressure_bar <= GONE_BAR:
         return ""
-    advice = "" if "pen the regulator" in look else ": open the regulator"
+    advice = "" if first.opens_regulator else ": open the regulator"
     return fill(f"Still {{membrane_bar}} at the membrane{advice}.", values, units)
 
 

@@ -139,6 +139,7 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
         "The next run would starve the pump.",
         "Open the regulator. Open the seacock, clean the strainer, change the cartridges before the next run.",
         "Open the regulator, then check seacock and strainer.",
+        opens_regulator=True,
     ),
     "product_flow_missing": AlarmText(
         "No product flow",

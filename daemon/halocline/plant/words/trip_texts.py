@@ -24,6 +24,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Mains near water: breaker now, before you touch anything. Close the seacocks. Look for the leak with a light, "
         "never with a hand.",
         "Mains near water: breaker now, then close the seacocks.",
+        breaker=True,
     ),
     "pressure_switch": AlarmText(
         "Pressure switch opened",
@@ -33,6 +34,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Open the regulator fully, read the gauge beside it. Look for a closed discharge seacock or a kinked brine "
         "hose. Re-arm the switch by hand.",
         "Open the regulator, check the discharge seacock.",
+        opens_regulator=True,
     ),
     "vessel_pressure_high_high": AlarmText(
         "Membrane pressure far too high",
@@ -42,6 +44,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Open the regulator fully. Check the discharge seacock and the brine hose. Never feel for a leak with a hand: "
         "use cardboard.",
         "Open the regulator, check the discharge seacock.",
+        opens_regulator=True,
     ),
     "regulator_closed": AlarmText(
         "Regulator was closed at the start",
@@ -50,6 +53,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Starting like this hammers pump, membrane and hoses until something gives.",
         "Open the regulator fully, then start again. If it was open: check the discharge seacock and the brine hose.",
         "Open the regulator fully before the next start.",
+        opens_regulator=True,
     ),
     "pressure_rise_too_fast": AlarmText(
         "Pressure raised too fast",
@@ -59,6 +63,7 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Open the regulator fully and start again. Close it slowly, a little at a time. If nobody touched it: check "
         "the brine hose and the discharge seacock.",
         "Open the regulator, next time close it slowly.",
+        opens_regulator=True,
     ),
     "vessel_pressure_not_reached": AlarmText(
         "Pressure did not build up",
@@ -86,6 +91,8 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "Breaker now if the pump still turns. Then open the regulator slowly and watch the gauge beside it fall to "
         "zero. Open no fitting before.",
         "Breaker now if the pump turns. Open the regulator.",
+        opens_regulator=True,
+        breaker=True,
     ),
     "feed_pressure_not_reached": AlarmText(
         "No sea water at the pump",
