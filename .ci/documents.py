@@ -17,4 +17,5 @@ for module, arguments in (
         if ended.code:
             raise
 
-runpy.run_path(str(Path(__file__).with_name("fixtures.py")), run_name="__main__")
+for script in ("fixtures.py", "page_channels.py"):
+    runpy.run_path(str(Path(__file__).with_name(script)), run_name="__main__")

@@ -2,8 +2,6 @@ import { number, withUnit } from "../format";
 import { named, qualityWords } from "../names";
 import { usePage } from "../page";
 
-const PULSED = new Set(["product_flow", "flush_flow", "brine_flow"]);
-
 /** Every sensor: what is shown beside what comes over the wire, and what it is worth. */
 export function Sensors() {
   const { view, units } = usePage();
@@ -27,7 +25,9 @@ export function Sensors() {
               <th scope="row">{named(channel).label}</th>
               <td>{withUnit(reading.value, named(channel).quantity, units)}</td>
               <td>
-                {reading.raw === null ? "–" : `${number(reading.raw, 3)} ${PULSED.has(channel) ? "Hz" : "V"}`}
+                {reading.raw === null
+                  ? "–"
+                  : `${number(reading.raw, 3)} ${named(channel).quantity === "flow" ? "Hz" : "V"}`}
               </td>
               <td>{qualityWords(reading.quality) ?? "good"}</td>
             </tr>
