@@ -18,8 +18,12 @@ DAEMON = Path(halocline.__file__).parent
 HELD_UP = [(name, text) for name, places in SUCTION_TEXTS.items() for text in places.values()]
 EVERY_ALARM = [*ALARM_TEXTS.items(), *HELD_UP]
 LOOKS_INSIDE = {"startswith", "endswith", "find", "index", "split", "partition", "rpartition", "removeprefix", "count"}
-OF_OTHERS = {("report/mqtt/connection.py", "Client is not connected"), ("report/http/app.py", "Value error, ")}
-"""Words of libraries that give nothing else to tell their messages apart."""
+OF_OTHERS = {
+    ("report/mqtt/connection.py", "Client is not connected"),
+    ("report/http/app.py", "Value error, "),
+    ("app/checkup/services.py", "Raspberry Pi"),
+}
+"""Words of libraries and of the kernel, which give nothing else to tell by."""
 
 VALUES = {
     "rate_bar_s": 0.5,
