@@ -202,6 +202,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Open the regulator, re-arm the relays. If the computer itself went off, check its power supply. Then "
         "acknowledge, and flush.",
         "Open the regulator, then flush.",
+        opens_regulator=True,
     ),
     "calibrations_unreadable": AlarmText(
         "Calibrations lost",
