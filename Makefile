@@ -65,7 +65,7 @@ deb: wheel ## build the Debian package into dist/ (ARCH=arm64, DEBIAN=13: for an
 	@.ci/setup package $(ARCH)
 	@nice .ci/package $(ARCH) $(DEBIAN)
 
-aboard: deb ## install the package on a computer with a real kernel and play its story (root, about 25 minutes; PARTS="run power")
+aboard: deb ## install the package on a computer with a real kernel and play its story (root, about 40 minutes; PARTS="run power")
 	@.ci/setup rig
 	@tests/aboard/build
 	@$(BIN)/python tests/aboard/story.py --package dist/halocline_*_$$(dpkg --print-architecture).deb $(PARTS)
