@@ -84,29 +84,3 @@ def test_the_three_limits_of_product_water_in_conductivity() -> None:
 
 def test_one_kelvin_of_error_costs_two_percent() -> None:
     assert conductivity.at_25c(600.0, 19.0) / conductivity.at_25c(600.0, 20.0) == pytest.approx(1.022, abs=2e-3)
-
-
-def test_a_calibration_solution_is_interpolated_between_its_own_temperatures() -> None:
-    assert conductivity.kcl_standard_us_cm("0.01 m", 20.0) == pytest.approx(1273.03)
-    assert 1141.45 < conductivity.kcl_standard_us_cm("0.01 m", 17.0) < 1273.03
-    with pytest.raises(OutOfRange, match=r"temperature of the 0.01 m KCl solution is 30 °C; allowed is 15 to 25 °C"):
-        conductivity.kcl_standard_us_cm("0.01 m", 30.0)
-    with pytest.raises(OutOfRange, match="allowed is 25 to 25 °C"):
-        conductivity.kcl_standard_us_cm("0.01 M", 20.0)
-
-
-def test_the_label_of_a_calibration_solution_matters() -> None:
-    assert conductivity.kcl_standard_us_cm("0.01 M") / conductivity.kcl_standard_us_cm("0.01 m") > 1.003
-    with pytest.raises(ValueError, match=r"calibration solution '0.01' is not known; choose one of 0.01 m, "):
-        conductivity.kcl_standard_us_cm("0.01")
-
-
-def test_the_cell_constant_comes_from_a_known_solution_and_is_used_on_an_unknown_one() -> None:
-    constant = conductivity.cell_constant_per_cm(1413.0, 1346.0)
-    assert constant == pytest.approx(1.0498, abs=1e-4)
-    assert conductivity.conductivity_us_cm(constant, 1346.0) == pytest.approx(1413.0)
-
-
-def test_a_dry_cell_or_a_wrong_bottle_gives_no_cell_constant() -> None:
-    with pytest.raises(OutOfRange, match=r"cell constant is 1413 1/cm; allowed is 0.005 to 20 1/cm"):
-        conductivity.cell_constant_per_cm(1413.0, 1.0)

@@ -1,4 +1,4 @@
-"""Normalisation to a reference day, energy, hydraulics, and the taste of salt."""
+"""Normalisation to a reference day, energy, and the taste of salt."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.physics import energy, guidance, hydraulics, seawater
+from halocline.physics import energy, guidance
 from halocline.physics.errors import OutOfRange, Unsolvable
 from halocline.physics.lumped import log_mean_factor
 from halocline.physics.membrane import Membrane, project
@@ -111,40 +111,11 @@ def test_the_mean_feed_is_saltier_than_the_inlet(recovery: float) -> None:
     assert log_mean_factor(1e-10) == pytest.approx(1.0)
 
 
-@given(st.floats(5.0, 45.0), st.floats(0.0, 40.0), st.floats(0.0, 0.45))
-def test_least_work_starts_at_the_osmotic_pressure_and_grows(salinity: float, t: float, recovery: float) -> None:
-    start = energy.least_work_wh_l(salinity, t, 0.0)
-    assert start == pytest.approx(seawater.osmotic_pressure_bar(salinity, t) / 36.0, rel=1e-12)
-    assert energy.least_work_wh_l(salinity, t, recovery + 0.05) > energy.least_work_wh_l(salinity, t, recovery)
-
-
-def test_least_work_refuses_a_brine_beyond_the_formulas() -> None:
-    with pytest.raises(OutOfRange, match="brine salinity is 380 g/kg; allowed is 0 to 120 g/kg"):
-        energy.least_work_wh_l(38.0, 24.0, 0.9)
-    with pytest.raises(OutOfRange, match=r"recovery is 1; allowed is 0 to 0.9"):
-        energy.least_work_wh_l(38.0, 24.0, 1.0)
-
-
-def test_a_small_plant_spends_about_thirty_times_the_least_work() -> None:
-    assert energy.pump_work_wh_l(55.0, 60.0 / 340.0) == pytest.approx(8.66, abs=0.01)
-    assert energy.second_law_efficiency(23.3, 38.0, 24.0, 0.17) == pytest.approx(0.037, abs=1e-3)
-    assert energy.hydraulic_efficiency(1400.0, 340.0, 55.0) == pytest.approx(0.371, abs=1e-3)
-
-
 def test_energy_a_litre_without_a_litre_is_refused() -> None:
     with pytest.raises(Unsolvable, match="without product flow there is no energy a litre"):
         energy.specific_energy_wh_l(1400.0, 0.0)
     with pytest.raises(OutOfRange, match="power is nan W"):
         energy.specific_energy_wh_l(math.nan, 60.0)
-
-
-def test_a_blocked_outlet_rises_faster_than_a_program_can_act() -> None:
-    soft = hydraulics.compliance_m3_pa(4.0, wall_compliance_per_pa=6e-10, hose_m3_pa=6e-13)
-    stiff = hydraulics.compliance_m3_pa(2.0)
-    for compliance in (soft, stiff):
-        assert 0.1 <= hydraulics.blocked_outlet_rate_bar_ms(270.0, compliance) <= 1.0
-    with pytest.raises(OutOfRange, match="volume is 0 L"):
-        hydraulics.compliance_m3_pa(0.0)
 
 
 @pytest.mark.parametrize(

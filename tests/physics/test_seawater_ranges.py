@@ -64,33 +64,6 @@ def test_grams_in_a_kilogram_and_in_a_litre_convert_both_ways(salinity: float, t
     assert water.salinity_g_kg(water.concentration_g_l(salinity)) == pytest.approx(salinity, abs=1e-9)
 
 
-@given(st.floats(2.0, 42.0), temperatures)
-def test_practical_salinity_and_conductivity_convert_both_ways(practical: float, t: float) -> None:
-    milli_siemens = seawater.conductivity_ms_cm(practical, t)
-    back = seawater._practical_of_root(
-        math.sqrt(milli_siemens / 42.914 / seawater._conductivity_ratio_35(t * 1.00024)), t * 1.00024
-    )
-    assert back == pytest.approx(practical, abs=1e-9)
-
-
-@given(st.floats(0.0, 42.0))
-def test_practical_and_absolute_salinity_convert_both_ways(practical: float) -> None:
-    absolute = seawater.absolute_from_practical(practical)
-    assert seawater.practical_from_absolute(absolute) == pytest.approx(practical, abs=1e-12)
-    assert absolute >= practical
-
-
-def test_practical_salinity_outside_its_scale_is_refused() -> None:
-    with pytest.raises(OutOfRange, match=r"practical salinity is 1.5.*; allowed is 2 to 42"):
-        seawater.salinity_from_conductivity(3.0, 25.0)
-    with pytest.raises(OutOfRange, match=r"practical salinity is 5.*; allowed is 2 to 42"):
-        seawater.salinity_from_conductivity(80.0, 25.0)
-    with pytest.raises(OutOfRange, match="sea water conductivity is -1 mS/cm; allowed is 0 to 200 mS/cm"):
-        seawater.salinity_from_conductivity(-1.0, 25.0)
-    with pytest.raises(OutOfRange, match="probe pressure"):
-        seawater.salinity_from_conductivity(50.0, 25.0, -1.0)
-
-
 def test_the_astm_formula_reads_11_to_15_percent_high_on_sea_water() -> None:
     # Known of ASTM D4516's formula, which was made for sodium chloride.
     high = seawater.osmotic_pressure_d4516_bar(38_000.0, 24.0) / seawater.osmotic_pressure_bar(38.0, 24.0)

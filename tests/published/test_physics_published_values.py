@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from halocline.physics import conductivity, energy, guidance, hydraulics, seawater, sodium_chloride, transients
+from halocline.physics import conductivity, energy, guidance, seawater, sodium_chloride
 from halocline.physics.lumped import log_mean_factor
 from halocline.physics.march import Passage, Site, march
 from halocline.physics.membrane import (
@@ -100,45 +100,9 @@ def normalised(i: Inputs) -> Normalised:
     )
 
 
-def practical_salinity(i: Inputs) -> float:
-    conductivity_ms_cm = i["C_mScm"] if "C_mScm" in i else i["cond_ratio"] * i["C_3515_mScm"]
-    return seawater.salinity_from_conductivity(conductivity_ms_cm, i["t90_C"], i["p_dbar"])
-
-
 def kcl(i: Inputs) -> float:
-    if "c_mol_per_L" in i:
-        return conductivity.kcl_standard_us_cm(f"{i['c_mol_per_L']:g} M", i["t_C"])
-    return conductivity.kcl_standard_us_cm(f"{i['molality_mol_per_kg']:g} m", i["t_C"])
-
-
-def washout(i: Inputs) -> float:
-    c0, css, q = i["c0_gL"], i["css_gL"], i["Q_L_per_h"]
-    return transients.two_volumes_washout(c0, c0, css, q, i["V1_L"], i["V2_L"], i["time_s"])[1]
-
-
-def time_to(i: Inputs) -> float:
-    return transients.seconds_until_below(
-        i["c_target_gL"], i["c0_gL"], i["css_gL"], i["Q_L_per_h"], i["V1_L"], i["V2_L"]
-    )
-
-
-def standstill(i: Inputs) -> float:
-    return transients.standstill(i["c0_gL"], i["c_feed_gL"], i["B_LMH"], i["area_m2"], i["V_L"], i["time_s"])
-
-
-def blocked(i: Inputs) -> float:
-    compliance = hydraulics.compliance_m3_pa(
-        i["V_L"],
-        bulk_modulus_pa=i["K_Pa"],
-        wall_compliance_per_pa=i["wall_compliance_per_Pa"],
-        hose_m3_pa=i["hose_m3_per_Pa"],
-    )
-    return hydraulics.blocked_outlet_rate_bar_ms(i["Q_net_L_per_h"], compliance)
-
-
-def suction(i: Inputs) -> float:
-    assert i["g"] == 9.81
-    return hydraulics.acceleration_head_m(i["L_m"], i["v_m_s"], i["n_rpm"], pump_factor=i["C"], liquid_factor=i["K"])
+    label = f"{i['c_mol_per_L']:g} M" if "c_mol_per_L" in i else f"{i['molality_mol_per_kg']:g} m"
+    return conductivity.KCL_STANDARDS_US_CM[label][i["t_C"]]
 
 
 def of_nacl(milligrams_of_ion: float, ion_g_mol: float) -> float:
@@ -164,10 +128,6 @@ COMPUTE: dict[str, Callable[[Inputs], float]] = {
     "permeate_TDS_NaCl_from_raw": lambda i: conductivity.tds_mg_l(
         conductivity.at_25c(i["kappa_uScm"], i["t_C"], "nacl")
     ),
-    "kcl_standard_kappa": kcl,
-    "practical_salinity": practical_salinity,
-    "seawater_conductivity": lambda i: seawater.conductivity_ms_cm(i["SP"], i["t90_C"]),
-    "absolute_salinity_from_SP": lambda i: seawater.absolute_from_practical(i["SP"]),
     "seawater_salt_mass_conc": lambda i: seawater.concentration_g_l(i["SA_gkg"], i["t_C"]),
     "osmotic_pressure_seawater": lambda i: seawater.osmotic_pressure_bar(i["SA_gkg"], i["t_C"]),
     "osmotic_pressure_seawater_fit": lambda i: seawater.osmotic_pressure_bar(i["SA_gkg"], i["t_C"]),
@@ -189,31 +149,18 @@ COMPUTE: dict[str, Callable[[Inputs], float]] = {
     "tcf_arrhenius": lambda i: temperature_factor(i["Ea_kJmol"], i["t_C"]),
     "Ea_equivalent_of_1.03_at_25C": lambda i: activation_energy_kj_mol(1.03),
     "logmean_factor": lambda i: log_mean_factor(i["recovery"]),
-    "startup_washout_two_tanks": washout,
-    "startup_time_to_c": time_to,
-    "standstill_permeate_side_conc": standstill,
     "net_driving_pressure": lambda i: net_driving_pressure_bar(point(i["state"])),
     "normalised_permeate_flow": lambda i: normalised(i).product_flow_l_h,
     "normalised_salt_passage": lambda i: 100.0 * normalised(i).salt_passage,
     "normalised_differential_pressure": pressure_drop,
-    "eu_conductivity_limit": lambda i: guidance.EU_CONDUCTIVITY_20C_US_CM,
+    "kcl_standard_kappa": kcl,
     "kappa25_from_kappa20_nlf": lambda i: conductivity.at_25c(i["kappa20_uScm"], 20.0, "natural"),
     "epa_secondary_TDS": lambda i: guidance.US_SECONDARY_TDS_MG_L,
     "who_taste_good_upper": lambda i: taste_bound("good"),
     "who_taste_unacceptable_above": lambda i: taste_bound("poor"),
     "kappa25_at_chloride_250mgL_as_NaCl": lambda i: of_nacl(250.0, 35.453),
     "kappa25_at_sodium_200mgL_as_NaCl": lambda i: of_nacl(200.0, 22.990),
-    "min_work_zero_recovery": lambda i: energy.least_work_wh_l(i["SA_gkg"], i["t_C"], 0.0),
-    "min_work": lambda i: energy.least_work_wh_l(i["SA_gkg"], i["t_C"], i["recovery_mass"]),
-    "hydraulic_power": lambda i: energy.hydraulic_power_w(i["Q_L_per_h"], i["P_bar"]),
     "specific_energy": lambda i: energy.specific_energy_wh_l(i["P_W"], i["Q_L_per_h"]),
-    "hydraulic_efficiency": lambda i: energy.hydraulic_efficiency(i["P_W"], i["Q_feed_L_per_h"], i["P_bar"]),
-    "bulk_modulus_seawater_isentropic": lambda i: (
-        hydraulics.bulk_modulus_pa(i["SA_gkg"], i["t_C"], i["p_dbar"] / 10.0) / 1e9
-    ),
-    "blocked_brine_pressure_rate": blocked,
-    "acceleration_head": suction,
-    "triplex_pulse_frequency": lambda i: hydraulics.triplex_pulse_hz(i["n_rpm"]),
 }
 
 

@@ -1,4 +1,4 @@
-"""Conductivity of product water: temperature compensation, dissolved salt, calibration solutions, the cell.
+"""Conductivity of product water: temperature compensation, dissolved salt and calibration solutions.
 
 Product of reverse osmosis is mostly sodium chloride; its salt content follows from the molar conductivity of
 NaCl. A reading must be compensated once and only once: find out whether the instrument already does it.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from halocline.physics.errors import OutOfRange, require
+from halocline.physics.errors import require
 
 Method = Literal["natural", "nacl", "linear"]
 
@@ -130,38 +130,3 @@ def tds_mg_l(conductivity_25c_us_cm: float) -> float:
             break
         mol_l = following
     return require("dissolved salt", mol_l * NACL_G_MOL * 1000.0, "mg/L", 0.0, HIGHEST_TDS_MG_L)
-
-
-def kcl_standard_us_cm(label: str, temperature_c: float = 25.0) -> float:
-    """Conductivity of a potassium-chloride calibration solution, µS/cm, between its temperatures.
-
-    `label` is one of `KCL_STANDARDS_US_CM`. Raises `ValueError` for another label, `OutOfRange` for a
-    temperature the solution has no value for.
-    """
-    if label not in KCL_STANDARDS_US_CM:
-        raise ValueError(f"calibration solution {label!r} is not known; choose one of {', '.join(KCL_STANDARDS_US_CM)}")
-    table = KCL_STANDARDS_US_CM[label]
-    t = require(f"temperature of the {label} KCl solution", temperature_c, "°C", min(table), max(table))
-    return sum(
-        value * math.prod((t - other) / (own - other) for other in table if other != own)
-        for own, value in table.items()
-    )
-
-
-def cell_constant_per_cm(standard_us_cm: float, conductance_us: float) -> float:
-    """Cell constant, 1/cm, from a reading (µS) in a solution of known conductivity (µS/cm).
-
-    Raises `OutOfRange` when the result is not a plausible cell (0.005…20 1/cm): a wrong bottle, a dry cell.
-    """
-    known = require("conductivity of the solution", standard_us_cm, "µS/cm", 1.0, 200_000.0)
-    reading = require("conductance of the cell", conductance_us, "µS", 1e-3, 1e7)
-    constant = known / reading
-    if not 0.005 <= constant <= 20.0:
-        raise OutOfRange("cell constant", constant, "1/cm", 0.005, 20.0)
-    return constant
-
-
-def conductivity_us_cm(cell_constant_per_cm: float, conductance_us: float) -> float:
-    """Conductivity, µS/cm, of a cell (1/cm) with this conductance (µS). Raises `OutOfRange`."""
-    constant = require("cell constant", cell_constant_per_cm, "1/cm", 0.005, 20.0)
-    return constant * require("conductance of the cell", conductance_us, "µS", 0.0, 1e7)

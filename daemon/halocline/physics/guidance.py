@@ -10,8 +10,6 @@ from halocline.physics.errors import require
 US_SECONDARY_TDS_MG_L = 500.0
 """Secondary (taste) standard for dissolved solids, 40 CFR 143.3."""
 
-EU_CONDUCTIVITY_20C_US_CM = 2500.0
-"""EU drinking-water directive; at 20 °C, and far too lax to judge product water by."""
 
 WHO_TASTE_MG_L: tuple[tuple[float, str], ...] = (
     (300.0, "excellent"),

@@ -1,6 +1,6 @@
-"""Sea water: osmotic pressure, density, viscosity, and practical salinity from conductivity.
+"""Sea water: osmotic pressure, density, viscosity.
 
-Salinity here is Absolute Salinity in g/kg unless a name says `practical`. Temperatures are ITS-90 °C.
+Salinity here is Absolute Salinity in g/kg. Temperatures are ITS-90 °C.
 """
 
 from __future__ import annotations
@@ -8,21 +8,12 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
-from halocline.physics.errors import Unsolvable, require
+from halocline.physics.errors import require
 
 ZERO_CELSIUS_K = 273.15
 LOWEST_C = -2.0
 HIGHEST_C = 45.0
 HIGHEST_SALINITY_G_KG = 120.0
-GRAM_PER_PRACTICAL_UNIT = 35.16504 / 35.0
-"""g/kg of Reference-Composition sea water for one unit of practical salinity (TEOS-10)."""
-
-IPTS68_PER_ITS90 = 1.00024
-CONDUCTIVITY_35_15_0_MS_CM = 42.914
-"""Conductivity of sea water of practical salinity 35 at 15 °C (IPTS-68) and no pressure."""
-
-PRACTICAL_LOW = 2.0
-PRACTICAL_HIGH = 42.0
 
 
 class SeaAtTemperature:
@@ -140,72 +131,3 @@ def viscosity_pa_s(salinity_g_kg: float, temperature_c: float) -> float:
 def concentration_g_l(salinity_g_kg: float, temperature_c: float) -> float:
     """Salt in a litre of sea water, g/L. Valid 0…120 g/kg and −2…45 °C. Raises `OutOfRange`."""
     return at_temperature(temperature_c).concentration_g_l(_salinity(salinity_g_kg))
-
-
-def absolute_from_practical(practical_salinity: float) -> float:
-    """Absolute Salinity, g/kg, of open-ocean water of this practical salinity.
-
-    Valid 0…42. Raises `OutOfRange`. Source: TEOS-10 reference salinity; regional composition is ignored.
-    """
-    checked = require("practical salinity", practical_salinity, "", 0.0, PRACTICAL_HIGH)
-    return checked * GRAM_PER_PRACTICAL_UNIT
-
-
-def practical_from_absolute(salinity_g_kg: float) -> float:
-    """Practical salinity of open-ocean water of this Absolute Salinity (g/kg). Raises `OutOfRange`."""
-    highest = PRACTICAL_HIGH * GRAM_PER_PRACTICAL_UNIT
-    return require("salinity", salinity_g_kg, "g/kg", 0.0, highest) / GRAM_PER_PRACTICAL_UNIT
-
-
-def _conductivity_ratio_35(t68: float) -> float:
-    """rt of PSS-78: conductivity of standard sea water at this temperature over that at 15 °C."""
-    return 0.6766097 + t68 * (2.00564e-2 + t68 * (1.104259e-4 + t68 * (-6.9698e-7 + 1.0031e-9 * t68)))
-
-
-def _practical_of_root(root: float, t68: float) -> float:
-    base = 0.0080 + root * (-0.1692 + root * (25.3851 + root * (14.0941 + root * (-7.0261 + 2.7081 * root))))
-    shift = 0.0005 + root * (-0.0056 + root * (-0.0066 + root * (-0.0375 + root * (0.0636 - 0.0144 * root))))
-    return base + (t68 - 15.0) / (1.0 + 0.0162 * (t68 - 15.0)) * shift
-
-
-def _pressure_ratio(ratio: float, t68: float, pressure_dbar: float) -> float:
-    """Rp of PSS-78: what pressure does to the conductivity ratio."""
-    p = pressure_dbar
-    return 1.0 + p * (2.070e-5 + p * (-6.370e-10 + 3.989e-15 * p)) / (
-        1.0 + t68 * (3.426e-2 + 4.464e-4 * t68) + ratio * (4.215e-1 - 3.107e-3 * t68)
-    )
-
-
-def salinity_from_conductivity(conductivity_ms_cm: float, temperature_c: float, pressure_dbar: float = 0.0) -> float:
-    """Practical salinity (PSS-78, no unit) of sea water measured at `temperature_c`, uncompensated.
-
-    Valid −2…45 °C and a result of 2…42. `pressure_dbar` is the depth of the probe; a boat's plumbing may
-    leave it at 0 (0.01 in salinity at 30 dbar). Raises `OutOfRange`, also when the result is outside 2…42.
-    Source: UNESCO Technical Papers in Marine Science 44 (1983); the scale wants IPTS-68 temperatures.
-    """
-    c = require("sea water conductivity", conductivity_ms_cm, "mS/cm", 0.0, 200.0)
-    t = require("water temperature", temperature_c, "°C", LOWEST_C, HIGHEST_C)
-    p = require("probe pressure", pressure_dbar, "dbar", 0.0, 10_000.0)
-    t68 = t * IPTS68_PER_ITS90
-    ratio = c / CONDUCTIVITY_35_15_0_MS_CM
-    relative = ratio / (_pressure_ratio(ratio, t68, p) * _conductivity_ratio_35(t68))
-    practical = _practical_of_root(math.sqrt(relative), t68)
-    return require("practical salinity", practical, "", PRACTICAL_LOW, PRACTICAL_HIGH)
-
-
-def conductivity_ms_cm(practical_salinity: float, temperature_c: float) -> float:
-    """Conductivity of sea water at `temperature_c` and no pressure, mS/cm: the inverse of PSS-78.
-
-    Valid 2…42 and −2…45 °C. Raises `OutOfRange`. Source: UNESCO 44 (1983), inverted by Newton's method.
-    """
-    wanted = require("practical salinity", practical_salinity, "", PRACTICAL_LOW, PRACTICAL_HIGH)
-    t = require("water temperature", temperature_c, "°C", LOWEST_C, HIGHEST_C)
-    t68 = t * IPTS68_PER_ITS90
-    root = math.sqrt(wanted / 35.0)
-    for _ in range(30):
-        error = _practical_of_root(root, t68) - wanted
-        slope = (_practical_of_root(root + 1e-6, t68) - _practical_of_root(root - 1e-6, t68)) / 2e-6
-        root -= error / slope
-        if abs(error) < 1e-12:
-            return root * root * _conductivity_ratio_35(t68) * CONDUCTIVITY_35_15_0_MS_CM
-    raise Unsolvable(f"no conductivity belongs to practical salinity {wanted:g} at {t:g} °C")

@@ -5,7 +5,7 @@ with. `low` and `high` are the channel values at the ends of the sensor's span, 
 `error` is the sensor's own accuracy in the same unit, against which limits are judged.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from halocline.plant.fields import setting
@@ -136,8 +136,3 @@ class OutputPin:
     pin: int = setting("GPIO number (BCM)", low=2, high=27)
     active_high: bool = setting("whether a high level energises the relay", default=True)
     accept_active_low: bool = setting("accept a board whose relays close while the computer boots", default=False)
-
-
-def is_analogue(sensor: Input) -> bool:
-    """Whether the input is read through a converter chip."""
-    return any(field.name == "mux" for field in fields(sensor))

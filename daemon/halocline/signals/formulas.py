@@ -25,24 +25,6 @@ NE43_FAILED_HIGH_MA = 21.0
 
 ADS1115_CODES = 32768
 """Codes from nothing to full scale: 15 bits and a sign (data sheet of the ADS111x family)."""
-HAIR_CODES = 1e-6
-"""What a division of two round numbers may miss a whole code by (computed)."""
-
-
-def ads1115_volts(code: int, full_scale_v: float) -> float:
-    """Volts of a conversion result (data sheet of the ADS111x family). Negative codes are small offsets."""
-    return code * full_scale_v / ADS1115_CODES
-
-
-def ads1115_highest_code(supply_v: float, full_scale_v: float) -> int:
-    """The highest single-ended code a chip at `supply_v` can deliver: no input may exceed its supply
-    (data sheet of the ADS111x family)."""
-    return min(ADS1115_CODES - 1, int(supply_v / full_scale_v * ADS1115_CODES + HAIR_CODES))
-
-
-def current_loop_value(current_ma: float, low: float, high: float) -> float:
-    """The value a 4–20 mA transmitter means, between `low` at 4 mA and `high` at 20 mA (IEC 60381-1)."""
-    return low + (current_ma - LOOP_LOW_MA) / LOOP_SPAN_MA * (high - low)
 
 
 def ne43_quality(current_ma: float) -> Quality:
@@ -57,11 +39,6 @@ def ne43_quality(current_ma: float) -> Quality:
     if current_ma > NE43_HIGHEST_MA:
         return Quality.OVER
     return Quality.UNDER if current_ma > NE43_FAILED_LOW_MA else Quality.OPEN
-
-
-def ratiometric_value(volts: float, supply_v: float, low: float, high: float) -> float:
-    """The value of a sensor that gives 10–90 % of its own supply (common practice, 0.5–4.5 V of 5 V)."""
-    return low + (volts / supply_v - RATIOMETRIC_LOW) / RATIOMETRIC_SPAN * (high - low)
 
 
 def resistance_under_pullup_ohm(volts: float, supply_v: float, pullup_ohm: float) -> float:

@@ -6,9 +6,6 @@ import math
 
 from halocline.simulation.parameters import PlantParameters
 
-BAR_L_H_PER_W = 36.0
-"""Hydraulic power: 1 W lifts 36 L/h by one bar."""
-
 
 class Power:
     """What the pumps take, what the battery gives, and how warm the motor gets."""

@@ -9,7 +9,6 @@ from halocline.report import public_types
 from halocline.report.http.shapes import model_of
 from halocline.report.public_types import ConditionId
 
-Text = Annotated[str, Field(max_length=500)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Pin = Annotated[str, Field(max_length=64)]
 if TYPE_CHECKING:
