@@ -55,7 +55,10 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert (run["run"], run["litres"], run["flush_l"], run["tds_worst_mg_l"]) == ("r7", 40.0, 12.0, 410.0)
     assert run["why"] == "40 L went to the tank, as asked."
     assert run["why_id"] == "target_litres"
-    assert ship.client.get("/api/v1/runs/r7").json() == run
+    told = ship.client.get("/api/v1/runs/r7").json()
+    assert told == {**run, "story": told["story"], "facts": told["facts"]}
+    assert told["story"].endswith("Ended: 40 L went to the tank, as asked.")
+    assert {"name": "Into the tank", "text": "40 L"} in told["facts"]
     assert ship.client.get("/api/v1/runs/r8").json()["reasons"] == ["There is no run r8 in the record."]
 
     sheet = ship.client.get("/api/v1/runs/r7?format=html")

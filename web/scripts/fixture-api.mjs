@@ -75,6 +75,16 @@ const RUN = {
   going_on: false,
 };
 
+/** What the server says of a run on its sheet, shortened. */
+function sheet(run) {
+  const facts = [
+    { name: "Started", text: "2026-09-21 14:15 UTC" },
+    { name: "Into the tank", text: run?.litres == null ? "told when the run has ended" : `${run.litres} L` },
+    { name: "First cause", text: "none" },
+  ];
+  return { ...run, story: `Asked for 60 L by Rui (page). ${run?.why ?? "It goes on."}`, facts };
+}
+
 function runs() {
   const list = [
     {
@@ -541,7 +551,7 @@ export function fixtureApi({ name = "producing", pin = null, every_ms = 500 } = 
       respond(
         response,
         200,
-        runs().find((run) => `/runs/${run.id}` === path || `/runs/${run.run}` === path) ?? {},
+        sheet(runs().find((run) => `/runs/${run.id}` === path || `/runs/${run.run}` === path)),
       );
     else respond(response, 404, { detail: "not here" });
   };

@@ -25,6 +25,7 @@ from halocline.report.public_types import (
     PublicSnapshot,
     Purge,
 )
+from halocline.report.run_sheet import facts, story
 
 SCHEMA: Literal[1] = 1
 LOST_AFTER_S = 3.0
@@ -89,6 +90,12 @@ def run_message(run: Run, units: UnitSettings) -> dict[str, Any]:
         "energy_basis": run.energy_basis,
         "energy_means": words.energy_basis(run.energy_basis),
     }
+
+
+def run_sheet_message(run: Run, units: UnitSettings) -> dict[str, Any]:
+    """The same with what its sheet says."""
+    told = [{"name": name, "text": text} for name, text in facts(run, units)]
+    return {**run_message(run, units), "story": story(run, units), "facts": told}
 
 
 def _frame(frame: Frame, link: Literal["live", "lost"], age_s: float | None) -> Framed:

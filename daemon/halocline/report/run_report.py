@@ -3,7 +3,7 @@
 import base64
 import hashlib
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -19,6 +19,7 @@ from halocline.report.charts import Chart, Limit, Phase
 from halocline.report.history import UNITS, Bucket, run_buckets
 from halocline.report.journal import AlarmChange, Journal, Run, parsed
 from halocline.report.opening import reading
+from halocline.report.run_sheet import facts, story
 
 POINTS = 320
 ALARMS_SHOWN = 8
@@ -125,8 +126,8 @@ def _page(sheet: Sheet, units: UnitSettings) -> str:
             f"<title>{escape(title)}</title><style>{STYLE}</style></head><body>",
             f"<h1>{escape(title)}</h1>",
             '<p class="simulated">SIMULATED</p>' if sheet.run.simulated else "",
-            f"<p>{escape(_story(sheet.run, units))}</p>",
-            _list(_facts(sheet.run, units)),
+            f"<p>{escape(story(sheet.run, units))}</p>",
+            _list(facts(sheet.run, units)),
             f'<p class="small">Energy of the pumps is {escape(words.energy_basis(sheet.run.energy_basis))}. '
             f"{escape(words.PEAK_MEANS)}</p>",
             *_charts(sheet, units),
@@ -139,41 +140,8 @@ def _page(sheet: Sheet, units: UnitSettings) -> str:
     )
 
 
-def _story(run: Run, units: UnitSettings) -> str:
-    """Why it started and why it ended, in words."""
-    if run.target_l is not None:
-        asked = f"Asked for {words.quantity(run.target_l, 'L', units)}"
-    elif run.asked.get("minutes") is not None:
-        asked = f"Asked for {words.duration(60.0 * run.asked['minutes'])} of water"
-    else:
-        asked = "Asked to fill the tank" if not run.asked.get("until_s") else "Asked to run until a set time"
-    by = "" if not run.who else f" by {run.who}"
-    where = "" if not run.origin else f" ({run.origin})"
-    ended = "It goes on." if run.why is None else f"Ended: {words.reason(dict(run.why), units)}"
-    return f"{asked}{by}{where}. {ended}"
-
-
-def _facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
-    def told(figure: str) -> str:
-        return words.run_figure(figure, run.figures, units, going_on=run.why is None, cut_off=run.cut_off)
-
-    yield "Started", minute_of(run.started_s)
-    yield "Ended", "goes on" if run.why is None else minute_of(run.ended_s)
-    yield "Lasted", told("seconds")
-    yield "Into the tank", told("litres")
-    yield "Overboard", told("overboard_l")
-    yield "Flushed with", told("flush_l")
-    yield "Salt, mean", told("tds_mean_mg_l")
-    yield "Salt, worst in the tank", told("tds_worst_mg_l")
-    yield "Highest pressure", told("peak_pressure_bar")
-    yield "Energy of the pumps", told("energy_wh")
-    yield "Time into the tank", told("producing_s")
-    first_out = "none" if run.first_out is None else words.alarm_name(run.first_out)
-    yield "First cause", first_out
-
-
-def _list(facts: Iterator[tuple[str, str]]) -> str:
-    rows = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
+def _list(told: Iterable[tuple[str, str]]) -> str:
+    rows = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in told)
     return f"<dl>{rows}</dl>"
 
 

@@ -1631,6 +1631,16 @@ export interface components {
             pin?: string | null;
         };
         /**
+         * RunFact
+         * @description One figure of a run, as people read it.
+         */
+        RunFact: {
+            /** Name */
+            name: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * RunNow
          * @description The run that goes on.
          */
@@ -1649,6 +1659,68 @@ export interface components {
             seconds: number;
             /** Target L */
             target_l: number | null;
+        };
+        /**
+         * RunSheet
+         * @description A run with what its sheet says: why it began and ended, and its figures in words.
+         */
+        RunSheet: {
+            /** Asked */
+            asked: {
+                [key: string]: unknown;
+            };
+            /** Boot */
+            boot: string;
+            /** Cut Off */
+            cut_off: boolean;
+            /** Ended */
+            ended: string | null;
+            /** Energy Basis */
+            energy_basis: string | null;
+            /** Energy Means */
+            energy_means: string;
+            /** Energy Wh */
+            energy_wh: number | null;
+            /** Facts */
+            facts: components["schemas"]["RunFact"][];
+            /** First Out */
+            first_out: string | null;
+            /** Flush L */
+            flush_l: number | null;
+            /** Going On */
+            going_on: boolean;
+            /** Id */
+            id: number;
+            /** Litres */
+            litres: number | null;
+            /** Origin */
+            origin: string | null;
+            /** Overboard L */
+            overboard_l: number | null;
+            /** Peak Pressure Bar */
+            peak_pressure_bar: number | null;
+            /** Producing S */
+            producing_s: number | null;
+            /** Run */
+            run: string;
+            /** Seconds */
+            seconds: number | null;
+            /** Started */
+            started: string | null;
+            /** Story */
+            story: string;
+            /** Target L */
+            target_l: number | null;
+            /** Tds Mean Mg L */
+            tds_mean_mg_l: number | null;
+            /** Tds Worst Mg L */
+            tds_worst_mg_l: number | null;
+            /** Who */
+            who: string | null;
+            /** Why */
+            why: string | null;
+            /** Why Id */
+            why_id: string | null;
         };
         /**
          * Runs
@@ -3166,7 +3238,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["RecordedRun"];
+                    "application/json": components["schemas"]["RunSheet"];
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */

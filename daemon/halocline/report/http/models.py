@@ -90,6 +90,20 @@ class RecordedRun(BaseModel):
     peak_pressure_bar: float | None
 
 
+class RunFact(BaseModel):
+    """One figure of a run, as people read it."""
+
+    name: str
+    text: str
+
+
+class RunSheet(RecordedRun):
+    """A run with what its sheet says: why it began and ended, and its figures in words."""
+
+    story: str
+    facts: list[RunFact]
+
+
 class Runs(BaseModel):
     """Newest first."""
 

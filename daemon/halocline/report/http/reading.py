@@ -30,17 +30,17 @@ from halocline.report.http.models import (
     PublicOffer,
     PublicSnapshot,
     RecordedEvent,
-    RecordedRun,
     RecordedWork,
     RecordState,
     Runs,
+    RunSheet,
     WorkDone,
     refused_with,
 )
 from halocline.report.journal import AlarmChange, Happened, Run, Work
 from halocline.report.opening import DamagedError, StoreError
 from halocline.report.plan import offer_message, plan_message
-from halocline.report.public import iso, run_message
+from halocline.report.public import iso, run_message, run_sheet_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
 
 SHEET_POLICY = "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -102,12 +102,12 @@ def routes(context: Context) -> APIRouter:
             ),
         )
 
-    @router.get("/runs/{run}", response_model=RecordedRun)
+    @router.get("/runs/{run}", response_model=RunSheet)
     async def get_run(
         request: Request,
         run: Annotated[str, Path(max_length=80)],
         format_: Annotated[Literal["json", "html"], Query(alias="format")] = "json",
-    ) -> Response | RecordedRun:
+    ) -> Response | RunSheet:
         """One run, by its number in the record or by the id the snapshot calls it; as html a sheet to print."""
         found = await read(request, lambda: context.journal.run(run))
         if found is None:
@@ -117,7 +117,7 @@ def routes(context: Context) -> APIRouter:
                 await read(request, lambda: _sheet(context, found)),
                 headers={"content-security-policy": f"default-src 'none'; style-src '{STYLE_SOURCE}'; {SHEET_POLICY}"},
             )
-        return RecordedRun.model_validate(run_message(found, context.units))
+        return RunSheet.model_validate(run_sheet_message(found, context.units))
 
     @router.get("/alarms")
     async def get_alarms(request: Request, limit: Limit = 200) -> AlarmJournal:
