@@ -88,7 +88,7 @@ def test_a_moment_nobody_knows_is_told_as_such(wall_s: float | None) -> None:
 def test_a_refusal_until_a_moment_names_the_zone_of_the_boat(zone: Put) -> None:
     zone("Atlantic/Azores")
     refused = {"id": "motor_needs_rest", "values": {"seconds": 700.0, "until_wall_s": JANUARY_S}}
-    assert "until 12:15 UTC-01" in words.reason(refused)
+    assert "until 12:16 UTC-01" in words.reason(refused)
 
 
 TELLS = {
