@@ -207,11 +207,11 @@ def no_feed(now: Played) -> float:
 
 
 def torn(now: Played) -> float:
-    """Begun after salt had stood on both sides; then the membrane passes twenty times the salt."""
+    """Begun after salt had stood on both sides; then the membrane passes fifty times the salt."""
     now.start()
     now.reach("producing")
     now.live(15.0)
-    now.breaks("membrane_leak", factor=20.0)
+    now.breaks("membrane_leak", factor=50.0)
     now.reach("diverting", "stopping", "tripped")
     now.live(3.0)
     return now.truth.tank_worst_tds_mg_l
@@ -288,7 +288,7 @@ WORST: tuple[Worst, ...] = (
         ("sequence.quality_hold_s",),
         torn,
         SALTY_REST,
-        {"sequence": {"quality_hold_s": "50s"}},
+        {"sequence": {"quality_hold_s": "55s"}},
         slow=True,
     ),
     Worst("product line shut", ("inputs.product_pressure.smoothing_s",), line_shut, {"product_relief_bar": 4.0}),

@@ -110,7 +110,7 @@ PROTECTIONS: tuple[Protection, ...] = (
     Protection(
         id="salt to the tank",
         causes=("quality_lost", "quality_not_reached", "quality_returns_repeatedly", "product_salt_noisy"),
-        what="the water in the tank, when the membrane tears",
+        what="the water in the tank, when the membrane tears and passes fifty times the salt",
         unit="mg/L",
         stands=1500.0,
         source=MOMENT,
@@ -120,7 +120,7 @@ PROTECTIONS: tuple[Protection, ...] = (
     Protection(
         id="salt at once",
         causes=("quality_lost", "product_salty"),
-        what="the water in the tank, at a sudden break",
+        what="the salt that is measured before the tank closes at once",
         unit="mg/L",
         stands=1500.0,
         source=MOMENT,
