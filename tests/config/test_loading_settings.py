@@ -90,6 +90,12 @@ def test_whoever_says_why_may_switch_the_questions_off() -> None:
     ]
 
 
+def test_what_the_motors_plate_says_allows_a_longer_run_and_is_kept() -> None:
+    change = {"drive": {"motor_run_s": "10h", "motor_plate": "S1 continuous duty, fan cooled"}}
+    settings = settings_from_document(with_overrides(demo_document(), change), "x")
+    assert configuration_in_force(settings)["drive"]["motor_plate"] == "S1 continuous duty, fan cooled"
+
+
 def test_a_missing_file_is_one_clear_line(tmp_path: Path) -> None:
     path = tmp_path / "nowhere.toml"
     assert refusal(path) == [

@@ -73,7 +73,11 @@ def limits(settings: Settings) -> dict[str, float]:
 
 def given_reasons(settings: Settings) -> dict[str, str]:
     """Why the owner lets the plant do what it would not do by itself: the owner's words by the key they stand under."""
-    given = {"accept_reason": settings.limits.accept_reason, "off_reason": settings.sequence.off_reason}
+    given = {
+        "accept_reason": settings.limits.accept_reason,
+        "off_reason": settings.sequence.off_reason,
+        "motor_plate": settings.drive.motor_plate,
+    }
     return {key: why for key, why in given.items() if why.strip()}
 
 

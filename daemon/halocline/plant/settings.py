@@ -105,6 +105,10 @@ class DriveSettings:
         low=300,
         high=24 * 3600,
     )
+    motor_plate: str = setting(
+        "what the motor's plate says of its duty, where motor_run_s is longer than its kind stands, in words",
+        default="",
+    )
     motor_rest_s: float = setting("the motor's rest after that", default=900.0, unit="s", low=60, high=4 * 3600)
     working_pressure_bar: float = setting("pressure a run is set to", default=55.0, unit="bar", low=5, high=100)
     raise_bar_s: float = setting(

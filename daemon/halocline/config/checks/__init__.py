@@ -48,7 +48,10 @@ CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     interlock.interlock_is_seen,
 )
 
-ABOARD: tuple[Callable[[Settings], Iterator[Finding]], ...] = (people.nothing_is_off_without_a_reason,)
+ABOARD: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
+    people.nothing_is_off_without_a_reason,
+    people.a_long_run_of_the_motor_has_a_reason,
+)
 """What is asked of a real plant only: a simulated one hurts nobody."""
 
 SENSOR_CHECKS: tuple[Callable[[str, Input], Iterator[Finding]], ...] = (

@@ -17,7 +17,7 @@ HAND_BAR_S = 3.0
 
 TEAR_MG_L_S = 170.0
 LATE_S = 3.8
-"""Played with the example's plant, a cell that answers in 10 s and a valve that takes 1 s: a membrane that tears so that
+"""Played with the example's plant, a cell that answers in 10 s, a valve that takes 1 s: a membrane that tears so that
 it passes fifty times the salt lets the product rise by up to 170 mg/L in a second at the valve. Judging and turning the
 valve take 3.8 s; the judge looks a sixth of the quality hold ahead, 10 s at most. A burst of a hundred times the salt
 puts some 1530 mg/L before the valve for a moment, whatever is configured: so slow a cell tells of it too late."""

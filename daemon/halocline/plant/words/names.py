@@ -267,6 +267,7 @@ def question_text(question: str) -> str:
 
 GIVEN_REASON_TEXTS = {
     "accept_reason": "Saltier water than usual goes to the tank",
+    "motor_plate": "The motor runs longer in one go than its kind usually stands",
     "off_reason": "A start goes without a person at the plant, or without its questions",
 }
 
