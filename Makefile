@@ -7,7 +7,7 @@ DEBIAN ?= 12
 PACKAGES ?= amd64/12 amd64/13 arm64/12 arm64/13
 PARTS ?=
 .DEFAULT_GOAL := help
-.PHONY: help run test soak bench lint types pagetypes wheel deb aboard release docs pictures looks units lock clean
+.PHONY: help run test quick soak bench lint types pagetypes wheel deb aboard release docs pictures looks units lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -19,9 +19,13 @@ run: ## run the daemon on the simulated boat and print the page's address (ARGS=
 test: ## set up everything and run all tests
 	@.ci/setup dev
 	@.ci/setup system
-	@.ci/setup node npm --prefix web test --silent
-	@$(BIN)/pytest -q -n 2 --dist loadfile -m "not system and not soak"
+	@$(MAKE) --no-print-directory quick
 	@$(BIN)/pytest -q -n 3 --dist loadfile -m "system and not soak"
+
+quick: ## the half of the tests that needs no real processes, broker or browser
+	@.ci/setup dev
+	@.ci/setup node npm --prefix web test --silent
+	@$(BIN)/pytest -q -n 2 --dist loadfile --no-loadscope-reorder -m "not system and not soak"
 
 soak: ## the same tests in a large size (hours)
 	@.ci/setup dev
