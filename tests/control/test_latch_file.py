@@ -9,6 +9,7 @@ from hand_driven_plant import QUICK, Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halocline.control import calibrations as calibration_file
 from halocline.control import checked_file
 from halocline.control import latch as latch_file
 from halocline.control.checked_file import Unreadable, write
@@ -291,3 +292,20 @@ def test_unknown_time_off_counts_as_due():
 def test_pump_starts_of_the_last_hour_survive_a_restart():
     core = Core(QUICK, Latch(pump_starts_ago_s=(1200.0, 60.0)), 1000.0, off_s=600.0)
     assert core.motor.starts_ago_s(1000.0) == (1800.0, 660.0)
+
+
+def test_a_file_that_is_gone_is_no_new_boat(tmp_path):
+    path = tmp_path / "latch"
+    checked_file.write(path, encode(Latch(laid_up=True)))
+    path.unlink()
+    assert read(path) == WORST
+    checked_file.write(path, encode(Latch()))
+    assert read(path) == Latch()
+
+
+def test_calibrations_that_are_gone_are_not_taken_for_none(tmp_path):
+    path = tmp_path / "calibrations"
+    assert calibration_file.read(path) == calibration_file.NONE
+    checked_file.write(path, calibration_file.encode(calibration_file.NONE))
+    path.unlink()
+    assert calibration_file.read(path).unreadable

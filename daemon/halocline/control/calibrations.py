@@ -182,11 +182,14 @@ def _membrane(plain: Mapping[str, Any] | None) -> MembraneCalibration | None:
 
 
 def read(path: Path) -> Calibrations:
-    """The calibrations on file; none where there is no file, `unreadable` where it cannot be read."""
+    """The calibrations on file; none where there never was a file, `unreadable` where it cannot be read or is gone."""
     try:
         return decode(read_regular(path, OURS_MOST_BYTES, follow=False))
     except FileNotFoundError:
-        return NONE
+        if not checked_file.is_lost(path):
+            return NONE
+        log.error("%s is gone: starts are refused", path)
+        return Calibrations(unreadable=True)
     except (OSError, Unreadable) as error:
         log.error("%s cannot be read (%s): starts are refused", path, error)
         return Calibrations(unreadable=True)

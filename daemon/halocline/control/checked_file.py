@@ -1,7 +1,8 @@
 """Small files that hold either the old or the new content whatever happens, and say when they were damaged.
 
 One line of JSON behind its checksum. Written to a temporary file first, flushed to the card, renamed, and the folder
-flushed as well.
+flushed as well. An empty file beside it, `<name>.written`, tells one that was lost from one that never was: a card that
+loses a name from its folder must not make an old boat look new.
 """
 
 import json
@@ -36,6 +37,15 @@ def decode(content: bytes) -> tuple[int, dict[str, Any]]:
     return version, document
 
 
+def _mark(path: Path) -> Path:
+    return path.with_name(f"{path.name}.written")
+
+
+def is_lost(path: Path) -> bool:
+    """Whether the file was written once and is gone."""
+    return _mark(path).exists() and not path.exists()
+
+
 def write(path: Path, content: bytes) -> None:
     """Replace the file. Raises OSError."""
     temporary = path.with_suffix(".new")
@@ -45,6 +55,7 @@ def write(path: Path, content: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     temporary.replace(path)
+    _mark(path).touch()
     directory = os.open(path.parent, os.O_RDONLY)
     try:
         os.fsync(directory)

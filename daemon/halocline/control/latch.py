@@ -241,11 +241,14 @@ def _from_version_1(document: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def read(path: Path) -> Latch:
-    """The latch on file; the worst one where it cannot be read, a fresh one where there is none."""
+    """The latch on file; the worst one where it cannot be read or is gone, a fresh one where there never was one."""
     try:
         return decode(read_regular(path, OURS_MOST_BYTES, follow=False))
     except FileNotFoundError:
-        return Latch()
+        if not checked_file.is_lost(path):
+            return Latch()
+        log.error("%s is gone: the worst is assumed", path)
+        return WORST
     except (OSError, Unreadable) as error:
         log.error("%s cannot be read (%s): the worst is assumed", path, error)
         return WORST
