@@ -27,6 +27,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "faults": ("fault",),
     "work": ("log",),
     "runs": ("runs",),
+    "health": ("health",),
     "export": ("export",),
     "copies": ("backup", "restore", "salvage"),
     "check": ("check",),

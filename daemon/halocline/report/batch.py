@@ -11,6 +11,7 @@ from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import ACTUATORS
 from halocline.report import rollups
 from halocline.report.chronicle import Chronicle
+from halocline.report.health.periods import keep_step
 from halocline.report.marks import MARKERS
 from halocline.report.samples import Sample, folded, sample_of
 from halocline.report.schema import MARK, PLACE, SAMPLE_COLUMNS
@@ -117,7 +118,7 @@ class Batch:
         if newest is not None and newest.offset_s is not None and newest.unrolled >= ROLL_EVERY_ROWS:
             self._known.backlog = True
         if self._known.backlog:
-            self._known.backlog = roll_step(self._connection)
+            self._known.backlog = roll_step(self._connection) or keep_step(self._connection)
             if newest is not None and not self._known.backlog:
                 self._known.boots[self._known.newest] = replace(newest, unrolled=0)
 

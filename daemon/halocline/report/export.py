@@ -24,6 +24,7 @@ TABLES: Mapping[str, str] = {
     "samples": "samples",
     **{name: rollup_table(level_s) for name, level_s in _ROLLUPS.items()},
     **{name: name for name in ("events", "alarms", "runs", "work", "calibrations", "clock_settings", "holes")},
+    "steady": "steady_periods",
 }
 """What can be exported → its table."""
 
@@ -75,7 +76,7 @@ def _limits(table: str, selection: Selection) -> tuple[str, tuple[Any, ...]]:
     if table in _LEVEL_OF:
         time, begins = "start_s", f"+start_s + {_LEVEL_OF[table]} > ?"
     else:
-        time = "started_wall_s" if table == "runs" else "wall_s"
+        time = {"runs": "started_wall_s", "steady_periods": "at_s"}.get(table, "wall_s")
         begins = f"+{time} >= ?"
     if table == "holes" or (selection.from_s is None and selection.to_s is None):
         return "1", ()
@@ -88,6 +89,8 @@ def _limits_of_run(table: str, run: Run) -> tuple[str, tuple[Any, ...]]:
     boot = "boot = (SELECT id FROM boots WHERE boot = ?)"
     if table == "runs":
         return "id = ?", (run.id,)
+    if table == "steady_periods":
+        return f"{boot} AND run = ?", (run.boot, run.run)
     if table in _MOMENTS:
         started_s = 0.0 if run.started_mono_s is None else run.started_mono_s
         ended_s = 9e15 if run.ended_mono_s is None else run.ended_mono_s
@@ -104,7 +107,7 @@ def _told(row: sqlite3.Row, boots: Mapping[int, str]) -> dict[str, Any]:
     content = dict(row)
     for ours in ("row_number", MARK):
         content.pop(ours, None)
-    moment = next((content[key] for key in ("wall_s", "start_s", "started_wall_s") if key in content), None)
+    moment = next((content[key] for key in ("wall_s", "start_s", "started_wall_s", "at_s") if key in content), None)
     if "boot" in content:
         content["boot"] = boots.get(content["boot"], str(content["boot"]))
     return {"time": iso(moment), **content}

@@ -7,6 +7,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from halocline.report import renaming
+from halocline.report.health.steady import Period
 from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
 
 migrations = Migrations("record")
@@ -102,3 +103,10 @@ def energy_basis(db: Database) -> None:
 def marks(db: Database) -> None:
     """Whether an event says what was written; samples and roll-ups get theirs with the other columns they lack."""
     db.table("events").add_column(MARK, int)
+
+
+@migrations()
+def steady_periods(db: Database) -> None:
+    """Ten steady minutes of each run, for ever. Empty: the recorder makes them of the minutes there are."""
+    kinds = {name: str if name == "unfit" else float for name in Period._fields}
+    db.table("steady_periods").create({"boot": int, "run": str, **kinds}, pk=("boot", "run"))

@@ -38,7 +38,7 @@ LEAPS = 200
 Progress = Callable[[float], None]
 
 _HOLE = ("from_seq", "to_seq", "reason")
-_BY_BOOT = ("samples", "events", "alarms", "runs", "work", "calibrations", "clock_settings")
+_BY_BOOT = ("samples", "events", "alarms", "runs", "work", "calibrations", "clock_settings", "steady_periods")
 
 
 @dataclass(slots=True)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from halocline.plant.vocabulary import CHANNELS, DERIVED
+from halocline.report.health.steady import Period
 
 CHANNEL_PARTS = ("", "_min", "_max", "_raw", "_quality")
 """A channel's columns, in the order of the link's row; no quality is
@@ -63,7 +64,7 @@ CUT_OFF = "control_lost"
 MARK = "mark"
 """What tells whether a row says what was written; see `marks`."""
 
-MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis", "marks")
+MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis", "marks", "steady_periods")
 """The names of all migrations, oldest first."""
 
 REWRITING = frozenset({"channel_names"})
@@ -101,6 +102,7 @@ LISTS: Mapping[str, tuple[str, ...]] = {
     "holes": ("boot", "from_seq", "to_seq", "reason"),
     "counters": ("name", "value"),
     "forgotten": ("level_s", "before_s"),
+    "steady_periods": ("boot", "run", *Period._fields),
 }
 """The columns of all other tables: no more and no less, or something has changed the file."""
 

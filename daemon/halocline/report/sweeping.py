@@ -14,7 +14,10 @@ from halocline.report.keeping import transaction
 from halocline.report.opening import TROUBLE, connect_to_write
 from halocline.report.pages import Pages, Row
 
-TABLES = ("boots", "runs", "samples", "events", "alarms", "work", "calibrations", "clock_settings", "holes")
+TABLES = (
+    *("boots", "runs", "samples", "events", "alarms", "work", "calibrations", "clock_settings", "holes"),
+    "steady_periods",
+)
 """Those whose rows can be told by their looks. Roll-ups of different lengths look alike: they are made again from the
 samples. Counters stand in the record of now."""
 

@@ -9,6 +9,14 @@ from halocline.plant.words.alarms import alarm_texts
 from halocline.plant.words.commissioning_texts import safety_point, step_name
 from halocline.plant.words.event_texts import event_text
 from halocline.plant.words.fault_texts import fault_text
+from halocline.plant.words.health_texts import (
+    evidence_text,
+    health_evidence,
+    health_figures,
+    health_lines,
+    health_sentence,
+    tells_apart,
+)
 from halocline.plant.words.names import (
     alarm_state_name,
     channel_name,
@@ -49,8 +57,13 @@ __all__ = [
     "end_test_text",
     "energy_basis",
     "event_text",
+    "evidence_text",
     "fault_text",
     "given_reason_text",
+    "health_evidence",
+    "health_figures",
+    "health_lines",
+    "health_sentence",
     "offer_texts",
     "origin_name",
     "output_name",
@@ -67,5 +80,6 @@ __all__ = [
     "sentence",
     "state_name",
     "step_name",
+    "tells_apart",
     "work_name",
 ]
