@@ -27,6 +27,8 @@ from halocline.control.keeper import Identity, Keeper
 from halocline.control.latch import CutOff as Interrupted
 from halocline.control.latch import Latch, Moment, Trip, decode, encode, off_s
 from halocline.control.loop import News, World
+from halocline.control.view import now_message
+from halocline.plant import words
 from halocline.plant.vocabulary import Origin, State
 
 SOAK = bool(os.environ.get("HALOCLINE_SOAK"))
@@ -393,6 +395,8 @@ def test_whatever_was_under_way_is_told_to_have_been_cut_off(state):
         (Latch(closed=False), True, "switched_on_after_a_cut"),
         (Latch(closed=True, run_number=1), False, "program_started"),
         (Latch(closed=False), False, "program_broke_off"),
+        (Latch(closed=True, run_number=1), None, "control_started"),
+        (Latch(closed=False), None, "control_started_after_a_cut"),
     ],
 )
 def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(latch, computer, why):
@@ -430,6 +434,16 @@ def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_l
     left_set = Plant(quick_settings(drive={"regulator": "left_set"}), latch)
     left_set.tick()
     assert left_set.refused("flush") == []
+
+
+@pytest.mark.parametrize(("during", "said"), [("bench", "while an output was tried"), ("flushing", "in a flush")])
+def test_at_rest_the_headline_says_what_was_cut_off(during, said):
+    plant = Plant()
+    plant.core = Core(SETTINGS, Latch(under_way=during), 1000.0, boot="b", off_s=7.0, computer=False)
+    plant.tick()
+    sentence = words.sentence(now_message(plant.core))
+    assert sentence.startswith(f"At rest. Control was cut off {said}. Open the regulator")
+    assert "The computer had stayed on." in sentence
 
 
 def test_a_start_in_the_very_first_tick_is_refused_as_well():

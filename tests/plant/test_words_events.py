@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import LOG_KINDS, State
-from halocline.plant.words.cut_off import COMPUTER, DURING
+from halocline.plant.words.cut_off import COMPUTER, COMPUTER_IN_SHORT, DURING
 from halocline.plant.words.event_texts import EVENT_KINDS
 from halocline.plant.words.names import WORK_NAMES
 
@@ -149,11 +149,36 @@ def test_every_state_can_have_been_cut_off(state):
     assert COMPUTER[False] in means
 
 
-@pytest.mark.parametrize("computer", [True, False, None])
-def test_a_supply_is_blamed_for_no_computer_that_stayed_on(computer):
-    said = " ".join(words.alarm_texts("restarted_unexpectedly", {"during": "producing", "computer": computer}))
+@pytest.mark.parametrize("state", State)
+@pytest.mark.parametrize(("computer", "supply"), [(True, True), (False, False), (None, True)])
+def test_a_supply_is_blamed_for_no_computer_that_stayed_on(computer, supply, state):
+    said = " ".join(words.alarm_texts("restarted_unexpectedly", {"during": str(state), "computer": computer}))
     assert "supply failed" not in said
-    assert said.count("power supply") == said.count("If the computer itself went off, check its power supply") == 1
+    assert said.count("power supply") == supply
+    assert ("If the computer itself went off" in said) == (computer is None)
+
+
+IN_A_RUN = ("priming", "pressurising", "diverting", "producing", "stopping")
+
+
+@pytest.mark.parametrize("during", [*IN_A_RUN, "flushing", "bench", "hand_run", "unknown"])
+@pytest.mark.parametrize("computer", [True, False, None])
+def test_every_face_says_what_was_cut_off_and_nothing_else(during, computer):
+    values = {"during": during, "computer": computer}
+    sentence = words.sentence(
+        {"state": "standby", "ask": "open_regulator", "sentence": {"id": "standby_open_regulator", "values": values}}
+    )
+    means, ignored, do = words.alarm_texts("restarted_unexpectedly", values)
+    name = words.alarm_name("restarted_unexpectedly")
+    assert "running" not in name
+    assert DURING.get(during, "at an unknown moment") in sentence
+    assert DURING.get(during, "at an unknown moment") in means
+    assert computer is None or COMPUTER_IN_SHORT[computer] in sentence
+    assert "interrupted run" not in sentence
+    assert ("sea water stands in the membrane" in ignored) == (during in IN_A_RUN)
+    assert ("Then acknowledge, and flush." in do) == (during in IN_A_RUN)
+    assert "acknowledge" in sentence
+    assert "acknowledge" in do
 
 
 def test_a_plant_laid_up_with_anything_is_not_said_to_hold_preservative():

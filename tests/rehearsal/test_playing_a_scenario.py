@@ -75,7 +75,7 @@ def test_the_result_has_all_that_was_promised_and_is_plain_json():
         "truth",
     ]
     assert json.loads(json.dumps(result, allow_nan=False)) == result
-    assert result["states"][0] == {"t": 0.0, "state": "standby", "why": "switched_on"}
+    assert result["states"][0] == {"t": 0.0, "state": "standby", "why": "control_started"}
     assert result["final_state"] == result["states"][-1]["state"]
     assert set(result["truth"]) == {
         "peak_vessel_pressure_bar",

@@ -32,7 +32,9 @@ def _standby(core: Core, now: Situation) -> Reason:
         return Reason("standby_locked", {"name": core.latch.lock.name, "reason": core.latch.lock.reason})
     refusals = core.decisions.refused("start", now)
     if core.ask() is Ask.OPEN_REGULATOR:
-        return Reason("standby_open_regulator")
+        cut_off = core.latch.cut_off
+        said = {} if cut_off is None else {"during": cut_off.during, "computer": cut_off.computer}
+        return Reason("standby_open_regulator", said)
     ended = core.why if core.position.last_end is None else core.position.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:

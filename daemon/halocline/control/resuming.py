@@ -48,6 +48,8 @@ def begun(latch: Latch, *, computer: bool | None) -> Reason:
         return Reason("tripped_before_restart")
     if computer is False:
         return Reason("program_started" if latch.closed else "program_broke_off")
+    if computer is None:
+        return Reason("control_started" if latch.closed else "control_started_after_a_cut")
     return Reason("switched_on" if latch.closed else "switched_on_after_a_cut")
 
 

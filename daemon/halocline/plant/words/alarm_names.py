@@ -6,6 +6,7 @@ from typing import Any
 
 from halocline.plant.words import names
 from halocline.plant.words.alarm_text import AlarmText
+from halocline.plant.words.cut_off import cut_off_words
 from halocline.plant.words.notice_texts import NOTICE_TEXTS, SENSOR_TEXTS
 from halocline.plant.words.stop_texts import STOP_TEXTS
 from halocline.plant.words.suction_texts import SUCTION_ALARMS, SUCTION_PLACES
@@ -29,6 +30,9 @@ def alarm_text(alarm_id: str, values: Mapping[str, Any] | None = None) -> AlarmT
     place = str((values or {}).get("suction"))
     if place in SUCTION_TEXTS.get(alarm_id, {}):
         return SUCTION_TEXTS[alarm_id][place]
+    if alarm_id == "restarted_unexpectedly":
+        means, ignored, do = cut_off_words(values or {})
+        return replace(ALARM_TEXTS[alarm_id], means=means, ignored=ignored, do=do)
     if alarm_id in ALARM_TEXTS:
         return ALARM_TEXTS[alarm_id]
     name = names.literal(names.plain(alarm_id))

@@ -1,7 +1,7 @@
-"""In the middle of what control was cut off, and whether the whole computer was."""
+"""In the middle of what control was cut off, whether the whole computer was, and what that asks for."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 DURING: Mapping[str, str] = {
     "standby": "at rest",
@@ -16,11 +16,22 @@ DURING: Mapping[str, str] = {
     "hand_run": "while the pump was run by hand",
     "bench": "while an output was tried",
 }
-NOT_KNOWN = "in the middle of what is not known"
+NOT_KNOWN = "at an unknown moment"
 COMPUTER: Mapping[bool, str] = {
     True: "the computer had been without power or was started anew",
     False: "the computer itself had stayed on",
 }
+COMPUTER_IN_SHORT: Mapping[bool, str] = {
+    True: "The computer was started anew.",
+    False: "The computer had stayed on.",
+}
+"""Where the sentence has little room."""
+
+
+def computer_in_short(values: Mapping[str, Any]) -> str:
+    """A sentence of its own; empty where it cannot be told."""
+    computer = values.get("computer")
+    return COMPUTER_IN_SHORT[computer] if isinstance(computer, bool) else ""
 
 
 def cut_off_said(values: Mapping[str, Any]) -> dict[str, str | None]:
@@ -30,3 +41,59 @@ def cut_off_said(values: Mapping[str, Any]) -> dict[str, str | None]:
         "during_said": DURING.get(str(values.get("during")), NOT_KNOWN),
         "computer_said": COMPUTER[computer] if isinstance(computer, bool) else None,
     }
+
+
+class CutOffWords(NamedTuple):
+    """What follows for the alarm: what it means, what happens if it is ignored, and the last step."""
+
+    means: str
+    ignored: str
+    then: str
+
+
+_RUN = CutOffWords(
+    "All that the computer switches went off at once, without a flush.",
+    "The cause may come again, and sea water stands in the membrane.",
+    "Then acknowledge, and flush.",
+)
+UNKNOWN_WORDS = CutOffWords(
+    "All that the computer switches went off at once, perhaps without a flush.",
+    "The cause may come again, and sea water may stand in the membrane.",
+    "Then acknowledge; flush if that is owed.",
+)
+CUT_OFF_WORDS: Mapping[str, CutOffWords] = {
+    **dict.fromkeys(("priming", "pressurising", "diverting", "producing", "stopping"), _RUN),
+    "flushing": CutOffWords(
+        "All that the computer switches went off at once, before the flush was done.",
+        "The cause may come again, and sea water may stand in the membrane.",
+        "Then acknowledge, and flush again.",
+    ),
+    "hand_run": CutOffWords(
+        "A pump that is run by its own switch went on unwatched.",
+        "The cause may come again, and sea water may stand in the membrane.",
+        "Then acknowledge; flush if that is owed.",
+    ),
+    "bench": CutOffWords(
+        "All that the computer switches went off at once, with the output that was tried.",
+        "The cause may come again, in the middle of a run too.",
+        "Then acknowledge; flush if that is owed.",
+    ),
+}
+
+CHECK_COMPUTER: Mapping[bool | None, str] = {
+    True: "Unless a person started the computer anew, check its power supply.",
+    False: "Read in the computer's journal why the program ended.",
+    None: "If the computer itself went off, check its power supply.",
+}
+
+
+def cut_off_steps(then: str, computer: object) -> str:
+    """What to do, with the last step."""
+    check = CHECK_COMPUTER[computer if isinstance(computer, bool) else None]
+    return f"Open the regulator, re-arm the relays. {check} {then}"
+
+
+def cut_off_words(values: Mapping[str, Any]) -> tuple[str, str, str]:
+    """What the alarm means, what happens if it is ignored and what to do, by what is known."""
+    chosen = CUT_OFF_WORDS.get(str(values.get("during")), UNKNOWN_WORDS)
+    return chosen.means, chosen.ignored, cut_off_steps(chosen.then, values.get("computer"))

@@ -41,12 +41,13 @@ def _state(event: Event, units: UnitSettings | None) -> str:
 
 
 def _command(event: Event, units: UnitSettings | None) -> str | None:
-    command, reasons = str(event.get("command")), event.get("reasons") or ()
+    command, reasons = str(event.get("command")), event.get("reasons")
     ordered = f"{_begun(names.command_name(command))}{_of_what(_of(event, 'arguments'))}"
     if event.get("accepted"):
         return None if command in TOLD_BY_THEIR_OWN_EVENT else f"{ordered}: accepted."
-    first = reason(reasons[0], units) if reasons else "no reason was given."
-    return f"{ordered} was refused: {first}"
+    if not isinstance(reasons, list | tuple) or not reasons:
+        return f"{ordered} was refused: no reason was given."
+    return f"{ordered} was refused: {reason(reasons[0], units)}"
 
 
 def _of_what(arguments: Mapping[str, Any]) -> str:

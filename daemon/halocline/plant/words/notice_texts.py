@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from halocline.plant.vocabulary import CHANNELS
 from halocline.plant.words.alarm_text import AlarmText
+from halocline.plant.words.cut_off import UNKNOWN_WORDS, cut_off_steps
 from halocline.plant.words.names import CHANNEL_NAMES
 
 NOTICE_TEXTS: Mapping[str, AlarmText] = {
@@ -195,13 +196,12 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Keep it warm, or lay it up with propylene glycol.",
     ),
     "restarted_unexpectedly": AlarmText(
-        "Restarted while running",
+        "Control was cut off",
         "control was cut off[ {during_said:said}][; {computer_said:said}]",
-        "All that the computer switches went off at once, without a flush.",
-        "The cause may come again, and sea water stands in the membrane.",
-        "Open the regulator, re-arm the relays. If the computer itself went off, check its power supply. Then "
-        "acknowledge, and flush.",
-        "Open the regulator, then flush.",
+        UNKNOWN_WORDS.means,
+        UNKNOWN_WORDS.ignored,
+        cut_off_steps(UNKNOWN_WORDS.then, None),
+        "Open the regulator, then acknowledge.",
         opens_regulator=True,
     ),
     "calibrations_unreadable": AlarmText(

@@ -10,6 +10,7 @@ from halocline.plant.words import names
 from halocline.plant.words.alarm_names import ALARM_TEXTS, alarm_text
 from halocline.plant.words.alarm_text import AlarmText
 from halocline.plant.words.alarms import fitting, is_trip
+from halocline.plant.words.cut_off import computer_in_short, cut_off_said
 from halocline.plant.words.filling import LONGEST, fill, sentence_case, shortened
 from halocline.plant.words.owed_texts import leading, trailing
 from halocline.plant.words.reasons import clause, parts_of, reason
@@ -34,8 +35,8 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "standby_ready": "At rest, ready to start.[ {why_said:said}]",
     "standby_owed": "At rest.[ {owed_said:said}][ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
-    "standby_open_regulator": "At rest after an interrupted run. Open the regulator fully by hand, re-arm the "
-    "relays if they have dropped out, then acknowledge.",
+    "standby_open_regulator": "At rest. Control was cut off {during_said:said}. Open the regulator fully, "
+    "re-arm relays that dropped out, then acknowledge.",
     "standby_refused": "At rest. Cannot start: {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
     "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",
@@ -189,12 +190,16 @@ def _parts(identifier: str, now: Mapping[str, Any], values: Values, units: UnitS
     said = fill(SENTENCE_TEXTS[identifier], {**values, **_said(identifier, now, values, units)}, units)
     if now.get("ask") == "still_there":
         return [ask("still_there", values, units) or "", said]
+    if identifier == "standby_open_regulator":
+        return [said, computer_in_short(values)]
     asked = ADDED_ASKS.get(identifier)
     return [said, (ask(asked, values, units) or "") if asked and asked == now.get("ask") else ""]
 
 
 def _said(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSettings | None) -> dict[str, Any]:
     """What a sentence says besides its numbers, in words already."""
+    if identifier == "standby_open_regulator":
+        return dict(cut_off_said(values))
     if identifier.startswith("standby"):
         return {
             "owed_said": leading(now),

@@ -16,8 +16,10 @@ WHY_TEXTS: Mapping[str, str] = {
     "no_run": "there was no run",
     "unknown": "the reason is not known",
     # one state follows another
-    "switched_on": "the plant's computer was switched on",
-    "switched_on_after_a_cut": "the plant's computer was switched on again after it had been cut off",
+    "switched_on": "the plant's computer was started",
+    "switched_on_after_a_cut": "the plant's computer was started again after control had been cut off",
+    "control_started": "control was started",
+    "control_started_after_a_cut": "control was started after it had been cut off",
     "program_started": "control was started again",
     "program_broke_off": "control broke off and was started again",
     "tripped_before_restart": "a safety stop from before the restart is not reset",
