@@ -39,6 +39,14 @@ def test_a_broken_page_is_found(record):
     assert "record_damaged" in looked(record)
 
 
+def test_a_head_that_forbids_writing_is_found_before_anything_is_to_be_written(record):
+    with record.open("r+b") as file:
+        file.seek(18)
+        file.write(b"\x03")
+    for thorough in (False, True):
+        assert list(looked(record, thorough=thorough)) == ["record_damaged"]
+
+
 def test_a_file_that_is_no_record_is_damaged(record):
     record.write_bytes(b"nothing like it" * 1000)
     assert "record_damaged" in looked(record)

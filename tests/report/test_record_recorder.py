@@ -138,7 +138,7 @@ def test_a_damaged_record_is_set_aside_and_a_new_one_begun(record, until, tmp_pa
     assert recorded(recorder.path, "events") == [1]
 
 
-@pytest.mark.parametrize("offset", [0, 16, 19, 47])
+@pytest.mark.parametrize("offset", [0, 16, 18, 19, 47])
 def test_a_damaged_head_is_never_told_as_a_card_without_room(record, until, tmp_path, monkeypatch, offset):
     path = tmp_path / "record.sqlite3"
     with contextlib.closing(Store(path)) as store:

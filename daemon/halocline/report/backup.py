@@ -13,11 +13,13 @@ from pathlib import Path
 from halocline.report.copying import Progress, copy_record, sync
 from halocline.report.opening import (
     BESIDE,
+    FORBIDS,
     TROUBLE,
     StoreError,
     WriterLock,
     connect_to_read,
     demand_there,
+    head_forbids_writing,
     migrations_of,
     said,
 )
@@ -62,6 +64,8 @@ def back_up(record: Path, folder: Path, keep: int, progress: Progress = lambda _
 def verify(path: Path) -> Contents:
     """Reads every page of a record. Raises StoreError when it is not whole, no record, or of a later version."""
     demand_there(path)
+    if head_forbids_writing(path):
+        raise StoreError(f"{path}: is damaged: {FORBIDS}")
     with contextlib.closing(connect_to_read(path)) as connection:
         try:
             if problems := _problems(connection):

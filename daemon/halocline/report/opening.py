@@ -76,8 +76,8 @@ def said(path: Path, doing: str, error: Exception) -> StoreError:
     if name.startswith("SQLITE_FULL") or (name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and no_room(path)):
         return FullError(f"{path}: the disk is full")
     if name.startswith("SQLITE_READONLY"):
-        if doing == "opened" and may_write(path):
-            return DamagedError(f"{path}: the record is damaged: its head says that nobody may write it")
+        if head_forbids_writing(path) and may_write(path):
+            return DamagedError(f"{path}: the record is damaged: {FORBIDS}")
         return ReadOnlyError(f"{path}: the disk or the file is read-only, so the record cannot be {doing}")
     if name.startswith(IN_USE):
         return InUseError(f"{path}: another program has the record, so it cannot be {doing}: {error}")
@@ -90,6 +90,22 @@ def said(path: Path, doing: str, error: Exception) -> StoreError:
     ):
         return StoreError(f"{path}: the record cannot be {doing}: {error}")
     return DamagedError(f"{path}: the record is damaged: {error}")
+
+
+FORBIDS = "its head says that it may not be written"
+_WRITE_VERSION_AT, _LAST_WRITE_VERSION = 18, 2
+"""Where SQLite's file format says which way of writing a file needs, and the last way there is. A file that asks for a
+later one is only read (https://www.sqlite.org/fileformat2.html, "file format version numbers")."""
+
+
+def head_forbids_writing(path: Path) -> bool:
+    """Whether SQLite reads this file and writes it nowhere, though it can be opened without a word."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(_WRITE_VERSION_AT + 1)
+    except OSError:
+        return False
+    return len(head) > _WRITE_VERSION_AT and head[_WRITE_VERSION_AT] > _LAST_WRITE_VERSION
 
 
 def may_write(path: Path) -> bool:

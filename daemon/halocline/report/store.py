@@ -1,5 +1,6 @@
 """The record on disk: what the link said, each row and event exactly once, with its holes admitted."""
 
+import contextlib
 import logging
 import sqlite3
 from collections.abc import Sequence
@@ -13,12 +14,15 @@ from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_r
 from halocline.report.mending import mend
 from halocline.report.opening import (
     BESIDE,
+    FORBIDS,
     TROUBLE,
     DamagedError,
     FullError,
     StoreError,
     WriterLock,
     connect_to_write,
+    head_forbids_writing,
+    may_write,
     said,
 )
 from halocline.report.schema import SAMPLE_COLUMNS
@@ -49,25 +53,29 @@ class Store:
             log.warning("record: its journal could not be looked at: %s", error)
             self.mended = None
         self.kept = keep_copy(path)
-        try:
-            self._connection = connect_to_write(path)
-            self._known = _read_known(self._connection)
-            if self.mended is not None and not self.mended.saved:
-                self._admit_lost_end()
-            found = tuple(gaps(self._connection, newest=LOOKED_AT))
-            self.taken = tuple(gap for gap in found if gap.is_hole)
-            self.altered = sum(gap.missing for gap in found if gap.altered)
-            self._admit(self.taken)
-            self.fold()
-        except TROUBLE as error:
-            self._lock.release()
-            raise said(path, "opened", error) from None
-        except (TypeError, ValueError, OverflowError) as error:
-            self._lock.release()
-            raise DamagedError(f"{path}: the record is damaged: {error}") from None
-        except BaseException:
-            self._lock.release()
-            raise
+        with contextlib.ExitStack() as on_failure:
+            on_failure.callback(self._lock.release)
+            try:
+                self._connection = connect_to_write(path)
+                on_failure.callback(self._connection.close)
+                self._look_through()
+            except TROUBLE as error:
+                raise said(path, "opened", error) from None
+            except (TypeError, ValueError, OverflowError) as error:
+                raise DamagedError(f"{path}: the record is damaged: {error}") from None
+            on_failure.pop_all()
+
+    def _look_through(self) -> None:
+        self._known = _read_known(self._connection)
+        if self.mended is not None and not self.mended.saved:
+            self._admit_lost_end()
+        found = tuple(gaps(self._connection, newest=LOOKED_AT))
+        self.taken = tuple(gap for gap in found if gap.is_hole)
+        self.altered = sum(gap.missing for gap in found if gap.altered)
+        self._admit(self.taken)
+        if self.fold() and head_forbids_writing(self.path) and may_write(self.path):
+            # SQLite opens it without a word and refuses the first row.
+            raise DamagedError(f"{self.path}: the record is damaged: {FORBIDS}")
 
     def close(self) -> None:
         """Ends the connection."""

@@ -12,10 +12,12 @@ from halocline.app.trouble import in_words
 from halocline.plant import words
 from halocline.plant.settings import MqttSettings
 from halocline.report.opening import (
+    FORBIDS,
     TROUBLE,
     DamagedError,
     StoreError,
     connect_to_read,
+    head_forbids_writing,
     migrations_of,
     said,
 )
@@ -71,6 +73,8 @@ def _written_s(path: Path) -> float:
 def _looked(path: Path, connection: sqlite3.Connection, size: str, *, thorough: bool) -> Line:
     """Raises StoreError."""
     values = {"path": path, "size": size}
+    if head_forbids_writing(path):
+        return Line("record_damaged", {"text": f"{path}: {FORBIDS}"})
     try:
         done = migrations_of(connection)
         if done - set(MIGRATIONS):
