@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from halocline.control.conditions import CONDITIONS
 from halocline.control.run import Need, Run
+from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant import words
 from halocline.plant.until import seconds_until, with_resolved_until
 
@@ -101,6 +102,63 @@ def test_worst_and_mean_salt_are_of_the_water_in_the_tank_alone():
     after = run.litres - litres_before
     expected = (480 * litres_before + 300 * after) / run.litres
     assert run.tds_mean_mg_l == pytest.approx(expected, rel=0.02)
+
+
+def test_the_worst_salt_is_of_single_samples_while_water_goes_to_the_tank_and_of_no_others():
+    plant = Plant()
+    plant.extra["conductivity_peak_us_cm"] = conductivity_25c_us_cm(9000.0)
+    plant.brought_to("producing")
+    plant.extra["conductivity_peak_us_cm"] = conductivity_25c_us_cm(430.0)
+    plant.wait(1)
+    plant.tick(conductivity_peak_us_cm=conductivity_25c_us_cm(1700.0))
+    plant.wait(1)
+    run = plant.core.run
+    first = run.tds_worst_mg_l
+    assert first == pytest.approx(1700.0, rel=0.001)
+    assert run.tds_mean_mg_l == pytest.approx(plant.tds_mg_l, rel=0.02)
+    plant.give("stop")
+    plant.until("stopping")
+    plant.tick(conductivity_peak_us_cm=conductivity_25c_us_cm(3000.0))
+    plant.until("flushing")
+    assert plant.event("run_ended")["run"]["tds_worst_mg_l"] == pytest.approx(first, abs=0.1)
+
+
+def test_a_sample_between_two_pulses_of_the_meter_is_of_the_water_that_the_second_tells():
+    plant = Plant()
+    plant.brought_to("producing")
+    plant.wait(1)
+    poured_l = plant.inputs().product_total_l
+    plant.tick(conductivity_peak_us_cm=conductivity_25c_us_cm(1700.0), product_total_l=poured_l)
+    plant.tick(product_total_l=poured_l)
+    assert plant.core.run.tds_worst_mg_l < 1000.0
+    plant.tick(product_total_l=poured_l + 0.01)
+    assert plant.core.run.tds_worst_mg_l == pytest.approx(1700.0, rel=0.001)
+
+
+@pytest.mark.parametrize("peak", [None, 0.0, float("nan"), float("inf"), -5.0])
+def test_a_sample_that_says_nothing_leaves_the_worst_to_the_reading(peak):
+    plant = Plant()
+    plant.tds_mg_l = 300.0
+    plant.extra["conductivity_peak_us_cm"] = peak
+    plant.brought_to("producing")
+    plant.wait(2)
+    assert plant.core.run.tds_worst_mg_l == pytest.approx(300.0, rel=0.01)
+
+
+def test_no_decision_rests_on_single_samples_of_salt():
+    """A cell full of bubbles all along: every output, alarm and sentence is the same."""
+    quiet, bubbling = Plant(), Plant()
+    courses = []
+    for plant, peak in ((quiet, None), (bubbling, conductivity_25c_us_cm(20_000.0))):
+        plant.extra["conductivity_peak_us_cm"] = peak
+        plant.give("start", litres=0.3)
+        course = courses.append([]) or courses[-1]
+        for _ in range(2000):
+            plant.tick(dt=0.1)
+            course.append((plant.state, frozenset(plant.on), frozenset(plant.alarms)))
+    assert courses[0] == courses[1]
+    assert "producing" in {state for state, _, _ in courses[0]}
+    assert quiet.event("run_ended")["run"]["litres"] == bubbling.event("run_ended")["run"]["litres"]
 
 
 def test_a_run_without_water_in_the_tank_has_no_salt_to_tell(plant):

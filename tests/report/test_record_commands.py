@@ -56,7 +56,7 @@ def test_runs_as_json_are_those_of_the_api(halocline):
     told = json.loads(out)
     assert told["configuration"] == {"limits": {"accept_tds_mg_l": 500.0, "vessel_pressure_high_bar": 60.0}}
     _, out, _ = halocline("runs", "1")
-    assert "salt, worst        410 mg/L" in out
+    assert "salt, one sample   410 mg/L" in out
 
 
 def test_a_run_is_told_in_plain_times_and_figures(halocline):

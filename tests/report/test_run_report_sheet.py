@@ -63,7 +63,8 @@ def test_the_sheet_tells_why_the_run_began_and_ended_and_what_it_made(evening):
         "Into the tank 9.5 L",
         "Overboard 1.2 L",
         "Flushed with 12 L",
-        "Salt, mean 310 mg/L",
+        "Salt, mean in the tank 310 mg/L",
+        "Salt, highest sample 410 mg/L",
         "Energy of the pumps 200 Wh",
     ):
         assert fact in text

@@ -613,3 +613,18 @@ def test_any_pulses_give_a_reading_that_keeps_the_rules(train: list[tuple[float,
         assert seen.value is None or 0.0 <= seen.value < math.inf
         assert judge.take_litres() >= 0.0
         assert judge.reading(now_s + 2.1, 2.0).good is None
+
+
+def test_a_peak_is_the_highest_single_sample_since_it_was_last_asked_for() -> None:
+    """Smoothing leaves nothing of one sample of many; a sample that is no good is no peak."""
+    sensor = CurrentLoop(**AT, low=0.0, high=100.0, error=0.5, smoothing_s=2.0)
+    judge = ChannelJudge("brine_pressure", sensor)
+    assert judge.take_peak() is None
+    for step in range(100):
+        judge.take(step * 0.05, loop_v(20.0 if step != 50 else 40.0))
+    assert judge.take_peak() == pytest.approx(40.0, abs=0.01)
+    assert judge.reading(4.95, 1.0).value == pytest.approx(20.0, abs=0.5)
+    assert judge.take_peak() is None
+    judge.take(5.05, None)
+    judge.take(5.1, loop_v(25.0))
+    assert judge.take_peak() == pytest.approx(25.0, abs=0.01)

@@ -22,7 +22,7 @@ FIGURES: tuple[tuple[str, str], ...] = (
     ("overboard", "overboard_l"),
     ("flushed with", "flush_l"),
     ("salt, mean", "tds_mean_mg_l"),
-    ("salt, worst", "tds_worst_mg_l"),
+    ("salt, one sample", "tds_worst_mg_l"),
     ("highest pressure", "peak_pressure_bar"),
     ("energy of pumps", "energy_wh"),
 )
@@ -92,6 +92,7 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
     for name, figure in FIGURES:
         print(f"  {name:18} {words.run_figure(figure, run.figures, units, cut_off=run.cut_off)}")
     print(f"  {'':18} {words.energy_basis(run.energy_basis)}")
+    print(f"{words.PEAK_MEANS} {words.SALT_MEANS}")
     return 0
 
 

@@ -47,6 +47,7 @@ class Inputs:
 
     active: contact id → open (active); only fitted contacts appear.
     overpressure_bar: set where two consecutive unfiltered samples stood above the high-high limit.
+    conductivity_peak_us_cm: the product's highest unfiltered sample since the last tick, for the record alone.
     lost_chips: addresses of converters that do not deliver.
     interlock_lost: a comparator interlock is fitted that does not hold its window.
     retries: conversions that had to be repeated since control was started, by the converter's address.
@@ -60,6 +61,7 @@ class Inputs:
     product_total_l: float = 0.0
     flush_total_l: float | None = None
     overpressure_bar: float | None = None
+    conductivity_peak_us_cm: float | None = None
     lost_chips: tuple[int, ...] = ()
     interlock_lost: bool = False
     retries: Mapping[int, int] = field(default_factory=dict)
@@ -84,6 +86,8 @@ def sane(inputs: Inputs, last_product_total_l: float = 0.0) -> Inputs:
         inputs = replace(inputs, product_total_l=last_product_total_l)
     if inputs.flush_total_l is not None and not math.isfinite(inputs.flush_total_l):
         inputs = replace(inputs, flush_total_l=None)
+    if inputs.conductivity_peak_us_cm is not None and not math.isfinite(inputs.conductivity_peak_us_cm):
+        inputs = replace(inputs, conductivity_peak_us_cm=None)
     return inputs
 
 

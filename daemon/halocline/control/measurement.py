@@ -32,6 +32,7 @@ class Measurement:
         self.judges = {
             channel: ChannelJudge(channel, sensor, known.get(channel)) for channel, sensor in settings.inputs.items()
         }
+        self._cell = self.judges.get("product_conductivity")
         self._contacts = {name: ContactJudge(contact) for name, contact in settings.contacts.items()}
         self._pulsed = [channel for channel, sensor in settings.inputs.items() if isinstance(sensor, Pulses)]
         self._flows = [channel for channel in settings.inputs if channel in FLOW_CHANNELS]
@@ -117,6 +118,7 @@ class Measurement:
             product_total_l=self._totals_l["product_flow"],
             flush_total_l=self._totals_l.get("flush_flow"),
             overpressure_bar=overpressure_bar,
+            conductivity_peak_us_cm=None if self._cell is None else self._cell.take_peak(),
             lost_chips=scanner.lost_chips(now_s),
             interlock_lost=scanner.interlock_lost,
             retries=scanner.retries(),

@@ -63,6 +63,7 @@ class Run:
     peak_pressure_bar: float = 0.0
     ended_by: Reason | None = None
     _salt_mg: float = 0.0
+    _seen_mg_l: float = 0.0
     _energy_from: set[str] = field(default_factory=set)
 
     def count(self, now: Observation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
@@ -72,11 +73,16 @@ class Run:
         self.peak_pressure_bar = max(self.peak_pressure_bar, *(bar for bar in seen if bar is not None), 0.0)
         if now.state is not State.PRODUCING:
             self.overboard_l += product_l
+            self._seen_mg_l = 0.0
             return
         self.litres += product_l
         self.producing_s += elapsed_s
+        # A meter's pulses are rarer than ticks; what is seen between two of them is of the water that the second tells.
+        self._seen_mg_l = max(self._seen_mg_l, now.tds_mg_l or 0.0, now.tds_peak_mg_l or 0.0)
         if now.tds_mg_l is not None and product_l > 0:
-            self.tds_worst_mg_l = max(self.tds_worst_mg_l or 0.0, now.tds_mg_l)
+            # The mean is of what was decided on, the worst of what was seen at any moment.
+            self.tds_worst_mg_l = max(self.tds_worst_mg_l or 0.0, self._seen_mg_l)
+            self._seen_mg_l = 0.0
             self._salt_mg += now.tds_mg_l * product_l
 
     def _power_w(self, now: Observation, pump_on: bool) -> float:

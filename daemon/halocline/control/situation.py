@@ -108,6 +108,7 @@ class Observation:
     rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
     a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.
     levels: the means of the last seconds of what moves slowly, by channel.
+    tds_peak_mg_l: of the highest single sample since the last tick, noise and all: for the record, for no decision.
     """
 
     settings: Settings
@@ -118,6 +119,7 @@ class Observation:
     pressure_bar: float | None
     feed_bar: float | None
     tds_mg_l: float | None
+    tds_peak_mg_l: float | None
     flow_l_h: float | None
     temperature_c: float | None
     rate_bar_s: float | None
@@ -243,6 +245,7 @@ class Observer:
             pressure_bar=pressure_bar,
             feed_bar=good("feed_pressure"),
             tds_mg_l=_tds_mg_l(readings["product_conductivity"].value if "product_conductivity" in readings else None),
+            tds_peak_mg_l=_tds_mg_l(inputs.conductivity_peak_us_cm),
             flow_l_h=flow_l_h,
             temperature_c=temperature_c,
             rate_bar_s=self._rate.take(pressure_bar, now_s),

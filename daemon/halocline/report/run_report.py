@@ -129,7 +129,7 @@ def _page(sheet: Sheet, units: UnitSettings) -> str:
             f"<p>{escape(story(sheet.run, units))}</p>",
             _list(facts(sheet.run, units)),
             f'<p class="small">Energy of the pumps is {escape(words.energy_basis(sheet.run.energy_basis))}. '
-            f"{escape(words.PEAK_MEANS)}</p>",
+            f"{escape(words.PEAK_MEANS)} {escape(words.SALT_MEANS)}</p>",
             *_charts(sheet, units),
             _alarms(sheet.alarms, sheet.run, units),
             _configuration(sheet.run.configuration),

@@ -98,6 +98,7 @@ class ChannelJudge:
         self._valued_s = -math.inf
         self._value = 0.0
         self._lowest, self._highest = math.inf, -math.inf
+        self._peak = -math.inf
         self._litres = 0.0
         self.calibrate(calibration)
 
@@ -110,6 +111,7 @@ class ChannelJudge:
         self.calibration = found
         self._zero, self._span = found.zero, found.span
         self._lowest, self._highest = math.inf, -math.inf
+        self._peak = -math.inf
         self._forget_the_course()
         if self._flow is not None:
             self._flow.calibrate(found.pulses_per_l)
@@ -226,6 +228,12 @@ class ChannelJudge:
             return None, None
         return self._compensated(lowest), self._compensated(highest)
 
+    def take_peak(self) -> float | None:
+        """Highest value since the last call, unfiltered; None where there was none. Apart from the statistics, whose
+        seconds begin and end elsewhere than a run's water does."""
+        peak, self._peak = self._peak, -math.inf
+        return self._compensated(peak) if math.isfinite(peak) else None
+
     def take_litres(self) -> float:
         """Litres since the last call: pulses counted exactly, or an analogue flow added up while it was
         good. 0 for a channel that is no flow."""
@@ -264,6 +272,7 @@ class ChannelJudge:
         self._value = self._filter.update(t_s, value)
         self._lowest = min(self._lowest, value)
         self._highest = max(self._highest, value)
+        self._peak = max(self._peak, value)
 
     def _integrate(self, t_s: float, value: float) -> None:
         passed_s = t_s - self._valued_s

@@ -35,13 +35,14 @@ from halocline.plant.words.names import (
 from halocline.plant.words.offer_texts import offer_texts, rests_on_text
 from halocline.plant.words.purge_texts import end_test_name, end_test_text
 from halocline.plant.words.reasons import reason, reason_alone
-from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, energy_basis, run_figure
+from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, SALT_MEANS, energy_basis, run_figure
 from halocline.plant.words.sentences import AskPlace, ask, ask_place, asked, sentence
 from halocline.plant.words.units import duration, quantity
 
 __all__ = [
     "FIGURES",
     "PEAK_MEANS",
+    "SALT_MEANS",
     "AskPlace",
     "alarm_name",
     "alarm_state_name",

@@ -39,6 +39,10 @@ FIGURES: Mapping[str, Figure] = {
 
 
 PEAK_MEANS = "The highest pressure is the highest single sample until the pressure was gone, also after a trip."
+SALT_MEANS = (
+    "The highest salt is the highest single sample while water went to the tank, with the noise of the cell in it; "
+    "decisions rest on smoothed readings."
+)
 
 ENERGY_FROM: Mapping[str | None, str] = {
     "battery": "inferred: what the battery gave beyond the boat's draw before the start",
