@@ -6,19 +6,20 @@ import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from itertools import pairwise
 from statistics import fmean, median
 from typing import Any
 
 from halocline.physics.membrane import Membrane
 from halocline.plant import words
+from halocline.plant.words.moments import date_of
 from halocline.report.health import draws
 from halocline.report.health.cartridge import Cartridge, cartridge
 from halocline.report.health.film import FilmModel, Normal, Pair, Point, Reference
 from halocline.report.health.fit import Component, Data, Fit, Scalar, outliers
 from halocline.report.health.periods import Kept, periods
 from halocline.report.health.stories import NOTHING, Effects
+from halocline.report.public import iso
 
 THRESHOLDS = {"flow": -0.15, "salt_passage": 0.30, "pressure_drop": 0.10, "filter_drop": 0.50}
 UNITS = {"flow": "1", "salt_passage": "1", "pressure_drop": "bar", "filter_drop": "bar"}
@@ -140,7 +141,7 @@ class _Answer:
         patterns = self._patterns(fit, named, due)
         return {
             "schema": 1,
-            "at": _iso(self.has.at_s),
+            "at": iso(self.has.at_s),
             "running_hours": round(self.now_h, 2),
             "baseline": {
                 "from_h": round(begin_h, 2),
@@ -536,7 +537,7 @@ class _Answer:
         def date(h: float | None) -> str | None:
             if h is None or a_day <= 0.0 or h / a_day > 36500:
                 return None
-            return datetime.fromtimestamp(end_s + h / a_day * 86400.0, UTC).date().isoformat()
+            return date_of(end_s + h / a_day * 86400.0)
 
         return {
             "estimate": date(hours["estimate"]),
@@ -734,10 +735,6 @@ def _rounded(band: Mapping[str, Any], digits: int) -> dict[str, Any]:
 
 def _not_enough(name: str, why: str) -> dict[str, Any]:
     return {"measured": True, "enough": False, "why": why, "unit": UNITS[name], "basis": "as_read"}
-
-
-def _iso(wall_s: float) -> str:
-    return datetime.fromtimestamp(wall_s, UTC).isoformat().replace("+00:00", "Z")
 
 
 def membrane_of(settings: Mapping[str, Any]) -> Membrane:
