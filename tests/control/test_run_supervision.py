@@ -5,9 +5,11 @@ import dataclasses
 import pytest
 from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
+from halocline.control.conditions import CONDITIONS
 from halocline.control.inputs import Command
 from halocline.control.latch import Latch
 from halocline.control.narration import sentence
+from halocline.plant import words
 from halocline.plant.sensors import OutputPin
 from halocline.plant.vocabulary import Quality
 
@@ -380,6 +382,40 @@ def test_what_ends_a_run_in_order_does_so_after_its_delay(producing, channel, va
     producing.wait(0.4)
     assert producing.state == "stopping"
     assert producing.core.first_out == cause
+
+
+@pytest.mark.parametrize(("salt_mg_l", "low"), [(5000.0, False), (None, False), (300.0, True)])
+def test_too_much_product_is_blamed_on_pressure_alone_only_where_its_salt_is_low(producing, salt_mg_l, low):
+    producing.read("product_flow", 89.0)
+    if salt_mg_l is None:
+        producing.lose("product_conductivity", Quality.MISSING)
+    else:
+        producing.tds_mg_l = salt_mg_l
+    producing.wait(11.0)
+    assert producing.core.first_out == "product_flow_too_high"
+    values = producing.core.alarms.get("product_flow_too_high").values
+    assert values.get("tds_mg_l") == (None if salt_mg_l is None else pytest.approx(salt_mg_l, rel=0.05))
+    _, _, steps = words.alarm_texts("product_flow_too_high", values)
+    ended = words.reason({"id": "product_flow_too_high", "values": values})
+    assert "less pressure" in steps
+    for other in ("hoses", "membrane"):
+        assert (other in steps) is not low
+        assert (other in ended) is not low
+    assert ("saltier than the sea" in steps) is not low
+
+
+@pytest.mark.parametrize("alarm", ["recovery_high", "recovery_near_limit"])
+@pytest.mark.parametrize(("salt_mg_l", "low"), [(27000.0, False), (None, False), (300.0, True)])
+def test_too_little_brine_is_blamed_on_feed_and_pressure_alone_only_where_the_salt_is_low(
+    producing, alarm, salt_mg_l, low
+):
+    now = dataclasses.replace(producing.core.present(), recovery=0.5, tds_mg_l=salt_mg_l)
+    values = CONDITIONS[alarm](now, producing.core.notes)
+    _, _, steps = words.alarm_texts(alarm, values)
+    assert "feed" in steps
+    assert "less pressure" in steps
+    assert ("hoses" in steps) is not low
+    assert ("membrane" in steps) is not low
 
 
 @pytest.mark.parametrize("missed", [10, 400])

@@ -112,12 +112,20 @@ def _flow_against_model(limit: float, *, above: bool) -> Level:
 
 
 def _recovery(limit: Callable[[Situation], float]) -> Level:
-    return Level(lambda now: now.recovery, limit, ("recovery", "limit"), more=_assumed_feed)
+    return Level(lambda now: now.recovery, limit, ("recovery", "limit"), more=_assumed_feed_and_salt)
 
 
-def _assumed_feed(now: Situation, _notes: Notes) -> Values:
+def _assumed_feed_and_salt(now: Situation, notes: Notes) -> Values:
     """Without a brine meter the feed is a setting, and the recovery is no measurement."""
-    return {} if now.value("brine_flow") is not None else {"assumed_feed_l_h": now.settings.plant.feed_flow_l_h}
+    assumed = {} if now.value("brine_flow") is not None else {"assumed_feed_l_h": now.settings.plant.feed_flow_l_h}
+    return {**assumed, **_salt_with_it(now, notes)}
+
+
+def _salt_with_it(now: Situation, _notes: Notes) -> Values:
+    """The salt in so much product; only where it is known to be low has all of it come through a tight membrane."""
+    tds_mg_l = now.tds_mg_l
+    low = tds_mg_l is not None and tds_mg_l <= now.settings.limits.accept_tds_mg_l
+    return {"tds_mg_l": tds_mg_l, "salt_is_low": low}
 
 
 def _missing(share: float) -> Level:
@@ -155,7 +163,9 @@ WATER: dict[str, Condition] = {
         when=_first_salt_is_gone,
         more=lambda now, _notes: {"litres": now.clocks.working_product_l},
     ),
-    "product_flow_too_high": Level(known("product_flow"), lambda now: product_cap_l_h(now.settings), FLOW),
+    "product_flow_too_high": Level(
+        known("product_flow"), lambda now: product_cap_l_h(now.settings), FLOW, more=_salt_with_it
+    ),
     "recovery_high": _recovery(lambda now: now.settings.limits.recovery_stop),
     "recovery_near_limit": _recovery(lambda now: now.settings.limits.recovery_warn),
     "water_too_warm": over(

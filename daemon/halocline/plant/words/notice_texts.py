@@ -44,10 +44,11 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
     "recovery_near_limit": AlarmText(
         "Brine flow getting low",
         "recovery is {recovery}[, computed with the configured feed of {assumed_feed_l_h}][, warning from {limit:1}]",
-        "Less and less sea water washes along the membrane.",
+        "Less and less sea water washes along the membrane, or product comes past it.",
         "Scale and slime settle sooner. At a little more the run ends.",
-        "Set less pressure, or give more feed: strainer, filters, pump.",
-        "Set less pressure, or give more feed.",
+        "Watch the product's salt. If it is high: look for exchanged hoses, a torn membrane, seals. If it is low: set "
+        "less pressure, or give more feed: strainer, filters, pump.",
+        "Watch the product's salt; give more feed.",
     ),
     "attendance_due": AlarmText(
         "Still there?",

@@ -42,20 +42,22 @@ STOP_TEXTS: Mapping[str, AlarmText] = {
         "Check strainer lid and suction hose clamps.",
     ),
     "product_flow_too_high": AlarmText(
-        "Membrane driven too hard",
-        "product flow was {flow_l_h}[, limit {limit_l_h}]",
-        "In warm, weak or fresh water the usual pressure asks too much of the membrane.",
-        "The membrane scales and fouls much sooner.",
-        "Start again and set less pressure: go by the product flow, not by the gauge.",
-        "Set less pressure next time, by flow.",
+        "Too much product",
+        "product flow was {flow_l_h}[, limit {limit_l_h}][, with {tds_mg_l} of salt]",
+        "A torn membrane or a seal, exchanged hoses, or too much pressure in warm or weak water.",
+        "Salt water may follow; and a membrane driven too hard scales and fouls much sooner.",
+        "Compare its salt with the sea, by hand meter. If saltier than the sea: exchanged hoses. If only a little less "
+        "salty: torn membrane, seals. If low: set less pressure next time, by flow.",
+        "Compare its salt with the sea: hoses exchanged? Then membrane, seals.",
     ),
     "recovery_high": AlarmText(
         "Too little brine flow",
         "recovery was {recovery}[, computed with the configured feed of {assumed_feed_l_h}][, limit {limit:1}]",
-        "Too little sea water washes along the membrane.",
+        "Too little sea water washes along the membrane, or product comes past it.",
         "Salt crystals and slime settle on the membrane.",
-        "Check the feed: strainer, filters, pump. In weak or fresh water set less pressure.",
-        "Check the feed flow, or set less pressure.",
+        "Check the feed: strainer, filters, pump. If the product is salty: exchanged hoses if saltier than the sea, "
+        "else torn membrane, seals. If its salt is low: set less pressure.",
+        "Check the feed flow and the product's salt.",
     ),
     "motor_too_warm": AlarmText(
         "Pump motor too warm",
