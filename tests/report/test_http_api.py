@@ -82,7 +82,10 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert health["counters"]["product_l"] == 40.0
     assert health["last_flush"]["litres"] == 12.0
     assert health["record"]["state"] == "ok"
-    assert health["membrane"] is None
+    assert health["note"] is None
+    assert [figure["name"] for figure in health["membrane"]["figures"]][:2] == ["Product flow", "Salt passage"]
+    assert all(figure["now"].startswith("not known yet, ") for figure in health["membrane"]["figures"])
+    assert health["membrane"]["answer"]["schema"] == 1
 
 
 def test_what_happened_is_told_a_stretch_at_a_time_with_who_ordered_it(ready, until):

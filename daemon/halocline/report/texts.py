@@ -127,7 +127,7 @@ CONVERTER = "converter at {address:#x}"
 NO_OFFER = "The control process does not say what an offer could rest on. Look whether halocline-control is running."
 NO_SUCH_RUN = "There is no run {run} in the record."
 NO_PAGE = "There is nothing under this address."
-NOT_ENOUGH_FOR_HEALTH = "The membrane's normalised figures are not computed by this version; the counters are."
+NO_COMPARISON = "The settings on record allow no comparison: {problem}"
 
 
 def age(age_s: float) -> str:

@@ -466,6 +466,25 @@ export interface components {
             note: string;
         };
         /**
+         * Ageing
+         * @description How membrane, filters, pump and sensors age. `figures` and the like are words; `answer` is what
+         *     `halocline health --json` says.
+         */
+        Ageing: {
+            /** Answer */
+            answer: {
+                [key: string]: components["schemas"]["JsonValue"];
+            };
+            /** Ask */
+            ask: string | null;
+            /** Evidence */
+            evidence: string[];
+            /** Figures */
+            figures: components["schemas"]["HealthFigure"][];
+            /** Sentence */
+            sentence: string;
+        };
+        /**
          * AlarmJournal
          * @description The alarms of now (null while nobody knows) and the steps recorded, newest first.
          */
@@ -947,7 +966,8 @@ export interface components {
         };
         /**
          * Health
-         * @description What the record has counted. `membrane` is null until it is computed, and `note` says so.
+         * @description What the record has counted, and how the plant ages. `membrane` is null where the settings on record allow no
+         *     comparison, and `note` says why.
          */
         Health: {
             /** Counters */
@@ -957,11 +977,22 @@ export interface components {
             /** Holes */
             holes: components["schemas"]["Hole"][];
             last_flush: components["schemas"]["Flushed"] | null;
-            /** Membrane */
-            membrane?: null;
+            membrane: components["schemas"]["Ageing"] | null;
             /** Note */
-            note: string;
+            note: string | null;
             record: components["schemas"]["RecordState"];
+        };
+        /**
+         * HealthFigure
+         * @description One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known).
+         */
+        HealthFigure: {
+            /** End */
+            end: string;
+            /** Name */
+            name: string;
+            /** Now */
+            now: string;
         };
         /**
          * Hole
@@ -977,6 +1008,7 @@ export interface components {
             /** To Seq */
             to_seq: number | null;
         };
+        JsonValue: unknown;
         /**
          * LastKnown
          * @description The last thing heard before the link was lost. It is past.

@@ -5,6 +5,7 @@ import { usePage } from "../page";
 import { Practice } from "../practice/Practice";
 import { taskNamed } from "../tasks/table";
 import { TaskList, TaskScreen } from "../tasks/Tasks";
+import { Ageing } from "./Ageing";
 import { Calibrations } from "./Calibrations";
 import { Checkup } from "./Checkup";
 import { LimitsInForce } from "./LimitsInForce";
@@ -89,7 +90,14 @@ function Overview() {
     <section class="paper" aria-label="Health">
       <h2>Health of the plant</h2>
       <Standing />
-      <Told said={said}>{(health) => <Clocks {...health} />}</Told>
+      <Told said={said}>
+        {(health) => (
+          <>
+            <Ageing membrane={health.membrane} note={health.note} />
+            <Clocks {...health} />
+          </>
+        )}
+      </Told>
       <Upkeep said={work} />
       <Checkup />
       <TaskList />

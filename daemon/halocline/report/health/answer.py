@@ -613,6 +613,11 @@ class _Answer:
     def _patterns(self, fit: Fit | None, named: Mapping[str, float], due: float) -> list[dict[str, Any]]:
         shares = {name: share for name, share in named.items() if name}
         nothing = shares.pop(NOTHING, 0.0)
+        # What fits no story is told as the nearest ones, never as certain.
+        told = sum(shares.values())
+        if told > 0.0:
+            near = 0.5 * named.get("", 0.0) / told
+            shares = {name: share * (1.0 + near) for name, share in shares.items()}
         shares["prefilter"] = due * nothing
         shares[NOTHING] = (1.0 - due) * nothing
         found: list[dict[str, Any]] = []

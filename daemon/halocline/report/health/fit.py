@@ -21,6 +21,7 @@ NOT_WORTH = 14.0
 """Courses whose best story is a million times less likely than the best of all are left out."""
 OUTLIER = 6.0
 WORTH_A_COURSE = 4.0
+NOT_SEEN = 3.0
 SEA_CHANGE_G_KG = 1.5
 """From one sea to the next salinity differs by more; within one it seldom does (common practice)."""
 
@@ -168,6 +169,8 @@ class Fit:
                     continue
                 log_weight, mean, covariance = _log_integral(course, chapter.mean, chapter.covariance)
                 log_weight += chapter.log_odds - math.log(count[kind] * len(chapter.story.courses))
+                if chapter.story.needs and chapter.story.needs not in course.scalars:
+                    log_weight -= NOT_SEEN
                 for name, (mu, variance) in chapter.scalars.items():
                     if name in course.scalars:
                         log_weight += _log_scalar(*course.scalars[name], mu, variance)

@@ -30,6 +30,8 @@ class Story:
     courses: tuple[Kind, ...]
     sizes: tuple[float, ...]
     causes: Mapping[str, Share]
+    needs: str = ""
+    """The scalar that shows it; without, another story does the same to flow and salt and is met more often."""
 
 
 NOTHING = "nothing"
@@ -64,22 +66,22 @@ STORIES: tuple[Story, ...] = (
         (0.10, 0.17, 0.27, 0.42, 0.65, 1.0),
         {"salt": Share(1.0), "water": Share(0.08, 0.06)},
     ),
-    Story("worn_pump", 0.02, ("ramp",), _FALL, {"feed": Share(1.0)}),
+    Story("worn_pump", 0.02, ("ramp",), _FALL, {"feed": Share(1.0)}, needs="feed"),
     Story("conductivity_drift", 0.03, ("ramp", "step"), _BOTH, {"cell": Share(1.0)}),
     Story("pressure_drift", 0.015, ("ramp", "step"), _ZERO, {"zero": Share(1.0)}),
     Story("pressure_drift", 0.01, ("ramp", "step"), _SPAN, {"span": Share(1.0)}),
     Story("flow_meter_drift", 0.02, ("ramp", "step"), _FALL, {"meter": Share(1.0)}),
-    Story("sea_salinity", 0.006, ("step",), (1.6, 2.2, 3.2, -1.6, -2.2, -3.2), {"sea": Share(1.0)}),
+    Story("sea_salinity", 0.02, ("step",), (1.6, 2.2, 3.2, -1.6, -2.2, -3.2), {"sea": Share(1.0)}),
     Story(
         "fouling",
-        0.004,
+        0.006,
         ("ramp",),
         _FALL,
         {
             "water": Share(1.0),
             "salt": Share(0.0, 0.25, 0.01),
-            "channel": Share(-2.5, 1.5),
-            "cell": Share(0.0, 0.0, 0.2),
+            "channel": Share(-2.5, 2.0),
+            "cell": Share(0.0, 0.0, 0.3),
         },
     ),
     # What fits no story still widens the answer.

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, JsonValue
 
 from halocline.link.snapshot import Values
 from halocline.report import public_types
@@ -185,15 +185,35 @@ class Flushed(BaseModel):
     measured: bool | None
 
 
+class HealthFigure(BaseModel):
+    """One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known)."""
+
+    name: str
+    now: str
+    end: str
+
+
+class Ageing(BaseModel):
+    """How membrane, filters, pump and sensors age. `figures` and the like are words; `answer` is what
+    `halocline health --json` says."""
+
+    sentence: str
+    figures: list[HealthFigure]
+    evidence: list[str]
+    ask: str | None
+    answer: dict[str, JsonValue]
+
+
 class Health(BaseModel):
-    """What the record has counted. `membrane` is null until it is computed, and `note` says so."""
+    """What the record has counted, and how the plant ages. `membrane` is null where the settings on record allow no
+    comparison, and `note` says why."""
 
     record: RecordState
     counters: dict[str, float]
     last_flush: Flushed | None
     holes: list[Hole]
-    membrane: None = None
-    note: str
+    membrane: Ageing | None
+    note: str | None
 
 
 class CheckLine(BaseModel):

@@ -10,20 +10,24 @@ from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse
 
+from halocline.physics.errors import OutOfRange, Unsolvable
 from halocline.plant import words
 from halocline.plant.command_definitions import UNTIL
 from halocline.plant.offer import need_of, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
+from halocline.report.health.latest import Latest
 from halocline.report.history import MAX_POINTS, HistoryError, history
 from halocline.report.http.context import Context, RefusedError, demand_reader
 from halocline.report.http.models import (
+    Ageing,
     AlarmJournal,
     AlarmStep,
     CalibrationsInForce,
     Events,
     Flushed,
     Health,
+    HealthFigure,
     Hole,
     Plan,
     PublicHistory,
@@ -60,6 +64,7 @@ def routes(context: Context) -> APIRouter:
     """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan, /offer."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
+    latest = Latest()
 
     async def read(request: Request, question: Callable[[], T]) -> T:
         demand_reader(context, request)
@@ -143,7 +148,7 @@ def routes(context: Context) -> APIRouter:
     @router.get("/health")
     async def get_health(request: Request) -> Health:
         """What the record has counted, and how the record itself is."""
-        return await read(request, lambda: _health(context))
+        return await read(request, lambda: _health(context, latest))
 
     @router.get("/calibrations")
     async def get_calibrations(request: Request) -> CalibrationsInForce:
@@ -307,8 +312,9 @@ def _work(context: Context, limit: int) -> WorkDone:
     )
 
 
-def _health(context: Context) -> Health:
+def _health(context: Context, latest: Latest) -> Health:
     journal = context.journal
+    membrane, note = _ageing(context, latest)
     flushed = journal.last_event("flush_ended")
     return Health(
         record=RecordState.model_validate(context.feed.recorder.status()),
@@ -322,5 +328,18 @@ def _health(context: Context) -> Health:
             measured=flushed.get("measured"),
         ),
         holes=[Hole.model_validate(hole) for hole in journal.holes(100)],
-        note=texts.NOT_ENOUGH_FOR_HEALTH,
+        membrane=membrane,
+        note=note,
     )
+
+
+def _ageing(context: Context, latest: Latest) -> tuple[Ageing | None, str | None]:
+    try:
+        said = latest.of(context.feed.record_path)
+    except (OutOfRange, Unsolvable) as error:
+        return None, texts.NO_COMPARISON.format(problem=error)
+    figures = [
+        HealthFigure(name=name, now=now, end=end) for name, now, end in words.health_figures(said, context.units)
+    ]
+    sentence, evidence = words.health_sentence(said["patterns"]), words.health_evidence(said)
+    return Ageing(sentence=sentence, figures=figures, evidence=evidence, ask=said["ask"], answer=said), None
