@@ -115,6 +115,33 @@ def test_what_is_missing_is_listed(halocline):
     assert json.loads(halocline("runs", "--holes", "--json")[1]) == {"holes": [], "unaccounted": []}
 
 
+@pytest.mark.parametrize(
+    ("hole", "said"),
+    [
+        ((6, None, "restart"), "control was started anew; what it told last before that, from number 6 on, may be "),
+        ((6, None, "damaged"), "what control told from number 6 on is missing, and how much that was is not known: "),
+        ((6, 9, "gone"), "numbers 6 to 9 are missing: control no longer had them"),
+        ((6, 6, "unreadable"), "number 6 is missing: the record could make no sense of what was told"),
+    ],
+)
+def test_each_kind_of_hole_is_a_plain_sentence(halocline, evening, hole, said):
+    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
+        connection.execute("INSERT INTO holes (boot, from_seq, to_seq, reason) SELECT id, ?, ?, ? FROM boots", hole)
+    status, out, _ = halocline("runs", "--holes")
+    assert status == 0
+    assert f"b1: {said}" in out
+
+
+def test_what_salvage_could_not_save_is_counted_in_rows_of_control(halocline, evening):
+    with contextlib.closing(sqlite3.connect(evening)) as connection, connection:
+        ((seq, rows),) = connection.execute("SELECT seq, rows FROM samples WHERE rows > 1 LIMIT 1").fetchall()
+        connection.execute("DELETE FROM samples WHERE seq = ?", (seq,))
+    aside = evening.rename(evening.with_name("record.sqlite3.damaged-1"))
+    status, out, _ = halocline("salvage", str(aside))
+    assert status == 0
+    assert f"{rows} rows or events that control told could not be saved; at rest up to ten such rows are one" in out
+
+
 def test_an_export_goes_to_standard_output_or_a_file(halocline, tmp_path):
     _, out, _ = halocline("export", "events")
     assert len(list(csv.DictReader(io.StringIO(out)))) == 8

@@ -88,7 +88,8 @@ def _salvage(arguments: argparse.Namespace) -> int:
     if saved.unreadable:
         print(f"{saved.unreadable} places could not be read.")
     if saved.lost:
-        print(f"{saved.lost} rows or events could not be saved; halocline runs --holes tells which.")
+        told = "rows or events that control told could not be saved; at rest up to ten such rows are one of the record"
+        print(f"{saved.lost} {told}. In the new file halocline runs --holes tells which.")
     print(f"To use it, end halocline, then: halocline restore {target} --data {damaged.parent}")
     return 0
 

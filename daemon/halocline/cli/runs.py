@@ -15,6 +15,7 @@ from halocline.plant.words.moments import minute_of
 from halocline.report.journal import MAX_LISTED, Journal, Run
 from halocline.report.opening import StoreError
 from halocline.report.public import run_message
+from halocline.report.texts import hole_text
 
 FIGURES: tuple[tuple[str, str], ...] = (
     ("lasted", "seconds"),
@@ -124,8 +125,7 @@ def _holes(journal: Journal, *, as_json: bool) -> int:
             what = "say something else than was written" if gap.altered else "are gone"
             print(f"{gap.boot or gap.of}: {gap.missing} from {gap.from_seq} to {gap.to_seq} {what} ({gap.of})")
         for hole in holes:
-            end = "an end nobody knows" if hole["to_seq"] is None else hole["to_seq"]
-            print(f"{hole['boot']}: from {hole['from_seq']} to {end} ({hole['reason']})")
+            print(f"{hole['boot']}: {hole_text(hole['from_seq'], hole['to_seq'], hole['reason'])}")
     return 0
 
 

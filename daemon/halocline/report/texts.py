@@ -130,6 +130,24 @@ NO_PAGE = "There is nothing under this address."
 NO_COMPARISON = "The settings on record allow no comparison: {problem}"
 
 
+HOLE_REASONS = {
+    "gone": "control no longer had them",
+    "damaged": "the record was damaged",
+    "unreadable": "the record could make no sense of what was told",
+}
+
+
+def hole_text(from_seq: int, to_seq: int | None, reason: str) -> str:
+    """What a hole of the record is, by the numbers that control gives its rows and events."""
+    if to_seq is None and reason == "restart":
+        return f"control was started anew; what it told last before that, from number {from_seq} on, may be missing"
+    why = HOLE_REASONS.get(reason, reason)
+    if to_seq is None:
+        return f"what control told from number {from_seq} on is missing, and how much that was is not known: {why}"
+    which = f"number {from_seq} is" if to_seq == from_seq else f"numbers {from_seq} to {to_seq} are"
+    return f"{which} missing: {why}"
+
+
 def age(age_s: float) -> str:
     """A time that has passed, in the largest unit that fits."""
     if age_s < 90:

@@ -48,7 +48,7 @@ ENERGY_FROM: Mapping[str | None, str] = {
     "battery": "inferred: what the battery gave beyond the boat's draw before the start",
     "configured": "assumed: the configured power for the time the pump ran",
     "both": "partly inferred from the battery, partly assumed from the configured power",
-    None: "not on record what it was inferred from; it may be the whole boat's",
+    None: "uncertain: how it was worked out is not on record, and the draw of the rest of the boat may be in it",
 }
 """What the energy of a run rests on: no sensor measures the pumps alone."""
 
