@@ -51,12 +51,30 @@ def test_the_salt_of_no_water_is_not_called_unmeasured() -> None:
         ("litres", 0.29, "at least 0.29 L"),
         ("peak_pressure_bar", 56.58, "at least 56.5 bar"),
         ("tds_worst_mg_l", 419.9, "at least 419 mg/L"),
-        ("energy_wh", 0.0, "at least 0 Wh"),
+        ("energy_wh", 0.0, "none on record"),
+        ("litres", 0.0, "none on record"),
+        ("litres", 1e-9, "none on record"),
+        ("tds_worst_mg_l", None, "no water to the tank is on record"),
+        ("overboard_l", None, "not on record"),
+        ("flush_l", None, "no flush on record"),
         ("tds_mean_mg_l", 419.9, "420 mg/L"),
     ],
 )
-def test_what_a_run_had_at_least_is_never_rounded_up(figure: str, value: float, text: str) -> None:
+def test_what_a_run_had_at_least_is_never_rounded_up(figure: str, value: float | None, text: str) -> None:
     assert words.run_figure(figure, {**NOTHING, figure: value}, cut_off=True) == text
+
+
+@pytest.mark.parametrize("producing_s", [0.0, 2.5])
+@pytest.mark.parametrize("litres", [None, 0.0])
+def test_of_a_run_cut_off_with_the_tank_open_it_is_never_said_that_nothing_went_in(
+    producing_s: float, litres: float | None
+) -> None:
+    figures = {**NOTHING, "producing_s": producing_s, "litres": litres, "energy_wh": 0.0}
+    of_the_tank = ("litres", "producing_s", "tds_mean_mg_l", "tds_worst_mg_l")
+    told = {name: words.run_figure(name, figures, cut_off=True) for name in of_the_tank}
+    assert not any(text.startswith(("at least 0", "no water", "none")) for text in told.values()), told
+    assert told["litres"] == "the tank was open; how much it got is not on record"
+    assert told["tds_worst_mg_l"] == "not on record"
 
 
 @given(st.floats(0.0, 1e6), st.sampled_from([figure.unit for figure in FIGURES.values()]))

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halocline.cli.main import main
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.rehearsal import scenario
@@ -15,6 +16,7 @@ from halocline.rehearsal.stage import Stage
 from halocline.report.journal import Journal
 from halocline.report.public import run_message
 from halocline.report.run_report import run_report
+from halocline.report.run_sheet import facts
 from halocline.report.store import Entry, Store
 
 REHEARSALS = Path(__file__).parents[1] / "rehearsals"
@@ -144,6 +146,39 @@ def test_a_run_that_was_cut_off_says_at_least_on_every_face(new_record):
     sheet = run_report(path, run, "Cagarra", UnitSettings())
     assert "at least 60 s" in sheet or "at least 1 min" in sheet
     assert "at least 61 bar" in sheet
+
+
+def test_a_run_cut_off_as_the_tank_opened_says_that_it_was_open_and_not_that_it_got_nothing(tmp_path, capsys):
+    """Rows wait a minute for their batch, a change of the state does not: killed within it, the record has the state
+    alone."""
+    path = tmp_path / "record.sqlite3"
+    last = {**row(2, 55.0, run="r1").content, "run": {"id": "r1", "litres": 0.0, "energy_wh": 0.4}}
+    opened = event(3, "state", **{"from": "diverting", "to": "producing", "why": {"id": "x"}})
+    with contextlib.closing(Store(path)) as store:
+        store.write([started(1), Entry("row", "b1", last), opened])
+        store.write([row(1, 0.0, boot="b2", state="standby")])
+    (run,) = Journal(path).runs()
+    told = dict(facts(run, UnitSettings()))
+    assert told["Into the tank"] == "the tank was open; how much it got is not on record"
+    assert told["Time into the tank"] == "the tank was open; for how long is not on record"
+    assert told["Salt, mean"] == told["Salt, worst in the tank"] == "not on record"
+    assert told["First cause"] == "none on record"
+    sheet = run_report(path, run, "Cagarra", UnitSettings())
+    assert "None on record." in sheet
+    for command in (["runs", "last"], ["runs"]):
+        assert main([*command, "--data", str(path.parent)]) == 0
+        out = capsys.readouterr().out
+        assert not any(said in out for said in ("at least 0", "no water", "≥ 0 "))
+
+
+def test_the_time_into_the_tank_of_a_run_cut_off_is_that_of_its_states(new_record):
+    path = new_record()
+    states = [(3, "producing"), (10, "diverting"), (20, "producing")]
+    with contextlib.closing(Store(path)) as store:
+        store.write([started(1), *(event(seq, "state", to=to) for seq, to in states), row(30, 55.0, run="r1")])
+        store.write([row(1, 0.0, boot="b2", state="standby")])
+    (run,) = Journal(path).runs()
+    assert run.figures["producing_s"] == 17.0
 
 
 def test_a_run_cut_off_before_its_first_row_lasted_at_least_until_the_last_thing_that_was_said(new_record):

@@ -15,6 +15,7 @@ from halocline.plant.words.moments import minute_of
 from halocline.report.journal import MAX_LISTED, Journal, Run
 from halocline.report.opening import StoreError
 from halocline.report.public import run_message
+from halocline.report.run_sheet import ended
 from halocline.report.texts import hole_text
 
 FIGURES: tuple[tuple[str, str], ...] = (
@@ -82,7 +83,7 @@ def _tell(run: Run, units: UnitSettings, *, as_json: bool) -> int:
     print(f"Run {run.id} ({run.run}){', SIMULATED' if run.simulated else ''}")
     for name, text in (
         ("started", minute_of(run.started_s)),
-        ("ended", "goes on" if goes_on else minute_of(run.ended_s)),
+        ("ended", ended(run)),
         ("asked by", _asked_by(run)),
         ("why it ended", "–" if goes_on else words.reason(dict(run.why or {}), units)),
     ):
@@ -146,6 +147,6 @@ def _table(runs: Sequence[Run], units: UnitSettings) -> list[str]:
 def _short(run: Run, figure: str, units: UnitSettings) -> str:
     """≥ where nobody told the end of the run."""
     value, least = run.figures[figure], run.cut_off and words.FIGURES[figure].grows
-    if value is None:
+    if value is None or (least and value <= 0.0):
         return "–"
     return ("≥ " if least else "") + words.quantity(value, words.FIGURES[figure].unit, units, down=least)

@@ -74,6 +74,18 @@ class Chronicle:
             """,
             {"boot": boot},
         )
+        # The tank may have been open after the last row: rows wait for their batch, changes of the state do not.
+        self._connection.execute(
+            """
+            WITH spans AS (
+                SELECT mono_s, json_extract(body, '$.to') AS state, lead(mono_s) OVER (ORDER BY seq) AS until_s
+                FROM events WHERE boot = :boot AND kind = 'state' AND json_valid(body))
+            UPDATE runs SET producing_s = (SELECT sum(max(coalesce(until_s, ended_mono_s, mono_s) - mono_s, 0.0))
+                FROM spans WHERE state = 'producing' AND mono_s >= started_mono_s)
+            WHERE boot = :boot AND why IS NULL
+            """,
+            {"boot": boot},
+        )
         self._connection.execute(
             "UPDATE runs SET why = ? WHERE boot = ? AND why IS NULL",
             (json.dumps({"id": CUT_OFF, "values": {}}), boot),

@@ -169,7 +169,7 @@ def _converted(point: Bucket, convert: Any) -> Bucket:
 def _alarms(alarms: Sequence[AlarmChange], run: Run, units: UnitSettings) -> str:
     came = [alarm for alarm in alarms if alarm.state == "unacknowledged"]
     if not came:
-        return "<h2>Alarms</h2><p>None.</p>"
+        return f"<h2>Alarms</h2><p>{'None on record.' if run.cut_off else 'None.'}</p>"
     rows = []
     for alarm in came[:ALARMS_SHOWN]:
         at_s = (alarm.mono_s or 0.0) - (run.started_mono_s or 0.0)

@@ -29,7 +29,7 @@ def facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
         return words.run_figure(figure, run.figures, units, going_on=run.why is None, cut_off=run.cut_off)
 
     yield "Started", minute_of(run.started_s)
-    yield "Ended", "goes on" if run.why is None else minute_of(run.ended_s)
+    yield "Ended", ended(run)
     yield "Lasted", told("seconds")
     yield "Into the tank", told("litres")
     yield "Overboard", told("overboard_l")
@@ -40,8 +40,16 @@ def facts(run: Run, units: UnitSettings) -> Iterator[tuple[str, str]]:
     yield "Energy of the pumps", told("energy_wh")
     yield "Energy for each volume", _for_each_volume(run, units)
     yield "Time into the tank", told("producing_s")
-    first_out = "none" if run.first_out is None else words.alarm_name(run.first_out)
+    none = "none on record" if run.cut_off else "none"
+    first_out = none if run.first_out is None else words.alarm_name(run.first_out)
     yield "First cause", first_out
+
+
+def ended(run: Run) -> str:
+    """When it ended; of one that was cut off only the last moment that is on record is known."""
+    if run.why is None:
+        return "goes on"
+    return f"{minute_of(run.ended_s)} or later" if run.cut_off and run.ended_s is not None else minute_of(run.ended_s)
 
 
 def _for_each_volume(run: Run, units: UnitSettings) -> str:

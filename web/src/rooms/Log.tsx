@@ -20,8 +20,10 @@ function RunLine({ run }: { run: RunRecord }) {
       <a class="entry" href={`#/log/${run.id}`}>
         <span class="entry-when">{moment(run.started)}</span>
         <span class="entry-main">
-          {run.cut_off && "at least "}
-          <strong>{withUnit(run.litres, "volume", units)}</strong>
+          {run.cut_off && run.litres ? "at least " : ""}
+          <strong>
+            {run.cut_off && !run.litres ? "no litres on record" : withUnit(run.litres, "volume", units)}
+          </strong>
           {run.tds_mean_mg_l != null && ` at ${withUnit(run.tds_mean_mg_l, "salt", units)}`}
           {run.seconds != null && `, ${duration(run.seconds)}`}
           {run.energy_wh != null && `, ${withUnit(run.energy_wh, "energy", units)}`}

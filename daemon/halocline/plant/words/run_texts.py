@@ -12,6 +12,10 @@ NOT_FLUSHED = "no flush on record"
 NOT_MEASURED = "not measured"
 AT_LEAST = "at least "
 NO_WATER = "no water went to the tank"
+NONE_ON_RECORD = "none on record"
+NO_WATER_ON_RECORD = "no water to the tank is on record"
+TANK_WAS_OPEN = "the tank was open; how much it got is not on record"
+TANK_OPEN_FOR = "the tank was open; for how long is not on record"
 
 
 class Figure(NamedTuple):
@@ -23,12 +27,14 @@ class Figure(NamedTuple):
     """Whether there is nothing to measure unless water went to the tank."""
     grows: bool = True
     """Whether a run that goes on can only have more of it."""
+    of_an_open_tank: str = ""
+    """What is said of a run that was cut off when the tank was open already and nothing of it is on record."""
 
 
 FIGURES: Mapping[str, Figure] = {
     "seconds": Figure("s"),
-    "producing_s": Figure("s"),
-    "litres": Figure("L"),
+    "producing_s": Figure("s", of_an_open_tank=TANK_OPEN_FOR),
+    "litres": Figure("L", of_an_open_tank=TANK_WAS_OPEN),
     "overboard_l": Figure("L"),
     "flush_l": Figure("L", NOT_FLUSHED),
     "tds_mean_mg_l": Figure("mg/L", NOT_MEASURED, of_the_tank=True, grows=False),
@@ -67,11 +73,28 @@ def run_figure(
     cut_off: bool = False,
 ) -> str:
     """One of a run's figures as people read it; where it has no number, why not. Of a run that was cut off nobody
-    told the end, so it had at least as much."""
+    told the end, so it had at least as much, and what is not on record it may have had all the same."""
     figure, value = FIGURES[name], figures.get(name)
+    if cut_off:
+        return _of_a_cut_off(figure, value, figures, units)
     if value is not None:
-        least = cut_off and figure.grows
-        return f"{AT_LEAST if least else ''}{quantity(value, figure.unit, units, down=least)}"
+        return quantity(value, figure.unit, units)
     if going_on:
         return GOES_ON
     return NO_WATER if figure.of_the_tank and figures.get("litres") == 0 else figure.without
+
+
+def _of_a_cut_off(
+    figure: Figure, value: float | None, figures: Mapping[str, float | None], units: UnitSettings | None
+) -> str:
+    opened = figures.get("producing_s") is not None
+    least = "" if value is None else quantity(value, figure.unit, units, down=figure.grows)
+    if least and not (figure.grows and least == quantity(0.0, figure.unit, units, down=True)):
+        return f"{AT_LEAST if figure.grows else ''}{least}"
+    if opened and figure.of_an_open_tank:
+        return figure.of_an_open_tank
+    if value is not None:
+        return NONE_ON_RECORD
+    if figure.of_the_tank:
+        return NOT_ON_RECORD if opened or figures.get("litres") else NO_WATER_ON_RECORD
+    return figure.without
