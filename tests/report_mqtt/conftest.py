@@ -143,12 +143,14 @@ class Broker:
 
 
 class DeafWire:
-    """Stands between client and broker; while `deaf`, nothing that is published comes through to the client."""
+    """Stands between client and broker; while `deaf`, nothing that is published comes through to the client, and the
+    next `loses` confirmations do not."""
 
-    PUBLISH = 3
+    PUBLISH, PUBACK = 3, 4
 
     def __init__(self, port):
         self.deaf = False
+        self.loses = 0
         self._broker = ("127.0.0.1", port)
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = self._listener.getsockname()[1]
@@ -185,7 +187,10 @@ class DeafWire:
                     if not byte[0] & 0x80:
                         break
                 body = stream.read(length)
-                if not (self.deaf and first[0] >> 4 == self.PUBLISH):
+                kind = first[0] >> 4
+                if self.loses and kind == self.PUBACK:
+                    self.loses -= 1
+                elif not (self.deaf and kind == self.PUBLISH):
                     sink.sendall(head + body)
 
     def close(self):
@@ -193,9 +198,9 @@ class DeafWire:
 
 
 class Listener:
-    """Another client on the boat's network: hears everything below the prefix, checks each against its schema."""
+    """Another client on the boat's network: hears what is below the prefix, checks each against its schema."""
 
-    def __init__(self, port, user=None):
+    def __init__(self, port, user=None, topics=("#",)):
         self._heard = queue.SimpleQueue()
         self._ready = queue.SimpleQueue()
         self._all = []
@@ -204,7 +209,7 @@ class Listener:
         )
         if user:
             client.username_pw_set(user)
-        client.on_connect = lambda client, *_: client.subscribe(f"{PREFIX}/#", qos=1)
+        client.on_connect = lambda client, *_: client.subscribe([(f"{PREFIX}/{topic}", 1) for topic in topics])
         client.on_subscribe = lambda *_: self._ready.put(True)
         client.on_message = lambda _client, _data, message: self._heard.put(message)
         client.connect("127.0.0.1", port)
@@ -280,8 +285,8 @@ def broker(tmp_path):
 def listen(broker):
     listeners = []
 
-    def listen(user=None):
-        listeners.append(Listener(broker.port, user))
+    def listen(user=None, **more):
+        listeners.append(Listener(broker.port, user, **more))
         return listeners[-1]
 
     yield listen

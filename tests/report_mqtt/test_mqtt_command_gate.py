@@ -64,6 +64,20 @@ def test_the_same_nonce_passes_once():
     assert isinstance(gate.judge(silence(nonce="n2"), NOON_S), Order)
 
 
+def test_a_stop_passes_as_often_as_it_comes():
+    gate = Gate()
+    again = sent(command="stop", nonce="n1")
+    assert all(isinstance(gate.judge(again, NOON_S), Order) for _ in range(3))
+    assert not gate.dropped
+
+
+def test_an_order_that_found_no_place_may_come_again():
+    gate = Gate()
+    assert gate.flooded(gate.judge(silence(), NOON_S)) == Refusal("flooded", "silence", "n1")
+    assert isinstance(gate.judge(silence(), NOON_S), Order)
+    assert gate.dropped == {"flooded": 1}
+
+
 def test_nonces_kept_are_bounded():
     gate = Gate()
     for number in range(NONCES_KEPT + 1):

@@ -77,6 +77,25 @@ def test_a_word_lost_between_two_that_came_is_doubt_for_five_seconds():
     assert echo.deaf_s(5.0) == pytest.approx(1.0), "some come through: a new connection would not help"
 
 
+def test_a_crowd_between_two_words_that_came_is_doubt_for_five_seconds():
+    echo = listening()
+    echo.heard(echo.due(0.0))
+    echo.crowded(1.0)
+    assert not echo.hears(1.0)
+    echo.heard(echo.due(EVERY_S))
+    assert not echo.hears(1.0 + HEARD_WITHIN_S)
+    assert echo.hears(1.1 + HEARD_WITHIN_S)
+
+
+def test_a_word_lost_before_a_crowd_does_not_shorten_the_doubt():
+    echo = listening()
+    echo.due(0.0)
+    word = echo.due(EVERY_S)
+    echo.crowded(EVERY_S + 1.0)
+    echo.heard(word)
+    assert not echo.hears(HEARD_WITHIN_S + 1.0)
+
+
 @given(st.lists(st.floats(0.0, 20.0) | st.none(), min_size=1, max_size=40))
 def test_hearing_means_that_a_word_of_the_last_five_seconds_has_come_back_and_none_was_lost(delays):
     """`delays`: after how long each word comes back at the soonest, in their order; None if it never does."""

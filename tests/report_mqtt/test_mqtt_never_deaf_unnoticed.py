@@ -14,6 +14,12 @@ NOTICED_S = HEARD_WITHIN_S + 2.0
 HEALED_S = DEAF_AFTER_S + 10.0
 """Given up, one second until the next try, let in."""
 
+REPEATED_S = 2.0
+"""How long a hand waits for the answer before it publishes its stop again."""
+ANSWERED_S = 20.0
+RENEWED_S = 15.0 + HEALED_S
+"""After `keepalive_s`, if the broker has dropped confirmations too."""
+
 numbers = count()
 
 
@@ -191,3 +197,46 @@ def test_a_stop_is_heard_through_any_flood(publish, listen, control, until):
         hostile.close()
     assert publisher.health().connections == 1
     until(lambda: publisher.health().hearing)
+
+
+@pytest.mark.parametrize("limit", ["max_queued_messages 100", "max_queued_messages 1000"])  # mosquitto 1 and 2
+def test_a_stop_that_the_broker_drops_in_a_flood_is_never_lost_under_online(publish, broker, listen, until, limit):
+    """A broker confirms a stop to who publishes it and then drops it, for its queue for the plant is full. While that
+    happens it says offline, and a hand that repeats its stop until it is answered gets its answer."""
+    broker.start_anew(limit)
+    publisher = publish(accept_commands=True)
+    hand, hostile = listen(topics=("status", "answer")), listen(topics=("answer",))
+    for _ in range(2):
+        until(lambda: publisher.health().hearing and publisher.health().problem is None, RENEWED_S)
+        hand.wait_for("status", online, RENEWED_S)
+        hand.forget()
+        for _ in range(3000):
+            hostile.send(b"x" * 4_000, qos=0)
+        hostile.say(b"x")
+        began_s, answered = time.monotonic(), False
+        while not answered:
+            nonce = f"again-{next(numbers)}"
+            hand.say({"command": "stop", "nonce": nonce})
+            repeat_s = time.monotonic() + REPEATED_S
+            while not answered and time.monotonic() < repeat_s:
+                time.sleep(0.02)
+                answered = any(answer["nonce"] == nonce for answer in hand.payloads("answer"))
+            assert time.monotonic() - began_s < ANSWERED_S
+            if not answered:
+                hand.wait_for("status", offline, NOTICED_S - REPEATED_S)
+                assert offline(hand.payloads("status")[-1])
+        hand.forget()
+
+
+def test_a_confirmation_that_the_broker_drops_is_made_good(publish, listen, until, wire):
+    publisher = publish(port=wire.port, keepalive_s=10.0)
+    listener = listen()
+    listener.wait_for("status", online)
+    listener.forget()
+    wire.loses = 1
+    listener.wait_for("status", offline, NOTICED_S + 5.0)
+    assert publisher.health().connections == 1
+    listener.forget()
+    listener.wait_for("status", online, HEALED_S)
+    assert publisher.health().connections == 2
+    listener.wait_for("now")

@@ -13,6 +13,7 @@ from halocline.report.mqtt.connection import Confirmed, Down, Heard, Up
 from halocline.report.mqtt.courier import ORDERS_WAITING, Courier
 from halocline.report.mqtt.echo import DEAF_AFTER_S, EVERY_S, HEARD_WITHIN_S
 from halocline.report.mqtt.gate import Order, Sent
+from halocline.report.mqtt.outbox import OLD_AFTER_S
 from halocline.report.mqtt.publisher import Publisher
 
 
@@ -24,6 +25,7 @@ class Line:
         self.subscriptions = subscriptions
         self.news = queue.SimpleQueue()
         self.overflowed = 0
+        self.crowded = False
         self.window = 20
         self.hearing = True
         self.ended = False
@@ -168,7 +170,7 @@ def test_a_broker_that_confirms_nothing_is_given_up_after_one_keepalive(bench):
     assert bench.publisher.health().connected
     bench.turn(15.2)
     assert not bench.publisher.health().connected
-    assert "no longer confirms anything" in bench.publisher.health().problem
+    assert "has not confirmed what was published; it has stalled" in bench.publisher.health().problem
     assert len(bench.lines[0].published) < 10
 
 
@@ -232,6 +234,19 @@ def test_a_flood_of_commands_is_refused_beyond_what_may_wait():
     bench.turn()
     assert bench.publisher.health().commands_dropped == {"flooded": 30 - ORDERS_WAITING}
     assert any(topic.endswith("/answer") and b"Send it again" in payload for topic, payload in bench.line.published)
+
+
+def test_a_command_that_comes_again_is_carried_out_once_and_answered_each_time():
+    bench = Bench(accept_commands=True)
+    bench.let_in()
+    again = Heard("halocline/cagarra/command", Sent(b'{"command":"start","nonce":"n1"}', expiry_s=10))
+    for _ in range(3):
+        bench.line.news.put(again)
+        bench.turn(0.2)
+    answers = [payload for topic, payload in bench.line.published if topic.endswith("/answer")]
+    assert len(answers) == 3
+    assert len(set(answers)) == 1
+    assert bench.publisher.health().commands_dropped == {"not_allowed": 1, "repeated": 2}
 
 
 def carried(send, orders):
@@ -335,6 +350,44 @@ def test_a_deafness_that_no_new_connection_heals_costs_the_telemetry_little(list
     assert away_s < 60.0
     assert 5 < len(listening.lines) < 40
     assert not any("online" in said(line) for line in listening.lines)
+
+
+def test_a_flood_is_doubt_at_once_and_until_it_is_over(listening):
+    listening.let_in()
+    listening.turn(10.0)
+    for _ in range(4):
+        assert said(listening.line)[-1] in {"online", "offline"}
+        listening.line.crowded = True
+        listening.turn(0.2)
+        assert said(listening.line)[-1] == "offline"
+        listening.turn(3.0)
+        assert said(listening.line)[-1] == "offline"
+    assert "Repeat a stop until it is answered" in listening.publisher.health().problem
+    listening.turn(HEARD_WITHIN_S)
+    assert said(listening.line)[-1] == "online"
+    assert listening.publisher.health().problem is None
+    assert len(listening.lines) == 1
+
+
+@pytest.mark.parametrize("accepting", [False, True])
+def test_a_confirmation_that_was_dropped_is_noticed_and_the_connection_left(accepting, aboard):
+    bench = Bench(accept_commands=accepting)
+    bench.publisher._snapshots = aboard.public
+    bench.let_in()
+    bench.turn(30.0)
+    line, line.confirming = bench.line, False
+    before = len(line.published)
+    while len(line.published) == before:
+        bench.turn(0.2)
+    line.confirming = True
+    assert said(line)[-1] == "online"
+    bench.turn(OLD_AFTER_S + 0.4)
+    assert said(line)[-1] == "offline"
+    assert "more than 5 s ago" in bench.publisher.health().problem
+    bench.turn(line.account.keepalive_s - OLD_AFTER_S)
+    assert line.abandoned
+    bench.turn(1.4)
+    assert len(bench.lines) == 2
 
 
 @given(st.lists(st.tuples(st.booleans(), st.integers(1, 60)), min_size=1, max_size=12))

@@ -60,6 +60,10 @@ def test_the_page_gives_the_numbers_of_the_code():
     assert f'every {echo.EVERY_S:.0f} s, `{{"echo"' in TOPICS
     assert f"within the last {echo.HEARD_WITHIN_S:.0f} s" in TOPICS
     assert f"after {echo.DEAF_AFTER_S:.0f} s (a command" in TOPICS
+    assert f"more than {connection.CROWD_PER_S:.0f} messages" in TOPICS
+    assert f"for another {echo.HEARD_WITHIN_S:.0f} s" in TOPICS
+    assert f"more than {outbox.OLD_AFTER_S:.0f} s for its confirmation" in TOPICS
+    assert f"last {outbox.ANSWERS_REMEMBERED} answers" in TOPICS
     assert f"largest packet of {connection.LARGEST_PACKET_BYTES // 1024} kB" in TOPICS
     assert MqttSettings().enabled is False
 

@@ -22,6 +22,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from halocline.link.peers import Allowance
 from halocline.report.mqtt import texts
 from halocline.report.mqtt.gate import LARGEST_BYTES, Sent
 from halocline.report.mqtt.lanes import Lanes
@@ -31,6 +32,11 @@ LARGEST_PACKET_BYTES = 16 * 1024
 
 MESSAGES_WAITING = 600
 """More than the lanes let through in a second."""
+
+CROWD_PER_S = 100.0
+"""More in a second is a flood. A broker that drops what it cannot deliver has first filled its queue for us, and that
+queue comes out of the wire in one go: 1000 messages in mosquitto 2 unless set otherwise, 100 in mosquitto 1
+(`max_queued_messages` in mosquitto.conf(5)). So whatever was lost in them, this many are seen."""
 
 IN_FLIGHT = 20
 """Publications on their way at once, unless the broker asks for fewer: what it is sent beyond its wish ends the
@@ -122,10 +128,12 @@ class Connection:
     def __init__(self, account: Account, subscriptions: tuple[Subscription, ...]) -> None:
         self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
         self.overflowed = 0
+        self.crowded = False
         self.window = IN_FLIGHT
         self._largest_bytes: int | None = None
         self._not_sent = 0
         self._lanes = Lanes(time.monotonic())
+        self._crowd = Allowance(CROWD_PER_S, time.monotonic())
         self._commands = {topic for topic, own in subscriptions if own}
         self._subscriptions = subscriptions
         self._thread: threading.Thread | None = None
@@ -240,8 +248,10 @@ class Connection:
                 self.news.put(SubscriptionRefused(str(reason)))
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
-        payload = message.payload
-        taken = self._lanes.take(payload, time.monotonic(), commands=message.topic in self._commands)
+        payload, now_s = message.payload, time.monotonic()
+        if not self._crowd.take(now_s):
+            self.crowded = True
+        taken = self._lanes.take(payload, now_s, commands=message.topic in self._commands)
         if not taken or self.news.qsize() >= MESSAGES_WAITING:
             self.overflowed += 1
             return

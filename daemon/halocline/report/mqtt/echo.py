@@ -66,12 +66,23 @@ class Echo:
             if older == word:
                 self._newest_s = sent_s
                 return
-            self._lost_s = sent_s
+            self._doubt(sent_s)
+
+    def crowded(self, now_s: float) -> None:
+        """More came at once than a broker may keep for us: between two words it may have dropped a stop unseen."""
+        self._doubt(now_s)
+
+    def _doubt(self, at_s: float) -> None:
+        self._lost_s = at_s if self._lost_s is None else max(self._lost_s, at_s)
 
     def hears(self, now_s: float) -> bool:
-        """Whether something that is at most `HEARD_WITHIN_S` old has come through, and nothing of that age was lost:
-        a broker that cannot keep up with a flood drops messages, and the next may be a stop."""
-        return _within(self._newest_s, now_s) and not _within(self._lost_s, now_s)
+        """Whether something that is at most `HEARD_WITHIN_S` old has come through, and nothing of that age was lost or
+        may have been: a broker that cannot keep up with a flood drops messages, and the next may be a stop."""
+        return _within(self._newest_s, now_s) and not self.doubts(now_s)
+
+    def doubts(self, now_s: float) -> bool:
+        """Whether something that is at most `HEARD_WITHIN_S` old was lost, or may have been."""
+        return _within(self._lost_s, now_s)
 
     def deaf_s(self, now_s: float) -> float:
         """For how long nothing has come through: since the newest word that has, or since the connection began."""

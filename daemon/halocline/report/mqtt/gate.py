@@ -60,7 +60,7 @@ class _Malformed(ValueError):
 class Gate:
     """Judges what comes in and counts what is dropped. `added` are the owner's further commands.
 
-    `stop` alone may come without nonce and time: to stop is safe at any moment.
+    `stop` alone may come without nonce and time, and as often as anybody likes: to stop is safe at any moment.
     """
 
     def __init__(self, added: Iterable[str] = ()) -> None:
@@ -75,6 +75,13 @@ class Gate:
             self.dropped[judged.why] += 1
         return judged
 
+    def flooded(self, order: Order) -> Refusal:
+        """An order that found no place; it was not carried out, so the same message may come again."""
+        self.dropped["flooded"] += 1
+        if order.nonce is not None:
+            self._nonces.remove(order.nonce)
+        return Refusal("flooded", order.command, order.nonce)
+
     def _judge(self, sent: Sent, wall_s: float | None) -> Order | Refusal:
         if sent.retained:
             return Refusal("retained")
@@ -85,7 +92,8 @@ class Gate:
             order = _order(content)
         except _Malformed:
             return Refusal("malformed")
-        if order.nonce is not None and order.nonce in self._nonces:
+        # A stop is never a repetition: to stop again is safe, and the one before may not have reached control.
+        if order.command != "stop" and order.nonce in self._nonces:
             return Refusal("repeated", order.command, order.nonce)
         if order.nonce is not None:
             self._nonces.append(order.nonce)

@@ -18,6 +18,7 @@ from halocline.report.public import iso
 
 EVENTS_KEPT = 1000
 ANSWERS_KEPT = 16
+ANSWERS_REMEMBERED = 100
 AT_A_TIME = 10
 ALARMS_KNOWN = 300
 NOW_EVERY_S = 1.0
@@ -92,6 +93,7 @@ class Outbox:
         self.heard = True
         self.events = Ring("event", EVENTS_KEPT)
         self.answers = Ring("answer", ANSWERS_KEPT)
+        self._given: dict[str, bytes] = {}
 
     def take_snapshot(self, public: Payload, now_s: float) -> None:
         """The newest public snapshot replaces the one before."""
@@ -111,7 +113,19 @@ class Outbox:
         self, command: str | None, nonce: str | None, *, accepted: bool, reasons: list[dict[str, str]], now_s: float
     ) -> None:
         """What became of a command."""
-        self.answers.put(encode(payloads.answer(self._head(now_s), command, nonce, accepted=accepted, reasons=reasons)))
+        answer = payloads.answer(self._head(now_s), command, nonce, accepted=accepted, reasons=reasons)
+        payload = encode(answer)
+        if nonce is not None:
+            self._given[nonce] = payload
+            if len(self._given) > ANSWERS_REMEMBERED:
+                self._given.pop(next(iter(self._given)), None)
+        self.answers.put(payload)
+
+    def answer_again(self, nonce: str | None) -> None:
+        """A command came once more: its answer may have been lost. Nothing if it has had none yet."""
+        given = self._given.get(nonce or "")
+        if given is not None:
+            self.answers.put(given)
 
     def count_commands_dropped(self, dropped: Mapping[str, int]) -> None:
         """What the next status says about commands that were none."""
@@ -151,9 +165,9 @@ class Outbox:
         return max((now_s - sent_s for sent_s, _ in self._in_flight.values()), default=0.0)
 
     def online(self, now_s: float) -> bool:
-        """Whether what is published is alive (snapshots keep coming and control is behind them) and a command would be
-        `heard`."""
-        if self._newest is None or not self.heard:
+        """Whether what is published is alive (snapshots keep coming and control is behind them) and confirmed by the
+        broker, and a command would be `heard`. What is not confirmed is not published anew over this connection."""
+        if self._newest is None or not self.heard or self.unconfirmed_s(now_s) > OLD_AFTER_S:
             return False
         public, heard_s, _ = self._newest
         return now_s - heard_s <= OLD_AFTER_S and (public.get("link") or {}).get("control") == "live"

@@ -25,7 +25,7 @@ from halocline.report.mqtt.connection import (
 from halocline.report.mqtt.courier import Courier, SendCommand
 from halocline.report.mqtt.echo import DEAF_AFTER_S, HEARD_WITHIN_S, Echo
 from halocline.report.mqtt.gate import Gate, Order, Refusal
-from halocline.report.mqtt.outbox import Outbox, Post
+from halocline.report.mqtt.outbox import OLD_AFTER_S, Outbox, Post
 from halocline.report.mqtt.payloads import Payload, last_will
 from halocline.report.mqtt.topics import slug, topics_of
 
@@ -37,7 +37,7 @@ BACKOFF_FIRST_S = 1.0
 BACKOFF_LAST_S = 120.0
 FAREWELL_S = 0.7
 ANSWERED = frozenset({"not_allowed", "stale"})
-"""The others are either no command or have had their answer."""
+"""The others are no command, or one whose answer is given once more."""
 
 log = logging.getLogger(__name__)
 
@@ -98,7 +98,7 @@ class Publisher:
         self._outbox = Outbox(self.topics, boat, units)
         self._outbox.heard = not self._accepting
         self._echo = Echo()
-        self._deaf_told = False
+        self._problem_told = False
         self._bears_deafness_s = DEAF_AFTER_S
         self._gate = Gate(settings.commands)
         self._courier = Courier(send_command, self._answered, units)
@@ -298,9 +298,10 @@ class Publisher:
                 log.warning(texts.RETAINED_COMMAND.format(topic=self.topics.command))
             if judged.why in ANSWERED:
                 self._refuse(judged)
+            elif judged.why == "repeated":
+                self._outbox.answer_again(judged.nonce)
         elif not self._courier.offer(judged):
-            self._gate.dropped["flooded"] += 1
-            self._refuse(Refusal("flooded", judged.command, judged.nonce))
+            self._refuse(self._gate.flooded(judged))
 
     def _refuse(self, refusal: Refusal) -> None:
         reasons = [{"id": refusal.why, "text": texts.REFUSALS[refusal.why]}]
@@ -317,23 +318,40 @@ class Publisher:
             connection.overflowed = 0
         self._outbox.count_commands_dropped(self._gate.dropped)
         if self._accepting:
-            self._listen_for_echo(connection)
+            self._outbox.heard = self._hearing(connection)
+        self._tell_problem()
         room = max(0, connection.window - len(self._on_their_way))
         for post in self._outbox.due(self._clock(), room, spare=connection.window // 10):
             mid = connection.publish(post.topic, post.payload, retain=post.retain)
             if mid is not None:
                 self._on_their_way[mid] = post
 
-    def _listen_for_echo(self, connection: Connection) -> None:
+    def _hearing(self, connection: Connection) -> bool:
         """Says a word under `command`, and learns from those that have come back whether commands would."""
         now_s = self._clock()
+        if connection.crowded:
+            connection.crowded = False
+            self._echo.crowded(now_s)
         word = self._echo.due(now_s)
         if word is not None:
             connection.murmur(self.topics.command, word, lives_s=int(HEARD_WITHIN_S))
-        self._outbox.heard = self._echo.hears(now_s)
-        if self._outbox.heard:
-            self._problem, self._deaf_told = None, False
-        elif self._echo.deaf_s(now_s) > HEARD_WITHIN_S:
-            self._problem = texts.DEAF_NOW.format(where=self._account.where, prefix=self.topics.prefix)
-            log.log(logging.DEBUG if self._deaf_told else logging.WARNING, self._problem)
-            self._deaf_told = True
+        return self._echo.hears(now_s)
+
+    def _why_not_online(self, now_s: float) -> str | None:
+        """What keeps this connection from being believed, for people."""
+        if self._accepting and self._echo.deaf_s(now_s) > HEARD_WITHIN_S:
+            return texts.DEAF_NOW.format(where=self._account.where, prefix=self.topics.prefix)
+        if self._accepting and self._echo.doubts(now_s):
+            return texts.IN_DOUBT.format(where=self._account.where, prefix=self.topics.prefix)
+        if self._outbox.unconfirmed_s(now_s) > OLD_AFTER_S:
+            return texts.UNCONFIRMED.format(where=self._account.where, seconds=OLD_AFTER_S)
+        return None
+
+    def _tell_problem(self) -> None:
+        """Once in the log, until all was well again."""
+        self._problem = self._why_not_online(self._clock())
+        if self._problem is not None:
+            log.log(logging.DEBUG if self._problem_told else logging.WARNING, self._problem)
+            self._problem_told = True
+        elif self._outbox.heard:
+            self._problem_told = False

@@ -24,7 +24,7 @@ NO_CONNECTION = "no connection"
 BROKEN = "the connection broke"
 BROKEN_BY = "{why} while {topic} was on its way, {bytes} bytes: does the broker limit the size of a message?"
 NO_ANSWER = "it does not answer"
-STALLED = "it took the connection but no longer confirms anything"
+STALLED = "it has not confirmed what was published; it has stalled, or dropped the confirmation in a flood"
 THREAD_ENDED = "the network thread has ended"
 STUMBLED = "an error of the program, see its log"
 DEAF = "what is published under command does not come back from it"
@@ -32,6 +32,16 @@ DEAF_NOW = (
     "The broker at {where} takes what is published, but commands do not come back from it, so a stop given there does "
     "not arrive and status says offline. Stop on the plant's page or at the plant. If it stays so, look at the access "
     "rules of the broker: {prefix}/command has to be readable and writable for this user."
+)
+IN_DOUBT = (
+    "The broker at {where} drops messages, or may, because so many are published there; a stop may be among them, so "
+    "status says offline. Repeat a stop until it is answered, or stop on the plant's page or at the plant. If it stays "
+    "so, find out which client floods {prefix}."
+)
+UNCONFIRMED = (
+    "The broker at {where} has not confirmed what was published more than {seconds:.0f} s ago, so status says offline. "
+    "The connection is made anew if that lasts. If it stays so, look whether the broker is overloaded, and which "
+    "client floods it."
 )
 TOO_LARGE = "larger than the {bytes} bytes it takes"
 REFUSED = (
