@@ -55,7 +55,7 @@ def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
 @given(
     identifier=st.sampled_from(sorted({*SENTENCE_TEXTS, "tripped"} - {"standby_ready"})),
     state=st.sampled_from([state.value for state in State]),
-    kinds=st.lists(st.sampled_from(PURGES), min_size=1, max_size=3, unique=True),
+    kinds=st.lists(st.sampled_from(PURGES), min_size=1, unique=True),
     confirm=st.booleans(),
     flush=st.booleans(),
     chlorine=st.booleans(),
@@ -79,7 +79,24 @@ def test_a_start_refused_still_tells_what_is_owed():
     plant.tick()
     said = words.sentence(now_message(plant.core))
     assert said.startswith("At rest. Cannot start: The tank float says full")
-    assert said.endswith("Owed: a purge of preservative. Owed: a flush.")
+    assert said.endswith("Owed: a purge of preservative; a flush.")
+
+
+@pytest.mark.parametrize("identifier", ["tripped", "standby_owed", "standby_refused", "standby_open_regulator"])
+@pytest.mark.parametrize("confirm", [True, False])
+def test_all_that_is_owed_is_named_and_owed_is_said_once(identifier, confirm):
+    now = {
+        "state": "standby",
+        "sentence": {"id": identifier, "values": {"cause": "bilge_wet", "reason": "tank_is_full"}},
+        "owed": {"flush": True, "chlorine": True, "purge": {"of": PURGES[0], "also": PURGES[1:], "confirm": confirm}},
+    }
+    said = words.sentence(now)
+    assert all(words.purge_name(kind) in said for kind in PURGES), said
+    assert " more" not in said
+    assert "chlorine" in said
+    assert len(said) <= LONGEST
+    assert not said.endswith("…")
+    assert said.lower().count("owed") == 1
 
 
 def answer(plant, name, origin=Origin.CLI, **arguments):

@@ -1,11 +1,13 @@
 """What the one sentence says: what the plant does and why, and what it waits for."""
 
+import itertools
 from typing import Any
 
 import pytest
 
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
+from halocline.plant.words.alarm_names import ALARM_TEXTS
 
 IMPERIAL = UnitSettings(pressure="psi", volume="gal", temperature="F", salt="uS/cm")
 
@@ -220,7 +222,7 @@ def test_an_alarm_without_words_is_passed_on_honestly() -> None:
         (
             "cause_still_there",
             {"causes": "bilge_wet, adc_lost, stop_button, pressure_switch"},
-            "Still there: Water under the plant, Sensor board lost, Stop button pressed and 1 more.",
+            "Still there: Water under the plant, Sensor board lost, Stop button pressed, Pressure switch opened.",
         ),
         ("argument_unknown", {"argument": "liters", "known": "litres, until_s"}, "“liters” is not known here. Known: "),
         ("need_too_small", {"key": "until_s", "value": -5.0}, "-5 is too little for “until”."),
@@ -269,3 +271,31 @@ def test_nobody_is_told_to_turn_the_regulator_while_the_sentence_says_hands_off(
     raising = {**settling, "sentence": {"id": "raise_pressure", "values": {}}}
     assert words.asked(raising) == "raise_pressure"
     assert words.asked({**settling, "ask": None}) is None
+
+
+@pytest.mark.parametrize(
+    ("days", "text"),
+    [
+        (0.0, "Laid up with propylene glycol. It will not run until it is recommissioned."),
+        (3.0, "Laid up with propylene glycol for 3 days. It will not run until it is recommissioned."),
+    ],
+)
+def test_no_time_of_nothing_is_told(days: float, text: str) -> None:
+    assert said("laid_up", {"of": "glycol", "days": days}) == text
+    means, _, _ = words.alarm_texts("bilge_wet", {"since_s": days * 86400.0})
+    assert ("Noticed" in means) == (days > 0.0)
+
+
+@pytest.mark.parametrize("alarm", sorted(ALARM_TEXTS))
+def test_the_last_step_of_an_alarm_follows_no_other_then(alarm: str) -> None:
+    _, _, do = words.alarm_texts(alarm, {})
+    steps = [step.startswith("Then") for step in do.split(". ")]
+    assert not any(one and other for one, other in itertools.pairwise(steps)), do
+
+
+def test_a_memory_that_cannot_be_read_asks_in_the_order_of_the_steps() -> None:
+    _, _, do = words.alarm_texts("latch_unreadable", {})
+    assert do == (
+        "Check the computer's memory card. Remember yourself: was it laid up, is a housing open? The first water has "
+        "to go overboard. Then acknowledge and reset."
+    )

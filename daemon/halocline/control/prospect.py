@@ -25,7 +25,7 @@ def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
         "flush_l": sequence.flush_l,
         "prime_s": priming_s(at.prime_s()),
         "before_tank_s": before_tank_s(settings, foreseen_l_h),
-        "purge_of": None if purge is None else purge.of,
+        "purge_of": None if purge is None else ", ".join(purge.kinds),
         "rinse_s": rinse_l / settings.plant.feed_flow_l_h * 3600,
         "overboard_s": 0.0 if purge is None else purge.left_s,
         "motor_left_s": max(0.0, work_s(settings) - at.motor.worked_s) if sequence.motor_run_limits else None,

@@ -8,6 +8,7 @@ from halocline.plant.settings import UnitSettings
 from halocline.plant.words.alarm_names import alarm_text
 from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.filling import LONGEST, fill, sentence_case
+from halocline.plant.words.units import number_of
 from halocline.plant.words.why_texts import WHY_TEXTS
 
 SENSOR_FAULT = "sensor_fault_"
@@ -68,7 +69,7 @@ def alarm_texts(
     means = joined(
         noticed,
         fill(text.means, _completed(alarm_id, values, units), units),
-        fill("[Noticed {since_s} ago.]", values, units),
+        fill("Noticed {since_s} ago.", values, units) if (number_of(values.get("since_s")) or 0.0) >= 1.0 else "",
     )
     steps = text.do
     if pump == "watch_only" and (is_trip(alarm_id) or is_stop(alarm_id)) and not text.breaker:

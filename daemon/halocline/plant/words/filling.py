@@ -55,14 +55,26 @@ UNIT_BY_ENDING: Mapping[str, str] = {
 
 
 def _listed(name: Callable[[str], str]) -> Callable[[Any], str]:
-    """Ids with commas between them, by name; the first three stand for many."""
+    """Ids with commas between them, by name; the first three stand for many, and the name of one more is as short as
+    saying that there is one."""
 
     def text(value: Any) -> str:
-        items = [item.strip() for item in str(value).split(",") if item.strip()]
-        shown = ", ".join(name(item) for item in items[:3])
-        return f"{shown} and {len(items) - 3} more" if len(items) > 3 else shown or UNKNOWN
+        items = _ids(value)
+        if len(items) <= 4:
+            return ", ".join(map(name, items)) or UNKNOWN
+        return f"{', '.join(map(name, items[:3]))} and {len(items) - 3} more"
 
     return text
+
+
+def _ids(value: Any) -> list[str]:
+    return [item.strip() for item in str(value).split(",") if item.strip()]
+
+
+def _purged_of(value: Any) -> str:
+    """All of it by name: what is left out would be taken for absent from the water."""
+    *others, last = [names.purge_name(item) for item in _ids(value)] or [UNKNOWN]
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _questions(value: Any) -> str:
@@ -108,7 +120,7 @@ NAMED: Mapping[str, Callable[[Any], str]] = {
     "output": names.output_name,
     "need": names.need_name,
     "quality": names.quality_text,
-    "of": _listed(names.purge_name),
+    "of": _purged_of,
     "who": names.asker,
     "questions": _questions,
     "tests": _tests,

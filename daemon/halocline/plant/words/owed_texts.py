@@ -3,10 +3,10 @@
 At rest this leads; elsewhere it stands at the end of the sentence, and nothing else pushes it out.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from halocline.plant.words.filling import fill
+from halocline.plant.words.filling import LONGEST, fill
 
 Values = Mapping[str, Any]
 
@@ -18,12 +18,15 @@ LEADING: Mapping[str, str] = {
     "chlorine": "The flush water may carry chlorine: no flush until a strip reads 0.",
 }
 SHORT: Mapping[str, str] = {
-    "end_test": "Owed: the end test of the purge of {of}.",
-    "purge": "Owed: a purge of {of}.",
-    "flush_blocked": "Owed: a flush, blocked by chlorine.",
-    "flush": "Owed: a flush.",
-    "chlorine": "No flush: chlorine not ruled out.",
+    "end_test": "the end test of the purge of {of}",
+    "purge": "a purge of {of}",
+    "flush_blocked": "a flush, blocked by chlorine",
+    "flush": "a flush",
 }
+"""One after another behind a single "Owed"."""
+NO_FLUSH = "No flush: chlorine not ruled out."
+
+LEADING_ROOM = LONGEST - len("At rest. ")
 
 IN_A_RUN = frozenset({"priming", "pressurising", "diverting", "producing", "stopping", "flushing"})
 """States in which a flush that nothing blocks is under way or comes by itself."""
@@ -49,8 +52,15 @@ def owed(now: Mapping[str, Any]) -> list[str]:
 
 
 def leading(now: Mapping[str, Any]) -> str:
-    """All of it, as sentences of their own."""
-    return " ".join(fill(LEADING[item], _values(now)) for item in owed(now))
+    """All of it, as sentences of their own; in few words where they would not fit."""
+    items = owed(now)
+    said = " ".join(fill(LEADING[item], _values(now)) for item in items)
+    return said if len(said) <= LEADING_ROOM else _in_short(items, now)
+
+
+def _in_short(items: Sequence[str], now: Mapping[str, Any]) -> str:
+    duties = "; ".join(fill(SHORT[item], _values(now)) for item in items if item in SHORT)
+    return " ".join([*([f"Owed: {duties}."] if duties else []), *([NO_FLUSH] if "chlorine" in items else [])])
 
 
 def trailing(now: Mapping[str, Any], sentence_id: str) -> str:
@@ -60,7 +70,7 @@ def trailing(now: Mapping[str, Any], sentence_id: str) -> str:
         unsaid.discard("flush")
     if sentence_id in OF_A_PURGE:
         unsaid -= {"purge", "end_test"}
-    return " ".join(fill(SHORT[item], _values(now)) for item in owed(now) if item in unsaid)
+    return _in_short([item for item in owed(now) if item in unsaid], now)
 
 
 def _values(now: Mapping[str, Any]) -> Values:

@@ -18,6 +18,9 @@ from halocline.plant.words.units import number_of
 
 Values = Mapping[str, Any]
 
+A_MINUTE_IN_DAYS = 1 / 1440
+"""What was laid up for less was laid up just now."""
+
 OVERBOARD = "Product goes overboard: "
 
 
@@ -212,6 +215,8 @@ def _said(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSe
     if identifier == "flushing":
         measured = values.get("measured") is True
         return {"about": "" if measured else "about ", "unmeasured": "" if measured else ", not measured"}
+    if identifier == "laid_up" and (number_of(values.get("days")) or 0.0) < A_MINUTE_IN_DAYS:
+        return {"days": None}
     if identifier == "producing":
         return {"salt_said": _salt(now, values, units)}
     if identifier == "diverting_first_water" and (number_of(values.get("litres")) or 0.0) < 0.05:

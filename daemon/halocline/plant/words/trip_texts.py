@@ -70,8 +70,8 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "pressure only reached {pressure_bar}[ in {seconds}][, needed {limit_bar}]",
         "The pump may not turn, its breaker may be out, a hose may leak, or the regulator stands too far open.",
         "Left alone the pump wears and no water is made.",
-        "Check that the pump turns: breaker, inverter, belt. Look for leaks with cardboard, never with a hand. Then "
-        "check the regulator's setting.",
+        "Check that the pump turns: breaker, inverter, belt. Look for leaks with cardboard, never with a hand. Check "
+        "the regulator's setting.",
         "Check pump, breaker and regulator setting.",
     ),
     "vessel_pressure_lost": AlarmText(
@@ -179,8 +179,8 @@ TRIP_TEXTS: Mapping[str, AlarmText] = {
         "what the plant remembers across a restart cannot be read",
         "So the worst is assumed: a flush is owed, and first water must go overboard.",
         "Without this the first water might carry preservative into the tank.",
-        "Check the computer's memory card. Remember yourself: was it laid up, is a housing open? Then go on; the purge "
-        "has to be done.",
+        "Check the computer's memory card. Remember yourself: was it laid up, is a housing open? The first water "
+        "has to go overboard.",
         "Think: was it laid up, is a housing open?",
     ),
 }
