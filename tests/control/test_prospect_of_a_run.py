@@ -110,6 +110,22 @@ def test_an_owed_purge_is_counted_before_the_tank_opens():
     assert extra_s == pytest.approx(360.0 + rinse_s, abs=0.1)
 
 
+def test_all_that_is_purged_is_named():
+    plant = Plant(latch=Latch(purge=Purge(of="glycol", also=("cleaning",), left_s=360.0)))
+    plant.tick()
+    assert prospect_of(plant).purge_of == "glycol, cleaning"
+
+
+@pytest.mark.parametrize("chlorine", [False, True])
+def test_a_flush_is_foreseen_only_where_one_will_follow(chlorine):
+    plant = Plant(latch=Latch(chlorine_suspected=chlorine))
+    plant.tick()
+    # 120 L/h is the least that a flush needs (common practice)
+    flush_s = plant.settings.sequence.flush_l / 120 * 3600
+    assert prospect_of(plant).flush_s == (None if chlorine else pytest.approx(flush_s))
+    assert offer(prospect_of(plant), Need()).flush_l == (0.0 if chlorine else plant.settings.sequence.flush_l)
+
+
 def test_a_purge_that_the_motor_cannot_end_in_one_go_says_so():
     plant = Plant(quick_settings(drive={"motor_run_s": 300.0}), Latch(purge=Purge(of="glycol", left_s=360.0)))
     plant.tick()

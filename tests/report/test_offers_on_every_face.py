@@ -8,7 +8,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from halocline.cli import orders
 from halocline.cli import plan as command
+from halocline.plant.command_definitions import Start
 from halocline.plant.offer import Need, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report.plan import offer_message, plan_message
@@ -20,6 +22,7 @@ PROSPECT = {
     "temperature_c": 24.0,
     "power_w": 1400.0,
     "flush_l": 12.0,
+    "flush_s": 360.0,
     "prime_s": 12.0,
     "before_tank_s": 288.0,
     "purge_of": None,
@@ -104,7 +107,10 @@ def test_until_full_that_one_run_cannot_reach_says_how_far_it_gets_and_what_come
     # 3588 s of work, less 288 s before the tank opens, at 60 L/h
     assert full["litres"] == pytest.approx(55.0)
     assert (full["wanted_l"], full["ended_by"], full["rest_s"]) == (130.0, "motor", 900.0)
-    assert full["says"][0] == "Puts about 55 L of 130 L into the tank; then the motor rests 15 min."
+    assert (
+        full["says"][0]
+        == "Puts about 55 L of 130 L into the tank. The motor's rated run ends it first; then the motor rests 15 min."
+    )
 
 
 def test_what_would_be_refused_is_not_offered_and_the_reason_says_why(ship, told):
@@ -145,16 +151,46 @@ def test_without_control_nothing_is_offered(ship):
     ("changes", "says"),
     [
         ({"purge_of": "glycol", "overboard_s": 1800.0, "rinse_s": 60.0}, "go overboard to wash propylene glycol out"),
+        ({"purge_of": "glycol, cleaning", "overboard_s": 900.0}, "to wash propylene glycol and cleaning agent out"),
+        ({"flush_s": None}, "No flush follows: the flush water may carry chlorine."),
         ({"battery_percent": 64.0}, "The battery is at 64 %; the run ends if it comes down to 20 %."),
         ({"level_known": False}, "The tank's level is not known"),
         ({"asks_after_s": 600.0}, "After 10 min the run asks whether a person is there"),
-        ({"motor_left_s": None, "run_limit_s": 3600.0}, "then the longest run, 60 min, is over"),
+        ({"motor_left_s": None, "run_limit_s": 3600.0}, "The longest run allowed, 60 min, ends it first."),
     ],
 )
 def test_what_comes_with_a_run_is_said_beforehand(changes, says):
     now = {"prospect": {**PROSPECT, **changes}, "refused": {}}
     (*_, full) = plan_message(now, UnitSettings(), 0.0)["offers"]
     assert says in " ".join(full["says"])
+
+
+@pytest.mark.parametrize("given", [{}, {"litres": 40.0}, {"minutes": 20.0}])
+@pytest.mark.parametrize("changes", [{}, {"flow_l_h": None}, {"motor_left_s": None}])
+def test_every_offer_names_the_flush_that_follows_on_every_face(ship, told, monkeypatch, capsys, given, changes):
+    now = told(**changes)
+    says = "Then a flush takes 12 L of fresh water and, foreseen at the least flow for it, about 6 min."
+    offers = shown(now, monkeypatch, capsys, **given)["offers"]
+    assert offers
+    assert all(says in each["says"] for each in offers)
+    assert says in ship.client.get("/api/v1/offer", params=given).json()["says"]
+    monkeypatch.setattr(orders.line, "now_of", lambda _: now)
+    assert says in orders._foreseen(None, Start(litres=given.get("litres"), minutes=given.get("minutes"), until=None))
+    told(flush_s=None)
+    assert ship.client.get("/api/v1/offer", params=given).json()["flush_l"] == 0.0
+
+
+def test_a_run_that_does_not_fill_the_tank_is_not_called_until_full():
+    units = UnitSettings()
+    for changes, label in (
+        ({}, "as much as one run gives: "),
+        ({"motor_left_s": None, "run_limit_s": 3600.0}, "as much as one run gives: "),
+        ({"motor_left_s": None}, "until full: "),
+    ):
+        said = plan_message({"prospect": {**PROSPECT, **changes}, "refused": {}}, units, 0.0)
+        lines = command.plan_lines(said, units)
+        assert [line for line in lines if line.startswith(label)], lines
+        assert ("until full" in " ".join(lines)) == (label == "until full: ")
 
 
 def test_an_older_control_that_says_nothing_of_it_gets_no_offer():

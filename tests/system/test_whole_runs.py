@@ -44,9 +44,10 @@ def test_the_address_stands_on_a_line_of_its_own_and_answers(boat):
 def test_a_run_ordered_at_the_command_line_is_answered_with_what_happens_now(by_command_line):
     ordered = by_command_line[0]
     assert (ordered.returncode, ordered.stderr) == (0, "")
-    accepted, offered, sentence = ordered.stdout.splitlines()
+    accepted, offered, flush, sentence = ordered.stdout.splitlines()
     assert accepted == "start: accepted"
     assert offered == "Puts about 0.2 L into the tank."
+    assert flush.startswith("Then a flush takes ")
     assert sentence
 
 

@@ -130,7 +130,10 @@ const OFFER: Schemas["PublicOffer"] = {
   ended_by: "motor",
   rest_s: 900,
   ends: "2026-05-14T14:00:00.000Z",
-  says: ["Puts about 58 L of 130 L into the tank; then the motor rests 15 min."],
+  says: [
+    "Puts about 58 L of 130 L into the tank. The motor's rated run ends it first; then the motor rests 15 min.",
+    "Then a flush takes 12 L of fresh water and, foreseen at the least flow for it, about 6 min.",
+  ],
 };
 
 function answering(said: unknown, status = 200): void {
@@ -149,7 +152,7 @@ test("the start sheet starts only after every question is ticked and the button 
   const root = await startSheet(fixture("standby"), start);
   expect(textOf(root)).toContain("about 1390 Wh");
   expect(textOf(root)).toContain("12 L of fresh water");
-  expect(textOf(root)).toContain("58 L of 130 L into the tank; then the motor rests 15 min.");
+  expect(textOf(root)).toContain("ends it first; then the motor rests 15 min.");
   const hold = button(root, "Hold for one second");
   expect(hold.disabled).toBe(true);
   for (const box of Array.from(root.querySelectorAll<HTMLInputElement>("input[type=checkbox]"))) {
@@ -201,7 +204,7 @@ test("the plan shows what the server offers, or the reason why nothing can be ha
   answering(plan);
   const shown = show(<Plan />, pageOf(fixture("standby")));
   await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
-  expect(textOf(shown)).toContain("full: 58 L of 130 L");
+  expect(textOf(shown)).toContain("one run: 58 L of 130 L");
   expect(textOf(shown)).toContain(OFFER.says[0]);
   answering({
     ...plan,

@@ -57,7 +57,8 @@ def plan_lines(said: dict[str, Any], units: UnitSettings) -> list[str]:
             continue
         cost = (words.quantity(each["seconds"], "s"), words.quantity(each["energy_wh"], "Wh", units))
         wanted = each["need"]["litres"]
-        what = "asked for" if any(each["need"].values()) else "until full"
+        full = "until full" if each["ended_by"] == "tank" else "as much as one run gives"
+        what = "asked for" if any(each["need"].values()) else full
         lines.append(f"{what if wanted is None else words.quantity(wanted, 'L', units)}: {cost[0]}, {cost[1]}")
         lines += [f"  {text}" for text in each["says"]]
     return [*lines, said["says"]] if said["says"] else lines

@@ -7,6 +7,7 @@ from halocline.control.permissions.needs import tank_ceiling_l
 from halocline.control.situation import Situation
 from halocline.control.standing import Standing
 from halocline.plant.motor import work_s
+from halocline.plant.thresholds import LEAST_FLUSH_L_H
 
 
 def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
@@ -23,6 +24,7 @@ def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
         "temperature_c": now.temperature_c,
         "power_w": settings.plant.pump_power_w,
         "flush_l": sequence.flush_l,
+        "flush_s": None if at.latch.chlorine_suspected else sequence.flush_l / LEAST_FLUSH_L_H * 3600,
         "prime_s": priming_s(at.prime_s()),
         "before_tank_s": before_tank_s(settings, foreseen_l_h),
         "purge_of": None if purge is None else ", ".join(purge.kinds),

@@ -23,10 +23,11 @@ class Prospect:
     """What an offer rests on, None where it is not known.
 
     flow_l_h: foreseen at pressure_bar and temperature_c; usual: by what this membrane usually gives, not its model
-    alone. prime_s: from the start until the pump turns; before_tank_s: from there until the tank opens, a purge of
-    `purge_of` (rinse_s and overboard_s, then a person confirms) not counted. motor_left_s: work until the motor has to
-    rest for motor_rest_s. room_l: the most that a run may put into the tank. asks_after_s: when a run asks whether
-    somebody is there. battery_percent is measured, battery_stop_percent ends a run.
+    alone. flush_s: how long the flush that follows takes at the least flow for it; None where none follows, for its
+    water may carry chlorine. prime_s: from the start until the pump turns; before_tank_s: from there until the tank
+    opens, a purge of `purge_of` (rinse_s and overboard_s, then a person confirms) not counted. motor_left_s: work until
+    the motor has to rest for motor_rest_s. room_l: the most that a run may put into the tank. asks_after_s: when a run
+    asks whether somebody is there. battery_percent is measured, battery_stop_percent ends a run.
     """
 
     flow_l_h: float | None
@@ -35,6 +36,7 @@ class Prospect:
     temperature_c: float | None
     power_w: float
     flush_l: float
+    flush_s: float | None
     prime_s: float
     before_tank_s: float
     purge_of: str | None
@@ -106,7 +108,7 @@ def offer(on: Prospect, need: Need) -> Offer:
         seconds=seconds if known else None,
         before_s=before_s,
         energy_wh=on.power_w * seconds / 3600 if known else None,
-        flush_l=on.flush_l,
+        flush_l=0.0 if on.flush_s is None else on.flush_l,
         ended_by=ended_by,
         rest_s=on.motor_rest_s if rests else None,
         reasons=tuple(_problems(on, need, before_s)),

@@ -71,7 +71,7 @@ function about(value: number, step: number): number {
 
 function CostTable({ offer }: { offer: Schemas["PublicOffer"] }) {
   const { units, view } = usePage();
-  const { seconds, ends, litres, energy_wh, flush_l } = offer;
+  const { seconds, ends, litres, energy_wh } = offer;
   const tank = tankOf(view.plant);
   const cells: [string, string | null][] = [
     ["Time", seconds === null ? null : `about ${duration(seconds)}`],
@@ -84,7 +84,6 @@ function CostTable({ offer }: { offer: Schemas["PublicOffer"] }) {
       "From the battery",
       energy_wh === null ? null : `about ${rounded(about(energy_wh, 10), "energy", units)}`,
     ],
-    ["Flush afterwards", `${rounded(flush_l, "volume", units)} of fresh water`],
   ];
   if (tank !== null && litres !== null) {
     const then = about(Math.min(tank.capacity_l, tank.level_l + litres), litres < 10 ? 0.1 : 1);

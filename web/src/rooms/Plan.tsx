@@ -43,10 +43,10 @@ function OfferTable({ offers }: { offers: Schemas["PublicOffer"][] }) {
         </tr>
       </thead>
       <tbody>
-        {offers.map(({ need, litres, wanted_l, seconds, energy_wh }) => (
+        {offers.map(({ need, litres, wanted_l, seconds, energy_wh, ended_by }) => (
           <tr key={need.litres ?? "full"}>
             <th scope="row">
-              {need.litres === null && "full: "}
+              {need.litres === null && (ended_by === "tank" ? "full: " : "one run: ")}
               {litres === null ? "–" : rounded(toShow(litres), "volume", units)}
               {litres !== null && wanted_l !== null && litres < wanted_l - 0.5 && (
                 <small> of {rounded(toShow(wanted_l), "volume", units)}</small>

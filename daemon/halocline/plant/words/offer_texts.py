@@ -10,8 +10,10 @@ from halocline.plant.words.filling import fill
 GIVES: Mapping[str, str] = {
     "need": "Puts about {litres} into the tank.",
     "tank": "Puts about {litres} into the tank, all that it has room for.",
-    "motor": "Puts about {litres}[ of {wanted_l}] into the tank; then the motor rests {rest_s}.",
-    "run_limit": "Puts about {litres}[ of {wanted_l}] into the tank; then the longest run, {run_limit_s}, is over.",
+    "motor": "Puts about {litres}[ of {wanted_l}] into the tank. The motor's rated run ends it first; then the "
+    "motor rests {rest_s}.",
+    "run_limit": "Puts about {litres}[ of {wanted_l}] into the tank. The longest run allowed, "
+    "{run_limit_s}, ends it first.",
     "purge": "Puts nothing into the tank yet: washing {of} out takes longer than this run lasts. The next run goes on.",
 }
 UNKNOWN_FLOW = "How much water comes is not known while the sea water's temperature is not known."
@@ -19,6 +21,8 @@ PURGED = (
     "The first {before_s} go overboard to wash {of} out: nobody drinks that water. Then a person at the plant tests it "
     "and confirms; until then the tank stays shut."
 )
+FLUSH = "Then a flush takes {flush_l} of fresh water and, foreseen at the least flow for it, about {flush_s}."
+NO_FLUSH = "No flush follows: the flush water may carry chlorine."
 RESTS = "Then the motor rests {rest_s}."
 NO_LEVEL = "The tank's level is not known: its float, or {room_l}, ends the run."
 ASKS = "After {asks_after_s} the run asks whether a person is there, and ends without an answer."
@@ -30,6 +34,7 @@ AS_USUAL = "It is foreseen from what this membrane usually gives[ at {pressure_b
 def offer_texts(offered: Offer, on: Prospect, units: UnitSettings | None = None) -> list[str]:
     """What the offer comes to, in the order of what matters most."""
     values = {**_values(offered), "of": on.purge_of, "room_l": on.room_l, "run_limit_s": on.run_limit_s}
+    values |= {"flush_l": on.flush_l, "flush_s": on.flush_s}
     return [fill(text, {**values, **_rests_on(on)}, units) for text in _parts(offered, on)]
 
 
@@ -69,6 +74,7 @@ def _parts(offered: Offer, on: Prospect) -> Iterator[str]:
         yield PURGED
     if offered.rest_s is not None and offered.ended_by != "motor":
         yield RESTS
+    yield NO_FLUSH if on.flush_s is None else FLUSH
     if offered.need == Need() and not on.level_known:
         yield NO_LEVEL
     if on.asks_after_s is not None and (offered.seconds or 0.0) > on.asks_after_s:
