@@ -28,6 +28,15 @@ def test_a_sound_record_is_read_through(record):
     assert list(looked(record, thorough=False)) == ["record_opened"]
 
 
+def test_what_was_set_aside_is_named_until_it_is_gone(record):
+    aside = record.with_name("record.sqlite3.damaged-1")
+    aside.write_bytes(b"rust")
+    line = looked(record)["record_aside"]
+    assert (line.state, aside.name in line.found, "salvage" in line.do) == ("warning", True, True)
+    aside.unlink()
+    assert list(looked(record)) == ["record_sound"]
+
+
 def test_no_record_yet_is_no_trouble(tmp_path):
     assert list(looked(tmp_path / "record.sqlite3")) == ["record_none"]
 

@@ -112,7 +112,21 @@ def test_a_folder_without_a_record_is_said_in_one_line(tmp_path, capfd):
 
 def test_what_is_missing_is_listed(halocline):
     assert halocline("runs", "--holes") == (0, "Nothing is missing.\n", "")
-    assert json.loads(halocline("runs", "--holes", "--json")[1]) == {"holes": [], "unaccounted": []}
+    assert json.loads(halocline("runs", "--holes", "--json")[1]) == {"holes": [], "unaccounted": [], "aside": []}
+
+
+@pytest.mark.parametrize("name", ["record.sqlite3.damaged-1", "record.sqlite3-wal.rejected-12"])
+def test_nothing_is_called_whole_while_something_lies_aside(halocline, evening, name):
+    aside = evening.with_name(name)
+    aside.write_bytes(b"rust")
+    _, out, _ = halocline("runs", "--holes")
+    assert "Nothing is missing" not in out
+    assert name in out
+    assert "halocline salvage" in out
+    assert json.loads(halocline("runs", "--holes", "--json")[1])["aside"] == [name]
+    aside.unlink()
+    aside.with_name(f"{name}.salvaged.sqlite3").write_bytes(b"")
+    assert halocline("runs", "--holes")[1] == "Nothing is missing.\n"
 
 
 @pytest.mark.parametrize(

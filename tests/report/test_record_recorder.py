@@ -138,6 +138,22 @@ def test_a_damaged_record_is_set_aside_and_a_new_one_begun(record, until, tmp_pa
     assert recorded(recorder.path, "events") == [1]
 
 
+def test_the_loss_of_a_record_is_told_over_restarts_until_its_file_is_gone(record, until, tmp_path):
+    path, aside = tmp_path / "record.sqlite3", tmp_path / "record.sqlite3.damaged-1"
+    path.write_bytes(b"rust" * 2000)
+    for start in range(3):
+        recorder = record(batch_s=0.02)
+        recorder.offer(event(start + 1))
+        assert recorder.flush()
+        (condition,) = recorder.conditions()
+        assert (condition.id, aside.name in condition.means) == ("record_note", True)
+        if start < 2:
+            recorder.stop()
+    aside.unlink()
+    recorder.offer(event(4))
+    until(lambda: recorder.conditions() == ())
+
+
 @pytest.mark.parametrize("offset", [0, 16, 18, 19, 47])
 def test_a_damaged_head_is_never_told_as_a_card_without_room(record, until, tmp_path, monkeypatch, offset):
     path = tmp_path / "record.sqlite3"

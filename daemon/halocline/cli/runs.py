@@ -13,10 +13,11 @@ from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.moments import minute_of
 from halocline.report.journal import MAX_LISTED, Journal, Run
+from halocline.report.kept_aside import kept_aside
 from halocline.report.opening import StoreError
 from halocline.report.public import run_message
 from halocline.report.run_sheet import ended
-from halocline.report.texts import hole_text
+from halocline.report.texts import RECORD_ASIDE, RECORD_ASIDE_DO, hole_text
 
 FIGURES: tuple[tuple[str, str], ...] = (
     ("lasted", "seconds"),
@@ -51,7 +52,7 @@ def _runs(arguments: argparse.Namespace) -> int:
     journal = Journal(record)
     try:
         if arguments.holes:
-            return _holes(journal, as_json=arguments.json)
+            return _holes(journal, kept_aside(record), as_json=arguments.json)
         if arguments.html is not None:
             return _sheet(record, _one(journal, arguments.run or "last"), arguments, units)
         if arguments.run is not None:
@@ -115,11 +116,11 @@ def _sheet(record: Path, run: Run, arguments: argparse.Namespace, units: UnitSet
     return 0
 
 
-def _holes(journal: Journal, *, as_json: bool) -> int:
+def _holes(journal: Journal, aside: Sequence[str], *, as_json: bool) -> int:
     holes, taken = journal.holes(), journal.unaccounted()
     if as_json:
-        print(json.dumps({"holes": holes, "unaccounted": [gap._asdict() for gap in taken]}, indent=2))
-    elif not holes and not taken:
+        print(json.dumps({"holes": holes, "unaccounted": [gap._asdict() for gap in taken], "aside": aside}, indent=2))
+    elif not holes and not taken and not aside:
         print("Nothing is missing.")
     else:
         for gap in taken:
@@ -127,6 +128,8 @@ def _holes(journal: Journal, *, as_json: bool) -> int:
             print(f"{gap.boot or gap.of}: {gap.missing} from {gap.from_seq} to {gap.to_seq} {what} ({gap.of})")
         for hole in holes:
             print(f"{hole['boot']}: {hole_text(hole['from_seq'], hole['to_seq'], hole['reason'])}")
+        if aside:
+            print(f"{RECORD_ASIDE.format(names=', '.join(aside))} {RECORD_ASIDE_DO}")
     return 0
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from halocline.report import write_ahead
 from halocline.report.copying import sync
+from halocline.report.kept_aside import REJECTED
 from halocline.report.opening import TROUBLE, remove
 from halocline.report.write_ahead import Frame, WriteAhead
 
@@ -47,7 +48,7 @@ def mend(record: Path) -> Mended | None:
 def _kept(record: Path) -> Path | None:
     source = write_ahead.beside(record)
     number = 1
-    while (kept := source.with_name(f"{source.name}.rejected-{number}")).exists():
+    while (kept := source.with_name(f"{source.name}.{REJECTED}-{number}")).exists():
         number += 1
     try:
         shutil.copyfile(source, kept)

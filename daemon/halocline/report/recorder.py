@@ -5,7 +5,7 @@ import sqlite3
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from halocline.plant.settings import RecordSettings
 from halocline.report import texts
 from halocline.report.conditions import Condition
 from halocline.report.keeping import Ballast
+from halocline.report.kept_aside import kept_aside
 from halocline.report.mending import Mended, needs_mending
 from halocline.report.opening import remove
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
@@ -77,6 +78,8 @@ class Recorder:
         self._trouble = "other"
         self._begun_anew = False
         self._notes: dict[str, Condition] = {}
+        self._named: set[str] = set()
+        self._aside: tuple[str, ...] = ()
         self._lost = 0
         self._refused = 0
         self._unreadable = 0
@@ -180,7 +183,13 @@ class Recorder:
             if self._lost:
                 means = texts.RECORD_LOST.format(count=self._lost)
                 told.append(Condition("record_note", means, texts.RECORD_LOST_DO))
-            return (*told, *self._notes.values())
+            return (*told, *self._notes.values(), *self._of_what_lies_aside())
+
+    def _of_what_lies_aside(self) -> Iterator[Condition]:
+        """What was set aside before this start, until a person has seen to it; what was since has its own note."""
+        names = [name for name in self._aside if name not in self._named]
+        if names:
+            yield Condition("record_note", texts.RECORD_ASIDE.format(names=", ".join(names)), texts.RECORD_ASIDE_DO)
 
     def _run(self) -> None:
         while True:
@@ -297,7 +306,9 @@ class Recorder:
         self._say_altered(store.altered)
         if store.mended is not None:
             self._say_mended(store.mended)
+        aside = kept_aside(self.path)
         with self._changed:
+            self._aside = aside
             self._chores = store.backlog
             if self._position == BEGINNING:
                 self._position = store.position
@@ -336,6 +347,7 @@ class Recorder:
         """Forgets what is older than promised, a step at a time; takes the ballast again when there is room."""
         now_s = time.monotonic()
         forgot = 0
+        self._aside = kept_aside(self.path)
         if self._forgetting or now_s - self._tidied_s >= self._tidy_every_s:
             self._tidied_s = now_s
             forgot = store.forget_step(self._settings)
@@ -365,4 +377,5 @@ class Recorder:
     def _note(self, about: str, means: str, remedy: str, **values: str) -> None:
         """Something people have to know until the next start; the newest of each kind."""
         with self._changed:
+            self._named |= set(values.values())
             self._notes[about] = Condition("record_note", means.format(**values), remedy.format(**values))

@@ -11,6 +11,7 @@ from halocline.plant.settings import RecordSettings
 from halocline.report import keeping
 from halocline.report.accounts import Gap, gaps
 from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
+from halocline.report.kept_aside import DAMAGED
 from halocline.report.mending import mend
 from halocline.report.opening import (
     BESIDE,
@@ -196,7 +197,7 @@ def _pressed(connection: sqlite3.Connection, boot: int) -> str:
     return str(run[0]) if newest is None else pressed_run(str(run[0]), newest)
 
 
-def set_aside(path: Path, why: str = "damaged") -> Path:
+def set_aside(path: Path, why: str = DAMAGED) -> Path:
     """Moves a record out of the way, with its journal, and says where it is now."""
     number = 1
     while (aside := path.with_name(f"{path.name}.{why}-{number}")).exists():

@@ -98,6 +98,10 @@ RECORD_ALTERED_DO = (
 )
 RECORD_DAMAGED = "The record was damaged. It was set aside as {aside} and a new one was begun."
 RECORD_DAMAGED_DO = "What can be saved of it: halocline salvage {aside}"
+RECORD_ASIDE = "Parts of the record were damaged and lie beside it: {names}. What they hold may be missing from it."
+RECORD_ASIDE_DO = (
+    "What can be saved of a record: halocline salvage NAME. This is told until these files are moved away or removed."
+)
 RECORD_MENDED = (
     "The end of the record's journal was damaged, {commits} commits of it. It was mended, and the whole record was "
     "read and found whole."

@@ -11,6 +11,7 @@ from halocline.app.checkup.lines import Line
 from halocline.app.trouble import in_words
 from halocline.plant import words
 from halocline.plant.settings import MqttSettings
+from halocline.report.kept_aside import kept_aside
 from halocline.report.opening import (
     FORBIDS,
     TROUBLE,
@@ -33,7 +34,9 @@ BROKER_S = 5.0
 
 
 def record_lines(path: Path, *, thorough: bool, control_lives: bool, wall_s: float) -> Iterator[Line]:
-    """The record's file; `thorough` reads all of it."""
+    """The record's file, and what lies aside of it; `thorough` reads all of it."""
+    if aside := kept_aside(path):
+        yield Line("record_aside", {"folder": path.parent, "names": ", ".join(aside)})
     try:
         if not path.exists():
             yield Line("record_none", {"folder": path.parent})

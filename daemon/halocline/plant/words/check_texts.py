@@ -273,6 +273,13 @@ CHECK_TEXTS: Mapping[str, CheckText] = {
     "record_damaged": CheckText(
         MEND, "Record", "{text}.", "Report keeps it aside and begins anew; what is in it: halocline salvage."
     ),
+    "record_aside": CheckText(
+        LOOK,
+        "Record",
+        "Parts of the record were damaged and lie beside it in {folder}: {names}. What they hold may be missing from"
+        " it.",
+        "What can be saved of a record: halocline salvage NAME. Then move these files away or remove them.",
+    ),
     "record_unreadable": CheckText(UNSEEN, "Record", "{text}.", "Run the command as root, or as the folder's owner."),
     "record_stands": CheckText(
         MEND,
