@@ -189,8 +189,8 @@ def test_a_disk_that_spoils_each_new_record_is_told_and_leaves_no_heap_of_files(
     tried = []
 
     def spoiled(opened):
-        tried.append(opened)
         opened.write_bytes(b"rust" * 2000)
+        tried.append(opened)
         raise DamagedError(f"{opened}: the record is damaged: file is not a database")
 
     monkeypatch.setattr(recorder_module, "Store", spoiled)
