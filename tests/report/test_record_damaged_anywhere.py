@@ -17,6 +17,7 @@ import pytest
 from halocline.cli.main import main
 from halocline.plant.settings import RecordSettings
 from halocline.report.journal import Journal
+from halocline.report.marks import MARKERS
 from halocline.report.opening import DamagedError
 from halocline.report.recorder import Recorder
 from halocline.report.salvage import salvage
@@ -111,6 +112,29 @@ def without_newest(path, boot="b9"):
         ).fetchone()[0]
 
 
+def contents(path):
+    """Every sample and event of the two evenings, as the record says it now."""
+    with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+        connection.text_factory = bytes
+        return {
+            table: set(
+                connection.execute(
+                    f"SELECT {', '.join(name for name in MARKERS[table].columns if name != 'boot')} FROM {table}"
+                    " WHERE boot IN (SELECT id FROM boots WHERE boot IN ('b1', 'b2'))"
+                )
+            )
+            for table in ("samples", "events")
+        }
+
+
+def altered(path):
+    """Whether the record says that rows of it say something else than was written."""
+    try:
+        return any(gap.altered for gap in Journal(path).unaccounted())
+    except DamagedError:
+        return True
+
+
 def admitted(path):
     """Whether the record says that something is missing, beyond a restart's usual end, or that it is damaged."""
     journal = Journal(path)
@@ -170,10 +194,13 @@ def test_a_damaged_record_is_opened_or_set_aside_and_saved_and_always_told(
     if not aside:
         try:
             kept = without_newest(record)
+            changed = any(rows - contents(crashed)[table] for table, rows in contents(record).items())
         except sqlite3.Error:
             figures["damage met by whoever reads"] += 1
             return
-        figures["rows kept"] += kept
+        figures["rows kept"] += min(kept, whole)
+        figures["altered"] += changed
+        assert not changed or altered(record), "a row says something else than was written, and nothing tells it"
         if kept < whole and kind not in ("a journal cut short", "no journal"):
             # The head of the very last frame alone says that there was a last commit.
             batch = 62 if kind in JOURNAL else 0
@@ -183,6 +210,7 @@ def test_a_damaged_record_is_opened_or_set_aside_and_saved_and_always_told(
         saved = tmp_path / "saved.sqlite3"
         salvage([aside[0], record], saved)
         kept = without_newest(saved)
+        assert all(rows <= contents(crashed)[table] for table, rows in contents(saved).items())
         figures["rows kept"] += kept
         figures["rows salvaged"] += kept
         figures["rows of those"] += whole

@@ -216,6 +216,17 @@ def test_salvage_takes_no_altered_row_and_admits_it(evening, tmp_path):
     assert ask(whole, "SELECT count(*) FROM samples WHERE mark IS NULL") == [(0,)]
 
 
+def test_a_row_that_has_lost_its_mark_is_not_believed(evening, tmp_path):
+    """A flipped bit in a row's lengths can move each value by one column, and the mark into the last but one."""
+    change(evening, "UPDATE samples SET rows = mark, mark = NULL WHERE seq = 100")
+    change(evening, "UPDATE rollup_10s SET target_pressure_bar_n = mark, mark = NULL WHERE rowid % 20 = 0")
+    assert {"samples", "rollup_10s"} <= altered(evening)
+    saved = salvage([evening], tmp_path / "saved.sqlite3")
+    assert saved.lost == 1
+    assert ask(tmp_path / "saved.sqlite3", "SELECT max(rows) FROM samples") == [(10,)]
+    assert altered(tmp_path / "saved.sqlite3") == set()
+
+
 def test_a_column_that_a_later_version_adds_or_leaves_out_spoils_no_mark(evening):
     for name in schema.SAMPLE_COLUMNS:
         if name.startswith("tank_fill"):

@@ -65,8 +65,7 @@ def gaps(connection: sqlite3.Connection, *, newest: int | None = None) -> Iterat
 def _altered(
     connection: sqlite3.Connection, table: str, names: Mapping[int, str], since: tuple[int, int]
 ) -> Iterator[Gap]:
-    """Rows whose mark says that they were written otherwise, boot by boot; or that lack it where others before them
-    have one: a broken length can push it out of its place."""
+    """Rows whose mark says that they were written otherwise, boot by boot; or that have lost it."""
     marker = MARKERS[table]
     query = (
         f"SELECT boot, seq, {MARK}, {', '.join(marker.columns)} FROM {table} WHERE (boot, seq) >= (?, ?)"
@@ -75,7 +74,7 @@ def _altered(
     begun = False
     found: dict[int, list[int]] = {}
     for boot, seq, mark, *row in connection.execute(query, since):
-        if (mark is None and begun) or marker.is_altered(row, mark):
+        if marker.is_altered(row, mark, begun=begun):
             found.setdefault(boot, []).append(seq if isinstance(seq, int) else 0)
         begun = begun or mark is not None
     for boot, numbers in found.items():
@@ -83,22 +82,10 @@ def _altered(
 
 
 def _altered_rollups(connection: sqlite3.Connection, table: str) -> Iterator[Gap]:
-    """The same of a roll-up, whose order is not that of writing: a row without a mark is believed as far as its counts
-    can be."""
+    """The same of a roll-up, whose order is not that of writing."""
     marker = MARKERS[table]
-    counts = [place for place, name in enumerate(marker.columns) if name.endswith("_n")]
-    found = []
-    for start_s, mark, *row in connection.execute(f"SELECT start_s, {MARK}, {', '.join(marker.columns)} FROM {table}"):
-        if mark is None:
-            rows = row[1] if isinstance(row[1], int) else 0
-            doubtful = any(
-                row[place] is not None and not (isinstance(row[place], int) and 0 < row[place] < rows)
-                for place in counts
-            )
-        else:
-            doubtful = marker.is_altered(row, mark)
-        if doubtful:
-            found.append(start_s)
+    query = f"SELECT start_s, {MARK}, {', '.join(marker.columns)} FROM {table}"
+    found = [start_s for start_s, mark, *row in connection.execute(query) if marker.is_altered(row, mark)]
     if found:
         yield Gap("", min(found), max(found), len(found), table, altered=True)
 

@@ -27,15 +27,25 @@ class Marker:
 
     def __init__(self, columns: Sequence[str]) -> None:
         self.columns = tuple(columns)
+        self._counts = [place for place, name in enumerate(columns) if name.endswith("_n")]
+        self._rows = columns.index("rows") if self._counts else 0
         self._used = itemgetter(*(columns.index(name) for name in sorted(set(columns) - {"boot"})))
 
     def __call__(self, row: Sequence[Any]) -> int:
         """The row's mark, whatever its values are."""
         return zlib.crc32(marshal.dumps([value for value in self._used(row) if value is not None], FORMAT))
 
-    def is_altered(self, row: Sequence[Any], mark: object) -> bool:
-        """Whether the row says something else than was written; one without a mark is believed."""
-        return mark is not None and mark != self(row)
+    def is_altered(self, row: Sequence[Any], mark: object, *, begun: bool = False) -> bool:
+        """Whether the row says something else than was written. A broken length can push the mark out of its place;
+        so one without a mark is believed only where marks had not `begun`, and as far as its counts can be."""
+        if mark is not None:
+            return mark != self(row)
+        return begun or not all(_is_share(row[place], row[self._rows]) for place in self._counts)
+
+
+def _is_share(count: object, rows: object) -> bool:
+    """Of how many rows a quantity is, is written only where it is not of all."""
+    return count is None or (isinstance(count, int) and isinstance(rows, int) and 0 < count < rows)
 
 
 MARKERS = {

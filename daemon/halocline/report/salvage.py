@@ -35,6 +35,8 @@ LARGEST_LEAP = 4096
 LEAPS = 200
 """How many times in a row a table may be unreadable before its end is believed."""
 
+NEVER = (0, 0)
+
 Progress = Callable[[float], None]
 
 _HOLE = ("from_seq", "to_seq", "reason")
@@ -303,15 +305,26 @@ class _Saving:
         except TROUBLE:
             self._saved.unreadable += 1
             return
+        since = self._marked_since(table)
         kinds = dict(self._target.execute("SELECT name, type FROM pragma_table_info(?)", (table,)).fetchall())
         for row in self._all(table, tuple(columns.values())):
             content = dict(zip(columns, row, strict=True))
-            if all(makes_sense(name, kinds[name], value) for name, value in content.items()) and not _altered(
-                table, content
-            ):
+            sense = all(makes_sense(name, kinds[name], value) for name, value in content.items())
+            if sense and not _altered(table, content, since):
                 yield self._marked(table, self._renamed(table, content))
             else:
                 self._saved.unreadable += 1
+
+    def _marked_since(self, table: str) -> tuple[int, int]:
+        """The first boot and number whose row has a mark."""
+        if table not in ("samples", "events"):
+            return NEVER
+        query = f"SELECT boot, seq FROM {table} WHERE {MARK} IS NOT NULL ORDER BY boot, seq LIMIT 1"
+        try:
+            found = self._source.execute(query).fetchone()
+        except TROUBLE:
+            return NEVER
+        return NEVER if found is None or not all(isinstance(number, int) for number in found) else found
 
     @staticmethod
     def _marked(table: str, content: dict[str, Any]) -> dict[str, Any]:
@@ -361,10 +374,13 @@ class _Saving:
         return found, True
 
 
-def _altered(table: str, content: Mapping[str, Any]) -> bool:
+def _altered(table: str, content: Mapping[str, Any], since: tuple[int, int]) -> bool:
     """Whether a row says something else than was written; nobody knows then which of its values to believe."""
     marker = MARKERS.get(table)
-    return marker is not None and marker.is_altered([content.get(name) for name in marker.columns], content.get(MARK))
+    if marker is None:
+        return False
+    begun = since != NEVER and (content["boot"], content["seq"]) >= since
+    return marker.is_altered([content.get(name) for name in marker.columns], content.get(MARK), begun=begun)
 
 
 def _settle(connection: sqlite3.Connection) -> int:
