@@ -5,18 +5,18 @@ Kept in memory only: what was seen and not signed is to be seen again after a re
 
 from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.plant.settings import Settings
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import MAKING_WATER, State
 
 LOW_BAR = 7.0
-"""Far below the osmotic pressure of any sea (some 20 bar and more): nothing passes a membrane."""
+"""Far below the osmotic pressure of any sea (some 20 bar and more): nothing passes a membrane
+(common practice)."""
 
 HIGH_BAR = 20.0
-"""First step of the climb to working pressure (hw/commissioning.md)."""
+"""First step of the climb to working pressure (common practice; hw/commissioning.md)."""
 
 FRESH_MG_L = 3500.0
-"""A tenth of sea water: no membrane that works gives so much, and brine has ten times as much and more."""
-
-MAKING_WATER = frozenset({State.DIVERTING, State.PRODUCING})
+"""A tenth of sea water: no membrane that works gives so much, and brine has ten times as much and more
+(chosen)."""
 
 
 class Evidence:

@@ -11,8 +11,8 @@ noise and tears in tests/control/test_noise_makes_no_news.py)."""
 RUSH_NOISES = 6.0
 """A rise is looked ahead along where it is this many times what noise makes of the difference of two values. The noise
 that is learned wanders by a third about the true one, so that six may be four in truth: by chance noise of 10 % closed
-the tank once in seventy simulated hours, with five once in ten. More would find a slow tear later than it is measured.
-"""
+the tank once in seventy simulated hours, with five once in ten. More would find a slow tear later than it is measured
+(chosen by these trials)."""
 RECENT_S = 1.5
 """What is measured and what is foreseen are averaged so long: four values of the cell. Noise is halved by that
 (computed)."""
@@ -27,9 +27,9 @@ RISING_MG_L = 5.0
 RISING_FRACTION = 0.03
 """The share that goes with it (chosen)."""
 RISING_NOISES = 6.0
-"""Four broke the hold of a minute 13 times an hour by chance, whatever the noise; six do so once in five hours."""
-"""Times what noise makes of such a rise: fewer, and noise would keep the tank shut, more, and it would open on a rise
-(chosen; tried against noise in tests/control/test_noise_makes_no_news.py)."""
+"""Times what noise makes of such a rise: fewer, and noise would keep the tank shut, more, and it would open on a rise.
+Four broke the hold of a minute 13 times an hour by chance, whatever the noise; six do so once in five hours (chosen;
+tried against noise in tests/control/test_noise_makes_no_news.py)."""
 LEAST_MG_L = 1.0
 """The noise of a good cell and its converter is 1 to 4 mg/L on a span of 40 mS/cm, of which one code is about this
 (computed)."""
