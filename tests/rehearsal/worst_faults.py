@@ -15,6 +15,7 @@ from halocline.config.checks.protecting import ABOARD, Part, Protection
 from halocline.config.checks.protections import PROTECTIONS
 from halocline.config.problems import ConfigError
 from halocline.control.inputs import Command
+from halocline.control.permissions.forms import FIRST_READINGS_S
 from halocline.plant.settings import Settings
 from halocline.rehearsal.scenario import from_document
 from halocline.rehearsal.stage import START_S, Stage
@@ -116,7 +117,8 @@ class Played:
         self.stage.live_until(self.t_s)
 
     def start(self) -> None:
-        self.live(0.5)
+        """Once every channel had its turn: before, a start is refused."""
+        self.live(FIRST_READINGS_S + 0.5)
         self.stage.give(Command("start"))
         self.live(0.5)
 
