@@ -125,7 +125,7 @@ def test_a_whole_run_by_keyboard_alone(browser, boat):
     expect(newest).to_be_visible(timeout=10_000)
     tab_to(page, newest.inner_text().split()[0])
     page.keyboard.press("Enter")
-    see(page, "Why it ended")
+    see(page, "Ended: 0.3 L went to the tank")
     context.close()
 
 
