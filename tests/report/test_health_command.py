@@ -16,6 +16,7 @@ def test_as_json_it_is_one_object_that_says_what_is_missing(evening, capsys):
 def test_for_people_it_is_a_page_of_text(evening, capsys):
     assert main(["health", "--data", str(evening.parent)]) == 0
     text = capsys.readouterr().out
+    assert text.startswith("The record does not tell yet how the plant is.")
     assert "Product flow: not known yet" in text
     assert max(map(len, text.splitlines())) < 130
 

@@ -88,9 +88,11 @@ def evidence_text(signal: str, change: float, doubt: float) -> str:
     return f"{name} {verb} by {abs(scale * change):.{digits}f} {unit} (± {scale * doubt:.{digits}f})"
 
 
-def health_sentence(patterns: Sequence[Mapping[str, Any]]) -> str:
-    """The story in one sentence, as sure as it is."""
-    if not patterns:
+def health_sentence(said: Mapping[str, Any]) -> str:
+    """The story in one sentence, as sure as it is. Where nothing is known yet, nothing is called well."""
+    patterns: Sequence[Mapping[str, Any]] = said["patterns"]
+    known = any(told["enough"] for told in said["quantities"].values())
+    if not patterns or (not known and patterns[0]["name"] == "nothing"):
         return "The record does not tell yet how the plant is."
     top = patterns[0]
     if top["confidence"] >= SURE:
@@ -113,7 +115,7 @@ def health_lines(said: Mapping[str, Any], units: UnitSettings) -> list[str]:
     """The answer as a page of text."""
     used, aside = said["runs"]["used"], len(said["runs"]["set_aside"])
     lines = [
-        health_sentence(said["patterns"]),
+        health_sentence(said),
         f"After {said['running_hours']:.0f} running hours; {used} steady runs used, {aside} set aside.",
         "",
     ]

@@ -341,5 +341,5 @@ def _ageing(context: Context, latest: Latest) -> tuple[Ageing | None, str | None
     figures = [
         HealthFigure(name=name, now=now, end=end) for name, now, end in words.health_figures(said, context.units)
     ]
-    sentence, evidence = words.health_sentence(said["patterns"]), words.health_evidence(said)
+    sentence, evidence = words.health_sentence(said), words.health_evidence(said)
     return Ageing(sentence=sentence, figures=figures, evidence=evidence, ask=said["ask"], answer=said), None
