@@ -43,6 +43,8 @@ class Evidence:
             self.tried |= on
         self.flushed = self.flushed or now.state is State.FLUSHING
         if pressure_bar is None:
+            # What is not known proves nothing: what has to be seen without a break begins anew.
+            self.still_s = self.fresh_s = 0.0
             return
         fed = now.feed_bar is not None and now.feed_bar >= self._fed_bar
         if fed and "feed_pump" in on and "high_pressure_pump" not in on and pressure_bar < LOW_BAR:
@@ -55,8 +57,8 @@ class Evidence:
 
     def _at_low_pressure(self, flow_l_h: float | None, step_s: float) -> None:
         if flow_l_h is None:
-            return
-        if self._flows(flow_l_h):
+            self.still_s = 0.0
+        elif self._flows(flow_l_h):
             self.still_s, self.strange_l_h = 0.0, flow_l_h
         else:
             self.still_s, self.strange_l_h = self.still_s + step_s, None
