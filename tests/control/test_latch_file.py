@@ -309,3 +309,15 @@ def test_calibrations_that_are_gone_are_not_taken_for_none(tmp_path):
     checked_file.write(path, calibration_file.encode(calibration_file.NONE))
     path.unlink()
     assert calibration_file.read(path).unreadable
+
+
+def test_the_mark_beside_a_file_is_made_once_and_leads_nowhere(tmp_path):
+    path, elsewhere = tmp_path / "latch", tmp_path / "elsewhere"
+    (tmp_path / "latch.written").symlink_to(elsewhere)
+    checked_file.write(path, encode(Latch()))
+    assert not elsewhere.exists()
+    (tmp_path / "latch.written").unlink()
+    checked_file.write(path, encode(Latch()))
+    made = (tmp_path / "latch.written").stat().st_mtime_ns
+    checked_file.write(path, encode(Latch()))
+    assert (tmp_path / "latch.written").stat().st_mtime_ns == made

@@ -5,6 +5,7 @@ flushed as well. An empty file beside it, `<name>.written`, tells one that was l
 loses a name from its folder must not make an old boat look new.
 """
 
+import contextlib
 import json
 import os
 import zlib
@@ -55,7 +56,8 @@ def write(path: Path, content: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     temporary.replace(path)
-    _mark(path).touch()
+    with contextlib.suppress(FileExistsError):
+        _mark(path).open("xb").close()  # once: the folder is flushed below anyway, and never through a link
     directory = os.open(path.parent, os.O_RDONLY)
     try:
         os.fsync(directory)
