@@ -5,7 +5,7 @@ import math
 import re
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import fmean, median
 from typing import Any
@@ -18,6 +18,7 @@ from halocline.report.health.cartridge import Cartridge, cartridge
 from halocline.report.health.film import FilmModel, Normal, Pair, Point, Reference
 from halocline.report.health.fit import Component, Data, Fit, Scalar, outliers
 from halocline.report.health.periods import Kept, periods
+from halocline.report.health.shapes import Shape
 from halocline.report.health.stories import NOTHING, Effects
 from halocline.report.public import iso
 
@@ -570,12 +571,7 @@ class _Answer:
             _, shape, mean, sd = options[place]
             size = (mean + sd * z[0]) * (1.0 + 8.0 * LAW_DOUBT * z[2])
             slow = 0.08 * self.middle.drop_bar * z[1]
-            base = fmean((size * shape.at(begin_h + 2.0 * x) if shape else 0.0) for x in range(6))
-            courses.append(
-                lambda h, shape=shape, size=size, base=base, slow=slow: (  # type: ignore[misc]
-                    (size * shape.at(h) if shape else 0.0) - base + slow * (h - begin_h) / 500.0
-                )
-            )
+            courses.append(_drop_course(shape, size, slow, begin_h))
         return self._quantity("pressure_drop", courses, begin_h, "as_read")
 
     def _filter(self) -> tuple[dict[str, Any], float]:
@@ -672,12 +668,19 @@ def _public_why(why: str) -> str:
     return {"no_minutes": "too_short", "not_settled": "pressure_moved"}.get(why, why)
 
 
-def _taken_off(normal: Normal, size: float) -> Normal:
-    if not size:
-        return normal
-    from dataclasses import replace  # noqa: PLC0415
+def _drop_course(shape: Shape | None, size: float, slow: float, begin_h: float) -> Callable[[float], float]:
+    """The drop's change, bar, over running hours: a ramp of that size or none, and a slow drift, from the mean of the
+    baseline's first ten hours on."""
 
-    return replace(normal, log_salt=normal.log_salt - size)
+    def ramp(h: float) -> float:
+        return 0.0 if shape is None else size * shape.at(h)
+
+    base = fmean(ramp(begin_h + 2.0 * x) for x in range(6))
+    return lambda h: ramp(h) - base + slow * (h - begin_h) / 500.0
+
+
+def _taken_off(normal: Normal, size: float) -> Normal:
+    return normal if not size else replace(normal, log_salt=normal.log_salt - size)
 
 
 def _bound(x: float) -> float:
@@ -725,9 +728,9 @@ def _hours_band(reached: Sequence[float]) -> dict[str, Any]:
         return None if not math.isfinite(value) or value > LATE_H else round(value, 2)
 
     return {
-        "estimate": plain(band["estimate"]),  # type: ignore[arg-type]
-        "i80": [plain(v) for v in band["i80"]],  # type: ignore[union-attr]
-        "i90": [plain(v) for v in band["i90"]],  # type: ignore[union-attr]
+        "estimate": plain(band["estimate"]),
+        "i80": [plain(v) for v in band["i80"]],
+        "i90": [plain(v) for v in band["i90"]],
     }
 
 

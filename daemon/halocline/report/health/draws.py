@@ -1,8 +1,9 @@
 """Values drawn from what the fit knows, always the same ones: an interval is where that share of them lies."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from statistics import NormalDist
+from typing import TypedDict
 
 COUNT = 600
 _NORMAL = NormalDist()
@@ -39,8 +40,16 @@ def quantile(ordered: Sequence[float], share: float) -> float:
     return ordered[low] + (at - low) * (ordered[high] - ordered[low])
 
 
-def band(values: Sequence[float]) -> dict[str, float | list[float]]:
+class Band(TypedDict):
     """Estimate (the median) with the 80 and 90 % intervals."""
+
+    estimate: float
+    i80: list[float]
+    i90: list[float]
+
+
+def band(values: Sequence[float]) -> Band:
+    """The band that so many draws make."""
     ordered = sorted(values)
-    q: Callable[[float], float] = lambda share: quantile(ordered, share)  # noqa: E731
-    return {"estimate": q(0.5), "i80": [q(0.1), q(0.9)], "i90": [q(0.05), q(0.95)]}
+    lowest, low, middle, high, highest = (quantile(ordered, share) for share in (0.05, 0.1, 0.5, 0.9, 0.95))
+    return {"estimate": middle, "i80": [low, high], "i90": [lowest, highest]}

@@ -225,8 +225,10 @@ def _gain(course: Course) -> float:
 def _slow(common: Common, fs: tuple[Vector, Vector] | None) -> Slow:
     q1, q2 = common.unit("slow_flow"), common.unit("slow_salt")
     at0 = (dot(q1, common.right), dot(q2, common.right))
-    by = ((0.0, 0.0), (0.0, 0.0)) if fs is None else tuple((dot(q, fs[0]), dot(q, fs[1])) for q in (q1, q2))
-    return Slow(at0, by, (dot(q1, q1), dot(q1, q2), dot(q2, q2)))  # type: ignore[arg-type]
+    by: tuple[Pair, Pair] = ((0.0, 0.0), (0.0, 0.0))
+    if fs is not None:
+        by = ((dot(q1, fs[0]), dot(q1, fs[1])), (dot(q2, fs[0]), dot(q2, fs[1])))
+    return Slow(at0, by, (dot(q1, q1), dot(q1, q2), dot(q2, q2)))
 
 
 def _columns(data: Data) -> list[Column]:
