@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+import live_snapshot
+from live_snapshot import reading
+
 sys.path.insert(0, str(Path(__file__).parent))
 
 from halocline import __version__
@@ -25,41 +28,11 @@ from halocline.simulation import PlantParameters
 
 
 def live_now(**changes):
-    return {
-        "boot": "b1",
-        "seq": 7,
-        "mono_s": 100.0,
-        "wall_s": 1_790_000_000.0,
-        "uptime_s": 90.0,
-        "simulated": True,
-        "state": "standby",
-        "since_s": 60.0,
-        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
-        "ask": None,
-        "first_out": None,
-        "readings": {
-            "vessel_pressure": {"value": 0.2, "raw": 0.61, "unit": "bar", "quality": "good", "age_s": 0.1},
-            "tank_fill": {"value": None, "raw": 0.0, "unit": "%", "quality": "open", "age_s": 0.1},
-        },
-        "contacts": {"stop_button": False},
-        "derived": {"product_tds_mg_l": None},
-        "outputs": {"feed_pump": False, "heartbeat": True},
-        "run": None,
-        "alarms": [],
-        "owed": {"flush": False, "chlorine": False, "purge": None},
-        "locked": None,
-        "allowed": ["start", "stop"],
-        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
-        "limits": {"accept_tds_mg_l": 500.0},
-        "attendance": None,
-        "out_of_service": [],
-        "retries": {},
-        "given_reasons": {},
-        "prospect": {},
-        "drive": {"pump": "relay", "regulator": "hand_each_run"},
-        "questions": [],
-        **changes,
+    readings = {
+        "vessel_pressure": reading(0.2, raw=0.61),
+        "tank_fill": reading(None, "%", "open", raw=0.0),
     }
+    return live_snapshot.live_now(**{"readings": readings, **changes})
 
 
 HELLO = {

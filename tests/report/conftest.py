@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import live_snapshot
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
 from halocline.plant.settings import RecordSettings, ReportSettings, UnitSettings
@@ -18,6 +19,7 @@ from halocline.report.feed import Feed
 from halocline.report.public import Frame
 from halocline.report.server import Report, ReportOptions
 from halocline.report.store import Store
+from live_snapshot import reading
 
 START_WALL_S = 1_790_000_000.0
 
@@ -31,43 +33,9 @@ def until(condition, timeout_s=10.0):
     return found
 
 
-def reading(value, unit="bar", quality="good"):
-    return {"value": value, "raw": 1.5, "unit": unit, "quality": quality, "age_s": 0.1}
-
-
 def live_now(**changes):
-    return {
-        "boot": "b1",
-        "seq": 7,
-        "mono_s": 100.0,
-        "wall_s": START_WALL_S,
-        "uptime_s": 90.0,
-        "simulated": True,
-        "state": "standby",
-        "since_s": 60.0,
-        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
-        "ask": None,
-        "first_out": None,
-        "readings": {"vessel_pressure": reading(0.2), "product_conductivity": reading(None, "µS/cm", "open")},
-        "contacts": {"stop_button": False},
-        "derived": {"product_tds_mg_l": None},
-        "outputs": {"feed_pump": False, "heartbeat": True},
-        "run": None,
-        "alarms": [],
-        "owed": {"flush": False, "chlorine": False, "purge": None},
-        "locked": None,
-        "allowed": ["start", "stop"],
-        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
-        "limits": {"accept_tds_mg_l": 500.0},
-        "attendance": None,
-        "out_of_service": [],
-        "retries": {},
-        "given_reasons": {},
-        "prospect": {},
-        "drive": {"pump": "relay", "regulator": "hand_each_run"},
-        "questions": [],
-        **changes,
-    }
+    readings = {"vessel_pressure": reading(0.2), "product_conductivity": reading(None, "µS/cm", "open")}
+    return live_snapshot.live_now(**{"readings": readings, "wall_s": START_WALL_S, **changes})
 
 
 def row(mono_s, wall_s=None, value=1.0, **changes):

@@ -3,7 +3,9 @@
 import pytest
 
 from halocline.plant.settings import RecordSettings, UnitSettings
+from halocline.report.commissioning import seen_texts
 from halocline.report.feed import Feed
+from halocline.report.journal import Happened
 
 SEEN = {"vessel_pressure_bar": 55.1, "product_tds_mg_l": 301.0, "fresh_s": 12.0}
 
@@ -106,8 +108,5 @@ def test_the_log_and_the_events_name_the_step(ready, until):
 
 @pytest.mark.parametrize("units", [UnitSettings(), UnitSettings(pressure="psi", volume="gal")])
 def test_what_was_measured_is_told_in_the_boats_units(units):
-    from halocline.report.commissioning import seen_texts  # noqa: PLC0415
-    from halocline.report.journal import Happened  # noqa: PLC0415
-
     (first, *_) = seen_texts(Happened("b", 1, 1.0, None, "log", {"seen": SEEN}), units)
     assert ("psi" in first) == (units.pressure == "psi")

@@ -20,9 +20,11 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+import live_snapshot
 from halocline.plant.settings import MqttSettings, UnitSettings
 from halocline.report.mqtt.publisher import Publisher
 from halocline.report.public import Frame, snapshot
+from live_snapshot import reading
 
 PREFIX = "halocline/cagarra"
 NOON_S = 1_790_000_000.0
@@ -53,39 +55,8 @@ def low_feed(state="unacknowledged", since_s=2.0):
 
 
 def live_now(**changes):
-    reading = {"value": 0.2, "raw": 0.51, "unit": "bar", "quality": "good", "age_s": 0.1}
-    return {
-        "boot": "b1",
-        "seq": 7,
-        "mono_s": 100.0,
-        "wall_s": NOON_S,
-        "uptime_s": 90.0,
-        "simulated": True,
-        "state": "standby",
-        "since_s": 60.0,
-        "sentence": {"id": "standby_ready", "values": {"why": "command_stop"}},
-        "ask": None,
-        "first_out": None,
-        "readings": {"feed_pressure": reading},
-        "contacts": {"stop_button": False},
-        "derived": {"product_tds_mg_l": None},
-        "outputs": {"feed_pump": False, "heartbeat": True},
-        "run": None,
-        "alarms": [],
-        "owed": {"flush": False, "chlorine": False, "purge": None},
-        "locked": None,
-        "allowed": ["start", "stop"],
-        "refused": {"reset": [{"id": "is_standby", "values": {}}]},
-        "limits": {"accept_tds_mg_l": 500.0},
-        "attendance": None,
-        "out_of_service": [],
-        "retries": {},
-        "given_reasons": {},
-        "prospect": {},
-        "drive": {"pump": "relay", "regulator": "hand_each_run"},
-        "questions": [],
-        **changes,
-    }
+    readings = {"feed_pressure": reading(0.2, raw=0.51)}
+    return live_snapshot.live_now(**{"readings": readings, "wall_s": NOON_S, **changes})
 
 
 def public(age_s=0.1, **changes):
