@@ -1,5 +1,6 @@
 import { useState } from "preact/hooks";
 import { usePage } from "../page";
+import { Checklist } from "./Checklist";
 
 /** The tests that end the purge owed now, each confirmed for itself: no strip, nose or tongue stands for another. */
 export function EndTest({ onDone }: { onDone?: () => void }) {
@@ -11,13 +12,6 @@ export function EndTest({ onDone }: { onDone?: () => void }) {
   const against = purge.not_now ?? [];
   const open = tests.some(({ id }) => !ticked.has(id));
 
-  function tick(id: string, on: boolean) {
-    const next = new Set(ticked);
-    if (on) next.add(id);
-    else next.delete(id);
-    setTicked(next);
-  }
-
   async function confirm() {
     const kept = await perform("log", { kind: "purge_confirmed", confirmed: tests.map(({ id }) => id) });
     if (kept === true) onDone?.();
@@ -25,19 +19,12 @@ export function EndTest({ onDone }: { onDone?: () => void }) {
 
   return (
     <div class="end-test">
-      <fieldset class="questions">
-        <legend>Tested in this order, from flowing product</legend>
-        {tests.map(({ id, text }) => (
-          <label key={id}>
-            <input
-              type="checkbox"
-              checked={ticked.has(id)}
-              onChange={(event) => tick(id, event.currentTarget.checked)}
-            />
-            <span>{text}</span>
-          </label>
-        ))}
-      </fieldset>
+      <Checklist
+        title="Tested in this order, from flowing product"
+        points={tests}
+        ticked={ticked}
+        onTicked={setTicked}
+      />
       <button
         type="button"
         class="plain wide"

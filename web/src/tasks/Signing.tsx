@@ -1,4 +1,5 @@
 import { useState } from "preact/hooks";
+import { Checklist } from "../frame/Checklist";
 import { moment } from "../format";
 import { usePage } from "../page";
 import type { Commissioning, CommissioningStep } from "./commissioning";
@@ -74,34 +75,25 @@ export function SafetyList({
   onDone: () => void;
 }) {
   const { perform, view } = usePage();
-  const [ticked, setTicked] = useState<readonly string[]>([]);
+  const [ticked, setTicked] = useState<ReadonlySet<string>>(new Set());
   if (commissioning === null) return <p class="nothing">{NOT_KNOWN}</p>;
   const step = commissioning.steps.find(({ id }) => id === "safety");
-  const tick = (id: string, on: boolean) =>
-    setTicked(on ? [...ticked, id] : ticked.filter((one) => one !== id));
   const sign = async () => {
     const taken = await perform("log", { kind: "commissioned", step: "safety", confirmed: [...ticked] });
     if (taken === true) onDone();
   };
   return (
     <div class="log-entry">
-      <fieldset class="questions">
-        <legend>True here, all of it:</legend>
-        {commissioning.safety.map(({ id, text }) => (
-          <label key={id}>
-            <input
-              type="checkbox"
-              checked={ticked.includes(id)}
-              onChange={(event) => tick(id, event.currentTarget.checked)}
-            />
-            <span>{text}</span>
-          </label>
-        ))}
-      </fieldset>
+      <Checklist
+        title="True here, all of it:"
+        points={commissioning.safety}
+        ticked={ticked}
+        onTicked={setTicked}
+      />
       <button
         type="button"
         class="plain wide"
-        disabled={view.past || ticked.length < commissioning.safety.length}
+        disabled={view.past || ticked.size < commissioning.safety.length}
         onClick={() => void sign()}
       >
         Sign the list
