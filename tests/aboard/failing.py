@@ -40,9 +40,9 @@ ERRORS = (
     ("a converter that does not answer", f"echo 2 >{I2C}/nack", "0x49", f"echo 0 >{I2C}/nack"),
     (
         "a clock that is not set",
-        "date +%s >/root/now; date -s 1970-01-02",
+        "date +%s >/var/tmp/now; date -s 1970-01-02",
         "Not set: the computer takes it for",
-        "date -s @$(cat /root/now)",
+        "date -s @$(cat /var/tmp/now)",
     ),
     (
         "a card that is read-only",
@@ -153,13 +153,13 @@ def starved(story: Story) -> None:
 def crashing(story: Story) -> None:
     """A control that cannot come up, for whatever reason, is tried again slowly, and the page says so."""
     rig, boat = story.rig, story.boat
-    good = f"cp -p {CONFIGURATION} /root/good.toml; "
-    bad = f"echo 'nonsense = 1' | cat - /root/good.toml >{CONFIGURATION}"
-    _tried_slowly(story, "whose configuration cannot be used", good + bad, f"cat /root/good.toml >{CONFIGURATION}")
+    good = f"cp -p {CONFIGURATION} /var/tmp/good.toml; "
+    bad = f"echo 'nonsense = 1' | cat - /var/tmp/good.toml >{CONFIGURATION}"
+    _tried_slowly(story, "whose configuration cannot be used", good + bad, f"cat /var/tmp/good.toml >{CONFIGURATION}")
     core = rig.ask("ls /opt/halocline/lib/python3*/site-packages/halocline/control/core.py")
     for what, line in CRASHING:
-        broken = f"cp -p {core} /root/core.py; echo '{line}' >>{core}"
-        _tried_slowly(story, what, broken, f"cp /root/core.py {core}")
+        broken = f"cp -p {core} /var/tmp/core.py; echo '{line}' >>{core}"
+        _tried_slowly(story, what, broken, f"cp /var/tmp/core.py {core}")
     boat.reach("standby")
 
 

@@ -41,7 +41,7 @@ def install(story: Story) -> None:
     rig.cut()
     rig.fresh()
     story.tell("the computer boots", f"{rig.start():.0f} s")
-    rig.put(story.package, f"/root/{story.package.name}")
+    rig.put(story.package, story.package.name)
     began_s = time.monotonic()
     rig.ask(apt, within_s=300.0)
     story.tell("apt install", f"{time.monotonic() - began_s:.0f} s")
@@ -122,7 +122,7 @@ def by_hand(story: Story) -> None:
     edited = re.sub(
         r"^\[http\]$",
         '[http]\nport = 443\ncertificate = "/etc/halocline/page.crt"\nkey = "/etc/halocline/page.key"',
-        rig.ask(f"cp -p {CONFIGURATION} /root/plain.toml; sed '/^\\[http\\]/,/^\\[/{{/^port/d}}' {CONFIGURATION}"),
+        rig.ask(f"cp -p {CONFIGURATION} /var/tmp/plain.toml; sed '/^\\[http\\]/,/^\\[/{{/^port/d}}' {CONFIGURATION}"),
         flags=re.M,
     )
     rig.ask(
@@ -133,7 +133,7 @@ def by_hand(story: Story) -> None:
     asked = f"curl -s --cacert /etc/halocline/page.crt --resolve {name}.local:443:127.0.0.1 https://{name}.local/"
     story.until("the page over https", lambda: "<title>" in rig.tell(asked).stdout)
     rig.ask(
-        f"cat /root/plain.toml >{CONFIGURATION}; rm /etc/systemd/system/{REPORT}.service.d/port.conf;"
+        f"cat /var/tmp/plain.toml >{CONFIGURATION}; rm /etc/systemd/system/{REPORT}.service.d/port.conf;"
         f"systemctl daemon-reload; systemctl restart {REPORT}"
     )
     story.at_rest_again()
@@ -155,7 +155,7 @@ def year(story: Story) -> None:
     sys.path.insert(0, str(ROOT / "tests/bench"))
     import made_record  # noqa: PLC0415 - a maker of records, kept with the benchmarks
 
-    back = f"apt-get install -y -q --allow-downgrades /root/{story.package.name}"
+    back = f"apt-get install -y -q --allow-downgrades ./{story.package.name}"
     boat.reach("standby")
     with tempfile.TemporaryDirectory() as folder:
         made_record.NOW_S = int(time.time()) - 60
@@ -164,23 +164,23 @@ def year(story: Story) -> None:
         later = _later_package(story.package, Path(folder))
         story.tell("a record of a year", f"{record.stat().st_size / 1e6:.0f} MB")
         rig.ask(f"systemctl stop {REPORT}; rm -f {RECORD}*; {back}", within_s=600.0)
-        rig.ask(f"systemctl stop {REPORT}; rm -rf {RECORD}* /var/lib/halocline/backups /root/away")
+        rig.ask(f"systemctl stop {REPORT}; rm -rf {RECORD}* /var/lib/halocline/backups /var/tmp/away")
         rig.put(record, RECORD)
-        rig.put(later, "/root/later.deb")
+        rig.put(later, "/var/tmp/later.deb")
     rig.ask(f"chown halocline-report: {RECORD}; chmod 600 {RECORD}; systemctl start {REPORT}")
     story.at_rest_again()
     counted = f"sqlite3 -readonly {RECORD} 'SELECT count(*) FROM rollup_60s'"
     kept = int(rig.ask(counted))
 
     boat.reach("producing")
-    refused = rig.tell("apt-get install -y -q /root/later.deb", within_s=300.0)
+    refused = rig.tell("apt-get install -y -q /var/tmp/later.deb", within_s=300.0)
     said = refused.stdout + refused.stderr
     story.claim(refused.returncode != 0 and "the plant is running (producing)" in said, said[-500:])
     story.claim(boat.now()["state"] in ("producing", "stopping"), "the run did not go on")
     boat.reach("standby")
     calibrations, latch = _kept_files(story)
     began_s = time.monotonic()
-    rig.ask("apt-get install -y -q /root/later.deb", within_s=600.0)
+    rig.ask("apt-get install -y -q /var/tmp/later.deb", within_s=600.0)
     boat.until("the later version", lambda now: now["version"] == LATER and now["link"]["control"] == "live")
     story.tell("upgrade over a record of a year, to a live page", f"{time.monotonic() - began_s:.0f} s")
     story.claim(int(rig.ask(counted)) >= kept, "the record lost rows")
@@ -193,13 +193,13 @@ def year(story: Story) -> None:
     story.claim("halocline restore COPY" in said, said[-800:])
     boat.until("the later version again", lambda now: now["version"] == LATER and now["link"]["control"] == "live")
     began_s = time.monotonic()
-    rig.ask(f"systemctl stop {REPORT}; mkdir /root/away; mv {RECORD}* /root/away/")
+    rig.ask(f"systemctl stop {REPORT}; mkdir /var/tmp/away; mv {RECORD}* /var/tmp/away/")
     rig.ask(back, within_s=600.0)
     copies = rig.ask("ls /var/lib/halocline/backups/*").split()
     story.claim(len(copies) == 1, f"going back made copies that push out the one that is wanted: {copies}")
     rig.ask(f"systemctl stop {REPORT}")
     rig.ask(f"runuser -u halocline-report -- halocline restore {copies[0]} --data /var/lib/halocline", within_s=600.0)
-    rig.ask(f"systemctl start {REPORT}; rm -r /root/away")
+    rig.ask(f"systemctl start {REPORT}; rm -r /var/tmp/away")
     boat.until("the former version", lambda now: now["version"] != LATER and now["link"]["control"] == "live")
     story.tell("back to the version before, with the copy of the record", f"{time.monotonic() - began_s:.0f} s")
     story.claim(int(rig.ask(counted)) >= kept, "the copy lacks rows")
@@ -236,7 +236,7 @@ def purge(story: Story) -> None:
     boat.reach("standby")
     runs = rig.ask("halocline runs --data /var/lib/halocline | wc -l")
     began_s = time.monotonic()
-    rig.ask(f"apt-get install -y -q --reinstall /root/{shlex.quote(story.package.name)}", within_s=300.0)
+    rig.ask(f"apt-get install -y -q --reinstall {shlex.quote(f'./{story.package.name}')}", within_s=300.0)
     story.at_rest_again()
     story.tell("installing the package again, to a live page", f"{time.monotonic() - began_s:.0f} s")
     story.claim(boat.now()["state"] in AT_REST, "it came up otherwise than at rest")

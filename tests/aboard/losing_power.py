@@ -62,8 +62,8 @@ def forgetful_card(story: Story) -> None:
         f"echo 0 $(blockdev --getsz /dev/ubdb) linear /dev/ubdb 0 | dmsetup create card; mkdir -p {CARD};"
         f"mount /dev/mapper/card {CARD}; cp -a /var/lib/halocline /var/lib/halocline-control {CARD}/;"
         f"for one in halocline halocline-control; do mount -o bind {CARD}/$one /var/lib/$one;"
-        f' printf "%s\\n" "{CARD}/$one /var/lib/$one none bind 0 0"; done >/root/binds;'
-        f"(echo '/dev/ubdb {CARD} ext4 defaults 0 2'; cat /root/binds) >>/etc/fstab;"
+        f' printf "%s\\n" "{CARD}/$one /var/lib/$one none bind 0 0"; done >/var/tmp/binds;'
+        f"(echo '/dev/ubdb {CARD} ext4 defaults 0 2'; cat /var/tmp/binds) >>/etc/fstab;"
         f"systemctl daemon-reload; systemctl start {CONTROL} {REPORT}; {BRIDGE}"
     )
     boat.reach("producing")
