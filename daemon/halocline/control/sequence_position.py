@@ -38,5 +38,5 @@ class SequencePosition:
         self.last_end = by
 
     def forget_last_end(self) -> None:
-        """A trip at rest: after its reset nobody wants to hear how an earlier run ended."""
+        """A trip at rest: how an earlier run ended is no news after its reset."""
         self.last_end = None

@@ -6,7 +6,7 @@ from halocline.control.conditions.rest import FLUSHED_COOL_S
 from halocline.control.latch import Latch
 
 REARM_ASKED_S = 600.0
-"""No wire tells whether the relays hold: after this time, or once water has moved, nobody is asked (chosen)."""
+"""No wire tells whether the relays hold: after this time, or once water has moved, no person is asked (chosen)."""
 UNKNOWN_IDLE_S = FLUSHED_COOL_S + 1.0
 """Time off that was not measured counts as longer than flushed water may stand in any water (chosen)."""
 
@@ -55,5 +55,5 @@ class RestDuty:
 
 
 def _age_s(on_file_s: float | None, off_s: float | None) -> float:
-    """An age with the time away; what nobody measured counts as long."""
+    """An age with the time away; what was not measured counts as long."""
     return (on_file_s or 0.0) + (UNKNOWN_IDLE_S if off_s is None else off_s)
