@@ -8,8 +8,8 @@ import random
 
 from halocline.physics.conductivity import NACL_G_MOL
 from halocline.physics.membrane import Membrane
-from halocline.report.health.answer import Seen
 from halocline.report.health.periods import Kept
+from halocline.report.health.seen import Seen
 from halocline.report.health.steady import Period
 from halocline.simulation.element import Element
 

@@ -10,7 +10,8 @@ from halocline.cli.errors import Unusable
 from halocline.cli.moments import moment
 from halocline.physics.errors import OutOfRange, Unsolvable
 from halocline.plant import words
-from halocline.report.health.answer import answer, seen
+from halocline.report.health.answer import answer
+from halocline.report.health.seen import seen
 from halocline.report.opening import StoreError, reading
 
 

@@ -1,7 +1,7 @@
 """How likely each course and each story is, and what flow and salt have become under each."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import NormalDist
@@ -311,7 +311,7 @@ class _ScalarFit:
         return dot(x, x) - dot(f, f), dot(x, self.y) - dot(f, self.right)
 
 
-def outliers(normals: Sequence[Normal], begins: Mapping[int, str]) -> dict[int, str]:
+def outliers(normals: Sequence[Normal], begins: Collection[int]) -> dict[int, str]:
     """Periods that stand far from those before and from those after them: place → why they are set aside."""
     n = len(normals)
     u = [normal.log_flow for normal in normals]

@@ -5,7 +5,8 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from halocline.report.health.answer import answer, seen
+from halocline.report.health.answer import answer
+from halocline.report.health.seen import seen
 from halocline.report.opening import reading
 
 _CHANGES = (

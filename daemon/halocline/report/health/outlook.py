@@ -1,0 +1,144 @@
+"""What flow, salt passage and pressure drop have become, under all stories by their likelihood."""
+
+import math
+from collections.abc import Mapping, Sequence
+from statistics import fmean
+from typing import Any
+
+from halocline.report.health import draws
+from halocline.report.health.film import Pair
+from halocline.report.health.fit import SLOW_H, Component, Fit
+from halocline.report.health.forecast import Forecast, Trajectory, not_enough
+from halocline.report.health.seen import Seen
+from halocline.report.health.shapes import Shape
+from halocline.report.health.signals import LEAST_PERIODS
+
+BASELINE_H = 10.0
+LAW_DOUBT = 0.006
+"""No change follows a course exactly: so much of it is doubted."""
+WANDERS_G_KG = 0.5
+"""A sea that wanders by more is another than was entered, and is taken off."""
+DROP_SIZES_BAR = (0.03, 0.15)
+
+
+def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mapping[str, float]) -> dict[str, Any]:
+    """Both on the reference day. `since`: steady runs since the baseline began; `named`: how likely each story is."""
+    if fit is None:
+        why = f"{since} of the {LEAST_PERIODS} steady runs that are needed"
+        if since >= LEAST_PERIODS:
+            why = "the readings of these runs allow no comparison"
+        return {name: not_enough(name, why) for name in ("flow", "salt_passage")}
+    begin_h = forecast.begin_h
+    without_sea = _without_sea(fit, named)
+    basis = "corrected" if without_sea or _share_of_zero(fit) > 0.5 else "as_read"
+    cell_now = sum(size for h, size in fit.data.steps if begin_h < forecast.now_h and h >= begin_h)
+    flows, salts = [], []
+    base_h = [begin_h + x * BASELINE_H / 5.0 for x in range(6)]
+    chosen = draws.pick([c.weight for c in fit.components], draws.COUNT)
+    for place, z in zip(chosen, draws.spread(draws.COUNT, 6), strict=True):
+        c = fit.components[place]
+        cu, cw = pair(c.mean, c.covariance, z[0], z[1])
+        by = c.slow.by
+        at = (c.slow.at0[0] - by[0][0] * cu - by[0][1] * cw, c.slow.at0[1] - by[1][0] * cu - by[1][1] * cw)
+        su, sw = pair(at, c.slow.covariance, z[2], z[3])
+        cu, cw = _told(fit, c, cu, cw, without_sea=without_sea)
+        cu, cw = cu * (1.0 + LAW_DOUBT * z[4]), cw * (1.0 + LAW_DOUBT * z[5])
+        flows.append(_relative(c.shape, cu, su, 0.0, base_h))
+        salts.append(_relative(c.shape, cu + cw, su + sw, cell_now, base_h))
+    return {"flow": forecast.of("flow", flows, basis), "salt_passage": forecast.of("salt_passage", salts, basis)}
+
+
+def _without_sea(fit: Fit, named: Mapping[str, float]) -> bool:
+    """Whether another sea than was entered has been taken off."""
+    drifts = sum(named.get(name, 0.0) for name in ("conductivity_drift", "flow_meter_drift", "pressure_drift"))
+    other_sea = sum(c.weight for c in fit.components if c.chapter and c.chapter.story.name == "sea_salinity")
+    return other_sea > 0.5 or (fit.noise.sea_g_kg > WANDERS_G_KG and drifts < 0.2)
+
+
+def _share_of_zero(fit: Fit) -> float:
+    return sum(
+        c.weight
+        for c in fit.components
+        if c.chapter and c.chapter.story.name == "pressure_drift" and "zero" in c.chapter.scalars
+    )
+
+
+def _told(fit: Fit, component: Component, cu: float, cw: float, *, without_sea: bool) -> Pair:
+    """A change of the periods as it is on the reference day."""
+    chapter = component.chapter
+    if chapter is None:
+        return 0.0, 0.0
+    name = chapter.story.name
+    if without_sea and name == "sea_salinity":
+        return 0.0, 0.0
+    told = fit.data.effects.told.get(name)
+    if told is None:
+        return cu, cw
+    (cause,) = chapter.story.causes
+    of = fit.data.effects.trend.get(cause, (0.0, 0.0))
+    size = cu / of[0] if of[0] else 0.0
+    return told[0] * size, told[1] * size
+
+
+def _relative(shape: Shape | None, size: float, slow: float, jump: float, base_h: Sequence[float]) -> Trajectory:
+    """Change over the mean of the baseline, of a log that takes a course of that size beside a slow drift. `jump`: what
+    a calibration has changed since."""
+
+    def log_at(h: float) -> float:
+        return slow * (h - base_h[0]) / SLOW_H + (size * shape.at(h) if shape else 0.0)
+
+    base = fmean(math.exp(bounded(log_at(h))) for h in base_h)
+    return lambda h: math.exp(bounded(jump + log_at(h))) / base - 1.0
+
+
+def pressure_drop(forecast: Forecast, fit: Fit | None, has: Seen) -> dict[str, Any]:
+    """Of the element, over its baseline."""
+    if fit is None or "drop" not in fit.scalars:
+        if any(k.period.brine_pressure_bar is not None for k in has.kept):
+            return not_enough("pressure_drop", "fewer steady runs than are needed")
+        return not_enough("pressure_drop", "the pressure before the regulator is not measured", measured=False)
+    options: list[tuple[float, Shape | None, float, float]] = [(math.log(0.5), None, 0.0, 0.0)]
+    ramps = [course for course in fit.courses if course.shape.kind == "ramp"]
+    for course in ramps:
+        s, r = course.scalars["drop"]
+        for size in DROP_SIZES_BAR:
+            p = size**-2
+            gain = 0.5 * (r * r / (s + p) - math.log((s + p) / p))
+            odds = math.log(0.5 / len(ramps) / len(DROP_SIZES_BAR))
+            options.append((gain + odds, course.shape, r / (s + p), (s + p) ** -0.5))
+    top = max(o[0] for o in options)
+    options = sorted((o for o in options if o[0] > top - 12), key=lambda o: -o[0])
+    total = sum(math.exp(o[0] - top) for o in options)
+    weights = [math.exp(o[0] - top) / total for o in options]
+    clean_bar = fit.data.normals[len(fit.data.normals) // 2].drop_bar
+    courses = []
+    for place, z in zip(draws.pick(weights, draws.COUNT), draws.spread(draws.COUNT, 3), strict=True):
+        _, shape, mean, sd = options[place]
+        size = (mean + sd * z[0]) * (1.0 + 8.0 * LAW_DOUBT * z[2])
+        courses.append(_of_drop(shape, size, 0.08 * clean_bar * z[1], forecast.begin_h))
+    return forecast.of("pressure_drop", courses, "as_read")
+
+
+def _of_drop(shape: Shape | None, size: float, slow: float, begin_h: float) -> Trajectory:
+    """The drop's change, bar, over running hours: a ramp of that size or none, and a slow drift, from the mean of the
+    baseline's first ten hours on."""
+
+    def ramp(h: float) -> float:
+        return 0.0 if shape is None else size * shape.at(h)
+
+    base = fmean(ramp(begin_h + 2.0 * x) for x in range(6))
+    return lambda h: ramp(h) - base + slow * (h - begin_h) / SLOW_H
+
+
+def bounded(x: float) -> float:
+    """A logarithm within what any plant shows, so that no draw overflows."""
+    return min(max(x, -3.0), 3.0)
+
+
+def pair(mean: Pair, covariance: tuple[float, float, float], one: float, two: float) -> Pair:
+    """Two values with that mean and covariance, of two independent standard normal ones."""
+    a, b, d = covariance
+    l11 = math.sqrt(max(a, 0.0))
+    l21 = b / l11 if l11 > 0 else 0.0
+    l22 = math.sqrt(max(d - l21 * l21, 0.0))
+    return mean[0] + l11 * one, mean[1] + l21 * one + l22 * two

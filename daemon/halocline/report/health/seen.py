@@ -1,0 +1,77 @@
+"""What the record held at one moment, and the running hours of its runs."""
+
+import json
+import math
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from halocline.report.health.periods import Kept, periods
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the record held at the moment that is asked for."""
+
+    at_s: float
+    kept: Sequence[Kept]
+    work: Sequence[tuple[float, str, str]]
+    calibrations: Sequence[tuple[float, str, Mapping[str, Any]]]
+    settings: Mapping[str, Any]
+
+
+def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
+    """Reads it; nothing later than `at_s`."""
+    limit = math.inf if at_s is None else at_s
+    kept = [each for each in periods(connection) if each.ended_s <= limit]
+    work = [
+        (float(wall_s), str(kind), str(note or ""))
+        for wall_s, kind, note in connection.execute(
+            "SELECT wall_s, kind, note FROM work WHERE wall_s IS NOT NULL ORDER BY boot, seq"
+        )
+        if wall_s <= limit
+    ]
+    calibrations = [
+        (float(wall_s), str(channel), _object(details))
+        for wall_s, channel, details in connection.execute(
+            "SELECT wall_s, channel, details FROM calibrations WHERE wall_s IS NOT NULL ORDER BY boot, seq"
+        )
+        if wall_s <= limit
+    ]
+    boot = kept[-1].boot if kept else -1
+    row = connection.execute("SELECT configuration FROM boots WHERE id = ?", (boot,)).fetchone()
+    end_s = max([each.ended_s for each in kept], default=0.0) if at_s is None else at_s
+    return Seen(end_s, kept, work, calibrations, _object(row[0]) if row else {})
+
+
+def _object(text: str | None) -> dict[str, Any]:
+    try:
+        found = json.loads(text or "{}")
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+class RunningHours:
+    """Hours that the high-pressure pump was on: at the start and the end of each run, in the middle of its period, and
+    now."""
+
+    def __init__(self, kept: Sequence[Kept]) -> None:
+        self._kept = kept
+        self.from_h: list[float] = []
+        self.middle_h: list[float] = []
+        self.end_h: list[float] = []
+        h = 0.0
+        for each in kept:
+            self.from_h.append(h)
+            self.middle_h.append(h + each.period.into_s / 3600.0)
+            h += each.period.pump_s / 3600.0
+            self.end_h.append(h)
+        self.now_h = h
+
+    def at(self, wall_s: float) -> float:
+        """Running hours when something was done."""
+        return max(
+            [end for each, end in zip(self._kept, self.end_h, strict=True) if each.ended_s <= wall_s], default=0.0
+        )
