@@ -5,6 +5,7 @@
 Importing needs no hardware.
 """
 
+import halocline_hw.pin_library  # noqa: F401 - before any module that imports gpiozero itself
 from halocline_hw.clock import Clock, RealClock, VirtualClock
 from halocline_hw.interlock import Interlock
 from halocline_hw.open_board import (

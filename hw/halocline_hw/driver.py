@@ -7,35 +7,20 @@ every computer. So stand-ins take their place while the driver is imported, and 
 """
 
 import importlib
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
-from types import ModuleType
-from typing import Any
+from typing import Any, Literal
+
+from halocline_hw.stand_ins import stand_ins
 
 STAND_INS: dict[str, dict[str, Any]] = {
     "busio": {"I2C": object},
     "circuitpython_typing": {"ReadableBuffer": object, "WriteableBuffer": object},
     "micropython": {"const": lambda value: value},
+    # of the standard library since long; the package of that name takes its time
+    "typing_extensions": {"Literal": Literal},
 }
 
 
-@contextmanager
-def _stand_ins() -> Iterator[None]:
-    before = {name: sys.modules.get(name) for name in STAND_INS}
-    for name, contents in STAND_INS.items():
-        sys.modules[name] = ModuleType(name, "Stands in while a driver is imported.")
-        sys.modules[name].__dict__.update(contents)
-    try:
-        yield
-    finally:
-        for name, module in before.items():
-            del sys.modules[name]
-            if module is not None:
-                sys.modules[name] = module
-
-
-with _stand_ins():
+with stand_ins(STAND_INS):
     importlib.import_module("adafruit_ads1x15.ads1115")
 
 from adafruit_ads1x15.ads1x15 import Mode  # noqa: E402
