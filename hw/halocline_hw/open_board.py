@@ -13,6 +13,7 @@ from gpiozero import Factory, GPIOZeroError  # type: ignore[import-untyped]
 
 from halocline_hw.clock import Clock, RealClock
 from halocline_hw.device_files import remedy
+from halocline_hw.gpio_chip import chip_label
 from halocline_hw.raspberry_pi import RaspberryPiBoard, drive_all_safe
 from halocline_hw.smbus import SmbusBus
 from halocline_hw.wiring import Wiring
@@ -59,14 +60,14 @@ def drive_raspberry_pi_safe(wiring: Wiring) -> None:
 def safe_levels(wiring: Wiring) -> str:
     """The header's chip and the safe level of every output, as `halocline-safe` reads it. Raises OSError."""
     lines = (f"{output.pin}={int(output.safe_level)}" for output in wiring.outputs.values())
-    return "\n".join([f"/dev/gpiochip{find_header_chip(_lgpio())}", *lines, ""])
+    return "\n".join([f"/dev/gpiochip{find_header_chip()}", *lines, ""])
 
 
 def released_pins_stay(wiring: Wiring) -> bool | None:
     """Whether this kernel leaves a released output driven, seen on the plant's own outputs, which were let go at their
     safe levels just before; None where other programs hold them all. Raises OSError."""
     lgpio = _lgpio()
-    handle = lgpio.gpiochip_open(find_header_chip(lgpio))
+    handle = lgpio.gpiochip_open(find_header_chip())
     try:
         flags = [int(lgpio.gpio_get_line_info(handle, output.pin)[2]) for output in wiring.outputs.values()]
     except lgpio.error as error:
@@ -79,15 +80,14 @@ def released_pins_stay(wiring: Wiring) -> bool | None:
 
 def header_chip() -> str:
     """The header's GPIO chip, its device and label. Raises OSError."""
-    lgpio = _lgpio()
-    number = find_header_chip(lgpio)
-    return f"/dev/gpiochip{number} ({_label(lgpio, number)})"
+    path = f"/dev/gpiochip{find_header_chip()}"
+    return f"{path} ({chip_label(path)})"
 
 
 def open_pin_factory() -> Factory:
     """A pin factory on the header's GPIO chip, found by its label."""
-    lgpio = _lgpio()
-    number = find_header_chip(lgpio)
+    _lgpio()
+    number = find_header_chip()
     pins = importlib.import_module("halocline_hw.lgpio_pins")
     factory: Factory = pins.SafeFactory(number)
     try:
@@ -102,14 +102,14 @@ def open_pin_factory() -> Factory:
     return factory
 
 
-def find_header_chip(lgpio: Any) -> int:
+def find_header_chip() -> int:
     """The number of the GPIO chip behind the header. Raises OSError naming what was found instead."""
     found: list[str] = []
     for path in sorted(glob("/dev/gpiochip*")):
         digits = path.removeprefix("/dev/gpiochip")
         if not digits.isdecimal():
             continue
-        label = _label(lgpio, int(digits))
+        label = chip_label(path)
         if label in HEADER_LABELS:
             return int(digits)
         found.append(f"{path} ({label or 'cannot be opened: ' + remedy(path, 'gpio')})")
@@ -118,17 +118,6 @@ def find_header_chip(lgpio: Any) -> int:
         f"no GPIO chip of a Raspberry Pi's header ({', '.join(HEADER_LABELS)}); found {', '.join(found) or 'none'}."
         " The pins of other computers are not known; the simulated boat runs on each: halocline run --simulated",
     )
-
-
-def _label(lgpio: Any, number: int) -> str:
-    try:
-        handle = lgpio.gpiochip_open(number)
-    except lgpio.error:
-        return ""
-    try:
-        return str(lgpio.gpio_get_chip_info(handle)[3])
-    finally:
-        lgpio.gpiochip_close(handle)
 
 
 def _lgpio() -> Any:

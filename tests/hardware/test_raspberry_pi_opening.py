@@ -26,6 +26,7 @@ from halocline_hw import (
     Wiring,
     device_files,
     drive_raspberry_pi_safe,
+    gpio_chip,
     header_chip,
     open_board,
     open_raspberry_pi,
@@ -69,9 +70,6 @@ class FakeLgpio(ModuleType):
 
     def gpiochip_close(self, handle: int) -> None:
         self.calls.append(("close", handle, 0))
-
-    def gpio_get_chip_info(self, handle: int) -> list[Any]:
-        return [0, 54, f"gpiochip{handle - 100}", self.labels[handle - 100]]
 
     def gpio_claim_input(self, handle: int, gpio: int, flags: int = 0) -> None:
         self.calls.append(("input", gpio, flags))
@@ -131,6 +129,7 @@ def lgpio(monkeypatch: pytest.MonkeyPatch) -> Iterator[FakeLgpio]:
     fake = FakeLgpio()
     monkeypatch.setitem(sys.modules, "lgpio", fake)
     monkeypatch.setattr(open_board, "glob", lambda pattern: [f"/dev/gpiochip{chip}" for chip in fake.labels])
+    monkeypatch.setattr(open_board, "chip_label", lambda path: fake.labels.get(int(path[13:]), ""))
     monkeypatch.setattr(LocalPiFactory, "_get_revision", lambda self: 0xC04170)
     monkeypatch.setattr(smbus, "SMBus", FakeSmbus)
     monkeypatch.setattr(FakeSmbus, "closed", False)
@@ -426,3 +425,17 @@ def test_a_pin_that_is_collected_while_another_is_reserved_does_not_hold_its_thr
     with reservations:
         assert reservations.acquire(blocking=False)
         reservations.release()
+
+
+def test_what_is_no_chip_has_no_label(tmp_path: Path) -> None:
+    assert gpio_chip.chip_label("/dev/null") == ""
+    assert gpio_chip.chip_label(str(tmp_path / "gpiochip0")) == ""
+
+
+def test_a_label_is_read_as_the_kernel_lays_it_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """struct gpiochip_info in linux/gpio.h: name[32], label[32], lines; the request's number has its size in it."""
+    told = b"gpiochip4".ljust(32, b"\0") + b"pinctrl-rp1".ljust(32, b"\0") + (54).to_bytes(4, sys.byteorder)
+    asked: list[int] = []
+    monkeypatch.setattr(fcntl, "ioctl", lambda _device, request, _room: asked.append(request) or told)
+    assert gpio_chip.chip_label("/dev/null") == "pinctrl-rp1"
+    assert asked == [2 << 30 | len(told) << 16 | 0xB4 << 8 | 0x01]

@@ -74,8 +74,7 @@ def test_a_start_has_to_prove_itself_each_time(made_safe, folder):
 
 def test_it_reads_what_control_leaves(made_safe, folder, monkeypatch):
     """Active-low outputs have their safe level high."""
-    monkeypatch.setattr(open_board, "_lgpio", lambda: None)
-    monkeypatch.setattr(open_board, "find_header_chip", lambda _lgpio: 9999)
+    monkeypatch.setattr(open_board, "find_header_chip", lambda: 9999)
     wiring = Wiring(
         adc_addresses=(0x48,),
         outputs={"feed_pump": OutputPin(17, True), "flush_valve": OutputPin(23, False, True)},

@@ -6,9 +6,9 @@ after the file is on the card, or as `unfiled`; a file that cannot be written re
 """
 
 import logging
+import os
 import queue
 import time
-import uuid
 import zlib
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -84,7 +84,7 @@ def wiring_mark(settings: Settings) -> str:
 
 def new_boot() -> str:
     """A random id for one start of control."""
-    return uuid.uuid4().hex[:BOOT_DIGITS]
+    return os.urandom(BOOT_DIGITS // 2).hex()
 
 
 def host_boot() -> str:
