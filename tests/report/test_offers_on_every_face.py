@@ -69,7 +69,7 @@ def shown(now, monkeypatch, capsys, **given):
     monkeypatch.setattr(command.line, "connect", lambda _: nullcontext())
     monkeypatch.setattr(command.line, "now_of", lambda _: now)
     asked = {"litres": None, "minutes": None, "until": None, **given}
-    assert command._plan(SimpleNamespace(config=None, json=True, **asked)) == 0
+    assert command._plan(SimpleNamespace(config=None, json=True, case=None, **asked)) == 0
     return json.loads(capsys.readouterr().out)
 
 

@@ -1,4 +1,4 @@
-"""`halocline plan`: what a run would give now, how long it takes, what it costs and what ends it."""
+"""`halocline plan`: when to make water in the coming days, and what a run would give now. Starts nothing."""
 
 import argparse
 import json
@@ -7,14 +7,17 @@ from pathlib import Path
 from typing import Any
 
 from halocline.app.places import SYSTEM_CONFIG
-from halocline.cli import line
+from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import number
 from halocline.cli.status import units_for
 from halocline.plant import words
 from halocline.plant.offer import Need, need_of, prospect_of
+from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.settings import UnitSettings
 from halocline.report.plan import offer_message, plan_message
+from halocline.report.planning.answer import answered
+from halocline.report.planning.question import Unaskable, question_of
 
 
 def add_parser(subparsers: Any) -> None:
@@ -23,6 +26,9 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--litres", type=number, help="litres into the tank")
     parser.add_argument("--minutes", type=number, help="minutes of water into the tank")
     parser.add_argument("--until", help="a time of day (18:30) or an ISO 8601 date and time")
+    parser.add_argument(
+        "--from", dest="case", type=Path, metavar="CASE.json", help="plan for the question in this file instead"
+    )
     line.add_arguments(parser)
     parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--json", action="store_true", help="as JSON")
@@ -30,6 +36,8 @@ def add_parser(subparsers: Any) -> None:
 
 
 def _plan(arguments: argparse.Namespace) -> int:
+    if arguments.case is not None:
+        return _of_case(arguments)
     with line.connect(arguments) as client:
         now = line.now_of(client)
     units, wall_s = units_for(arguments.config, simulated=bool(now.get("simulated"))), time.time()
@@ -44,6 +52,24 @@ def _plan(arguments: argparse.Namespace) -> int:
         print(json.dumps(said, ensure_ascii=False, indent=2))
         return 0
     for text in plan_lines(said, units):
+        print(text)
+    return 0
+
+
+def _of_case(arguments: argparse.Namespace) -> int:
+    """The answer to the question in a file; no boat is asked."""
+    try:
+        said = answered(question_of(json.loads(read_regular(arguments.case, OURS_MOST_BYTES))))
+    except OSError as error:
+        raise Unusable(f"{arguments.case} cannot be read: {error.strerror}") from error
+    except Unaskable as error:
+        raise Unusable(error.lines) from error
+    except (ValueError, RecursionError) as error:
+        raise Unusable(f"{arguments.case} is no JSON: {error}") from error
+    if arguments.json:
+        print(json.dumps(said, ensure_ascii=False, indent=2))
+        return 0
+    for text in words.plan_lines(said, record_place.units_of(arguments.config)):
         print(text)
     return 0
 

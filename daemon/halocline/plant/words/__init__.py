@@ -33,6 +33,7 @@ from halocline.plant.words.names import (
     work_name,
 )
 from halocline.plant.words.offer_texts import offer_texts, rests_on_text
+from halocline.plant.words.plan_texts import next_run_text, plan_lines, reason_texts, what_if_texts
 from halocline.plant.words.purge_texts import end_test_name, end_test_text
 from halocline.plant.words.reasons import reason, reason_alone
 from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, SALT_MEANS, energy_basis, run_figure
@@ -65,9 +66,11 @@ __all__ = [
     "health_figures",
     "health_lines",
     "health_sentence",
+    "next_run_text",
     "offer_texts",
     "origin_name",
     "output_name",
+    "plan_lines",
     "priority_name",
     "purge_name",
     "quality_text",
@@ -75,6 +78,7 @@ __all__ = [
     "question_text",
     "reason",
     "reason_alone",
+    "reason_texts",
     "rests_on_text",
     "run_figure",
     "safety_point",
@@ -82,5 +86,6 @@ __all__ = [
     "state_name",
     "step_name",
     "tells_apart",
+    "what_if_texts",
     "work_name",
 ]

@@ -1,0 +1,98 @@
+"""A plan of the coming days in words: the next run and why, what binds, what would help, what would change it."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from halocline.plant.settings import UnitSettings
+from halocline.plant.words.filling import fill
+from halocline.plant.words.moments import minute_of
+
+NEXT = "Next run {start:said}, {seconds}: about {litres} into the tank for {energy_wh}. {why:said}"
+LATER = "- {start:said}, {seconds}: {litres}, {energy_wh}. {why:said}"
+NO_RUN = "No run is needed until {to:said}."
+NO_RUN_HELPS = "No run is allowed until {to:said}."
+WHY: Mapping[str, str] = {
+    "sun_to_spare": "Then the sun carries most of it.",
+    "engine_runs": "Then the engine carries most of it.",
+    "reserve": "Later the tank would come down to its reserve.",
+    "level_at_end": "It brings the tank to the level wanted at the end.",
+}
+REASONS: Mapping[str, str] = {
+    "battery_too_weak": "The battery allows {litres}, {short_l} too little: charge {extra_wh} more[ (the engine "
+    "{engine_s})], or use {use_less_l} less.",
+    "blocked": "Between the forbidden times {litres} can be made, {short_l} too little: allow a run in one of them, or "
+    "use {short_l} less.",
+    "tank_full": "The tank has no room for what is needed later, {short_l}: use less then, or want less in it at the "
+    "end.",
+    "motor_rest": "With the motor's rests {litres} can be made, {short_l} too little: use {short_l} less.",
+    "too_late": "No run can help in time, {short_l} will be missing: use less, or take on water.",
+    "no_forecast": "From {from:said} on no sun is foreseen, and none is counted on.",
+}
+LEAST_TANK = "Least in the tank {tank_l}, {tank_at:said}[; with high use {high_l}, {high_at:said}]."
+LEAST_BATTERY = "Least in the battery {battery_percent}, {battery_at:said}[; with little sun {low_percent}]."
+OTHERWISE: Mapping[str, str] = {
+    "if_dirtier_filter_l": "{less_l} less with a filter that is due",
+    "if_2_k_colder_l": "{less_l} less in a sea 2 °C colder",
+}
+SAME_RUNS = "The same runs give {listed:said}."
+MORE_PEOPLE = "With two more people {short_l} would be missing."
+WAITING = "Without a run in the next 24 h {short_l} would be missing."
+LEAST_TOLD_L = 0.5
+
+
+def next_run_text(answer: Mapping[str, Any], units: UnitSettings | None = None) -> str:
+    """The next run in one sentence, or that there is none."""
+    if not answer["runs"]:
+        return fill(NO_RUN if answer["feasible"] else NO_RUN_HELPS, {"to": told(answer["to"])}, units)
+    return fill(NEXT, _run(answer["runs"][0]), units)
+
+
+def _run(run: Mapping[str, Any]) -> Mapping[str, Any]:
+    return {
+        "start": told(run["start"]),
+        "seconds": run["minutes"] * 60,
+        "litres": run["litres_to_tank"],
+        "energy_wh": run["energy_wh"],
+        "why": WHY[run["why"]],
+    }
+
+
+def reason_texts(answer: Mapping[str, Any], units: UnitSettings | None = None) -> list[str]:
+    """Which limits bind, and what would help."""
+    return [_reason(each["id"], each["values"], units) for each in answer["reasons"]]
+
+
+def _reason(reason: str, values: Mapping[str, Any], units: UnitSettings | None) -> str:
+    minutes = values.get("engine_minutes")
+    more = {"from": told(values.get("from")), "engine_s": None if minutes is None else minutes * 60}
+    return fill(REASONS[reason], {**values, **more}, units)
+
+
+def what_if_texts(answer: Mapping[str, Any], units: UnitSettings | None = None) -> list[str]:
+    """The least values, and what would be otherwise."""
+    least, high, low = answer["least"], answer["least_high_use"], answer["least_little_sun"]
+    tank = {**least, "tank_at": told(least["tank_at"]), "high_l": high["tank_l"], "high_at": told(high["tank_at"])}
+    battery = {**least, "battery_at": told(least["battery_at"]), "low_percent": low["battery_percent"]}
+    return [fill(LEAST_TANK, tank, units), fill(LEAST_BATTERY, battery, units), *_otherwise(answer["compared"], units)]
+
+
+def _otherwise(compared: Mapping[str, Any], units: UnitSettings | None) -> Iterator[str]:
+    fewer = {key: -(compared.get(key) or 0.0) for key in OTHERWISE}
+    listed = [fill(OTHERWISE[key], {"less_l": litres}, units) for key, litres in fewer.items() if litres > LEAST_TOLD_L]
+    if listed:
+        yield fill(SAME_RUNS, {"listed": ", and ".join(listed)}, units)
+    for key, text in (("if_two_more_people_short_l", MORE_PEOPLE), ("if_waiting_a_day_short_l", WAITING)):
+        if compared[key] > LEAST_TOLD_L:
+            yield fill(text, {"short_l": compared[key]}, units)
+
+
+def plan_lines(answer: Mapping[str, Any], units: UnitSettings | None = None) -> Sequence[str]:
+    """The whole plan, line by line, as the command line prints it."""
+    runs = [fill(LATER, _run(run), units) for run in answer["runs"][1:]]
+    return [next_run_text(answer, units), *runs, *reason_texts(answer, units), *what_if_texts(answer, units)]
+
+
+def told(moment: str | None) -> str | None:
+    """A moment of the answer as people read it."""
+    return None if moment is None else minute_of(datetime.fromisoformat(moment).timestamp())
