@@ -53,8 +53,10 @@ class Computer:
     def system(self):
         return System(self.root, ask=lambda command: self.answers.get(command[0]))
 
-    def looked(self, *, clock_set=True):
-        lines = computer_lines(self.system, bus=BUS, clock_set=clock_set, wall_s=1.5 * 86_400.0)
+    def looked(self, *, clock_set=True, reckoned_khz=100.0):
+        lines = computer_lines(
+            self.system, bus=BUS, reckoned_khz=reckoned_khz, clock_set=clock_set, wall_s=1.5 * 86_400.0
+        )
         return {line.id: line for line in lines}
 
 
@@ -143,6 +145,27 @@ def test_a_bus_too_fast_for_a_cable_is_told_with_the_line_to_write(computer, hz,
     line = computer.looked()[said]
     assert f"{hz // 1000} kHz" in line.found
     assert ("i2c_arm_baudrate=100000" in line.do) == (said == "bus_fast")
+
+
+@pytest.mark.parametrize(
+    ("hz", "reckoned_khz", "said"),
+    [
+        (50_000, 100.0, "bus_slow"),
+        (99_000, 100.0, "bus_fit"),  # what a divider makes of 100 kHz
+        (50_000, 50.0, "bus_fit"),
+        (100_000, 400.0, "bus_slow"),
+        (400_000, 400.0, "bus_fast"),
+        (50_000, None, "bus_fit"),
+    ],
+)
+def test_a_bus_slower_than_the_configuration_reckons_with_is_told(computer, hz, reckoned_khz, said):
+    """The time from a pressure to a stop was checked for the speed in the configuration."""
+    computer.put("dev/i2c-1")
+    computer.put(SPEED, hz.to_bytes(4, "big"))
+    line = computer.looked(reckoned_khz=reckoned_khz)[said]
+    if said == "bus_slow":
+        assert f"plant.adc_bus_khz = {hz // 1000}" in line.do
+        assert f"{reckoned_khz:.0f} kHz" in line.found
 
 
 def test_a_bus_whose_speed_is_not_told_is_there_all_the_same(computer):

@@ -182,7 +182,13 @@ def _looked_at(arguments: argparse.Namespace, settings: Settings | None) -> Iter
     elif not arguments.simulated:
         yield from _pins(system, heard, looked)
         clock_set = wall_clock_s() is not None
-        yield from checkup.computer_lines(system, bus=checkup.BUS, clock_set=clock_set, wall_s=wall_s)
+        yield from checkup.computer_lines(
+            system,
+            bus=checkup.BUS,
+            reckoned_khz=None if settings is None else settings.plant.adc_bus_khz,
+            clock_set=clock_set,
+            wall_s=wall_s,
+        )
         yield from checkup.rights_lines(system, bus=checkup.BUS, config=arguments.config or SYSTEM_CONFIG)
         yield from checkup.service_lines(system)
         yield from checkup.package_lines(system)

@@ -13,9 +13,16 @@ LONG_CABLE_KHZ = 100.0
 PERSIST = "/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs"
 
 
-def computer_lines(system: System, *, bus: int, clock_set: bool, wall_s: float) -> Iterator[Line]:
-    """All of this module but the pins."""
-    yield from bus_lines(system, bus)
+SLOWER_SHARE = 0.95
+"""Below this share of the speed that was reckoned with a bus is too slow: clocks are divided, and seldom hit the round
+figure (chosen)."""
+
+
+def computer_lines(
+    system: System, *, bus: int, reckoned_khz: float | None, clock_set: bool, wall_s: float
+) -> Iterator[Line]:
+    """All of this module but the pins; `reckoned_khz`: what the configuration was checked for, None without one."""
+    yield from bus_lines(system, bus, reckoned_khz)
     yield from supply_lines(system)
     yield from clock_lines(system, clock_set=clock_set, wall_s=wall_s)
     yield from watchdog_lines(system)
@@ -48,8 +55,8 @@ def clock_lines(system: System, *, clock_set: bool, wall_s: float) -> Iterator[L
         yield Line("clock_unknown")
 
 
-def bus_lines(system: System, bus: int) -> Iterator[Line]:
-    """Whether the converters' bus is there, and how fast it runs."""
+def bus_lines(system: System, bus: int, reckoned_khz: float | None) -> Iterator[Line]:
+    """Whether the converters' bus is there, and how fast it runs where the kernel tells."""
     path, known = f"/dev/i2c-{bus}", f"/sys/class/i2c-dev/i2c-{bus}"
     if not system.exists(path) and not system.exists(known):
         yield Line("bus_missing", {"path": path})
@@ -60,7 +67,13 @@ def bus_lines(system: System, bus: int) -> Iterator[Line]:
         yield Line("bus_silent", {"path": path})
         return
     khz = int.from_bytes(told, "big") / 1000.0  # a cell of the device tree
-    yield Line("bus_fast" if khz > LONG_CABLE_KHZ else "bus_fit", {"path": path, "khz": f"{khz:.0f}"})
+    found = {"path": path, "khz": f"{khz:.0f}"}
+    if khz > LONG_CABLE_KHZ:
+        yield Line("bus_fast", found)
+    elif reckoned_khz is not None and khz < SLOWER_SHARE * reckoned_khz:
+        yield Line("bus_slow", {**found, "reckoned": f"{reckoned_khz:.0f}"})
+    else:
+        yield Line("bus_fit", found)
 
 
 def released_line(system: System, tried: bool | None) -> Line:

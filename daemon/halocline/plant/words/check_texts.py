@@ -147,6 +147,13 @@ CHECK_TEXTS: Mapping[str, CheckText] = {
         "{path} runs at {khz} kHz, too fast for a cable.",
         "Put dtparam=i2c_arm_baudrate=100000 into /boot/firmware/config.txt and start the computer again.",
     ),
+    "bus_slow": CheckText(
+        LOOK,
+        "I2C bus",
+        "{path} runs at {khz} kHz; the configuration reckons with {reckoned} kHz, so readings come later than it says.",
+        "Put plant.adc_bus_khz = {khz} into the configuration, or dtparam=i2c_arm_baudrate=100000 into"
+        " /boot/firmware/config.txt and start the computer again.",
+    ),
     "bus_missing": CheckText(
         MEND,
         "I2C bus",
