@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from halocline.config import Problem
-from halocline.control.permissions.people import QUESTIONS
+from halocline.control.permissives.people import QUESTIONS
 from halocline.link.snapshot import completed
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.purges import end_test
 from halocline.plant.settings import UnitSettings
 from halocline.report.conditions import Hearing, Watch, report_configuration
@@ -155,7 +155,7 @@ def _link_side(numbers: Mapping[str, Any], said: Mapping[str, Any]) -> dict[str,
         "sentence": {"id": identifier, "values": values},
         "ask": said.get("ask"),
         "alarms": [
-            {**alarm, "values": ALARMS.get(alarm["id"], {}), "priority": CAUSES[alarm["id"]].priority.value}
+            {**alarm, "values": ALARMS.get(alarm["id"], {}), "priority": DEFINITIONS[alarm["id"]].priority.value}
             for alarm in numbers["alarms"] or ()
         ],
         "owed": {

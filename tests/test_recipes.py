@@ -29,7 +29,7 @@ SENSOR_WORKS = """
 import tomllib
 from halocline.plant import words
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import Stage
 
 stage = Stage(from_document(tomllib.loads('''
 duration = "10s"
@@ -52,7 +52,7 @@ ALARM = {
     "daemon/halocline/plant/alarms.py": [
         ('Cause("flush_failed"', 'Cause("water_icy", W, HIGH, RUNNING, delay_s=5.0, dead_band=0.5),\n    '),
     ],
-    "daemon/halocline/control/conditions/water.py": [
+    "daemon/halocline/control/alarm_conditions/water.py": [
         (
             '"water_too_cold": below(',
             '"water_icy": below("sea_temperature", lambda _now: 2.0, ("temperature_c", "limit_c")),\n    ',
@@ -70,7 +70,7 @@ ALARM_WORKS = """
 from pathlib import Path
 from halocline.plant import words
 from halocline.rehearsal.scenario import load
-from halocline.rehearsal.stage import rehearse
+from halocline.rehearsal.scenario_runner import rehearse
 
 cold = Path("tests/rehearsals/water_cold.toml").read_text("utf-8")
 icy = Path("tests/rehearsals/water_icy.toml")
@@ -114,7 +114,7 @@ COMMAND = {
         ),
     ],
     "daemon/halocline/plant/words/names.py": [('"silence": "silence",', '"ring": "ring the bell",\n    ')],
-    "daemon/halocline/control/permissions/__init__.py": [('"silence": (),', '"ring": (need_is_positive,),\n    ')],
+    "daemon/halocline/control/permissives/__init__.py": [('"silence": (),', '"ring": (need_is_positive,),\n    ')],
     "daemon/halocline/control/commands.py": [
         (
             '"silence": self._silence,',
@@ -137,14 +137,14 @@ assert words.command_name("ring") == "ring the bell"
 
 FIELD = {
     "daemon/halocline/link/snapshot.py": [("first_out: str | None", "moon: float\n    ")],
-    "daemon/halocline/control/view.py": [('"first_out": core.first_out,', '"moon": 0.5,\n        ')],
+    "daemon/halocline/control/snapshot_builder.py": [('"first_out": core.first_out,', '"moon": 0.5,\n        ')],
     "daemon/halocline/report/public_types.py": [("first_out: str | None", "moon: float | None\n    ")],
 }
 FIELD_WORKS = """
 import sys
 sys.path.insert(0, "tests/control")
 from hand_driven_plant import Plant
-from halocline.control.view import now_message
+from halocline.control.snapshot_builder import now_message
 from halocline.link.snapshot import completed
 from halocline.plant.settings import UnitSettings
 from halocline.report.http.schema import document

@@ -178,14 +178,14 @@ def year(story: Story) -> None:
     story.claim(refused.returncode != 0 and "the plant is running (producing)" in said, said[-500:])
     story.claim(boat.now()["state"] in ("producing", "stopping"), "the run did not go on")
     boat.reach("standby")
-    calibrations, latch = _kept_files(story)
+    calibrations, retained = _kept_files(story)
     began_s = time.monotonic()
     rig.ask("apt-get install -y -q /var/tmp/later.deb", within_s=600.0)
     boat.until("the later version", lambda now: now["version"] == LATER and now["link"]["control"] == "live")
     story.tell("upgrade over a record of a year, to a live page", f"{time.monotonic() - began_s:.0f} s")
     story.claim(int(rig.ask(counted)) >= kept, "the record lost rows")
     story.claim(_kept_files(story)[0] == calibrations, "calibrations were lost")
-    story.claim(bool(latch), "there was no latch")
+    story.claim(bool(retained), "there was no latch")
 
     refused = rig.tell(back, within_s=300.0)
     said = refused.stdout + refused.stderr
@@ -207,8 +207,8 @@ def year(story: Story) -> None:
 
 def _kept_files(story: Story) -> tuple[str, str]:
     said = story.rig.ask("cd /var/lib/halocline-control; cat calibrations 2>/dev/null || true; echo =; cat latch")
-    calibrations, _, latch = said.partition("=")
-    return calibrations, latch
+    calibrations, _, retained = said.partition("=")
+    return calibrations, retained
 
 
 def _later_package(package: Path, folder: Path) -> Path:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from halocline.app.sea import LivingSea
+from halocline.app.plant_simulator import PlantSimulator
 from halocline.config import load_demo
 from halocline.simulation import FAULTS, PlantParameters
 
@@ -11,7 +11,7 @@ SETTINGS = load_demo()[0]
 
 @pytest.fixture(scope="module")
 def boat():
-    return LivingSea(SETTINGS, PlantParameters.for_settings(SETTINGS), seed=1)
+    return PlantSimulator(SETTINGS, PlantParameters.for_settings(SETTINGS), seed=1)
 
 
 def standing(boat):

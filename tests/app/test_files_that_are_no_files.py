@@ -11,18 +11,18 @@ import pytest
 from halocline.app import last_words
 from halocline.cli.main import main
 from halocline.config import ConfigError, load_control, load_report
-from halocline.control import calibrations, checked_file
-from halocline.control import latch as latch_file
+from halocline.control import calibration_store, checked_file
+from halocline.control import retained_state as retained_file
 from halocline.plant.regular_file import NotRegular, TooLarge, read_regular
 from halocline.plant.settings import HttpSettings
 from halocline.rehearsal import scenario
 from halocline.report import write_ahead
 from halocline.report.backup import restore
+from halocline.report.database_open import StoreError
 from halocline.report.history import history
 from halocline.report.http.certificate import examine
 from halocline.report.journal import Journal
-from halocline.report.keeping import Ballast
-from halocline.report.opening import StoreError
+from halocline.report.retention import Ballast
 from halocline.report.salvage import salvage
 from halocline.report.secrets import SecretsError, read_secrets
 from halocline.report.store import Store
@@ -86,11 +86,11 @@ def refused(error, read):
 
 
 def assumes_the_worst_latch(path):
-    assert latch_file.read(path) == latch_file.WORST
+    assert retained_file.read(path) == retained_file.WORST
 
 
 def refuses_starts(path):
-    assert calibrations.read(path).unreadable
+    assert calibration_store.read(path).unreadable
 
 
 def tells_nothing(path):
@@ -160,13 +160,13 @@ def test_what_stands_beside_the_record_does_not_hold_up_its_readers(tmp_path, ki
 @pytest.mark.parametrize("kind", LINKS)
 def test_what_control_must_remember_is_not_read_through_a_link(tmp_path, kind):
     good = tmp_path / "good"
-    checked_file.write(good, latch_file.encode(latch_file.Latch()))
-    latch, kept = tmp_path / "latch", tmp_path / "calibrations"
-    LINKS[kind](latch, good)
-    checked_file.write(good, calibrations.encode(calibrations.NONE))
+    checked_file.write(good, retained_file.encode(retained_file.RetainedState()))
+    retained, kept = tmp_path / "latch", tmp_path / "calibrations"
+    LINKS[kind](retained, good)
+    checked_file.write(good, calibration_store.encode(calibration_store.NONE))
     LINKS[kind](kept, good)
-    assert latch_file.read(latch) == latch_file.WORST
-    assert calibrations.read(kept).unreadable
+    assert retained_file.read(retained) == retained_file.WORST
+    assert calibration_store.read(kept).unreadable
 
 
 def test_what_people_name_may_be_a_link(tmp_path):
@@ -196,17 +196,17 @@ def test_a_file_that_says_it_is_empty_is_not_read_without_end():
 def test_what_stands_where_a_file_is_made_is_replaced(tmp_path, kind):
     """A folder there is an error that is told; the others would hold up the writer, or lead elsewhere."""
     KINDS[kind](tmp_path / "latch.new")
-    checked_file.write(tmp_path / "latch.json", latch_file.encode(latch_file.Latch()))
-    assert latch_file.read(tmp_path / "latch.json") == latch_file.Latch()
+    checked_file.write(tmp_path / "latch.json", retained_file.encode(retained_file.RetainedState()))
+    assert retained_file.read(tmp_path / "latch.json") == retained_file.RetainedState()
     KINDS[kind](tmp_path / "record.ballast.new")
-    Ballast(tmp_path / "record.ballast").take()
+    Ballast(tmp_path / "record.ballast").reserve()
 
 
 def test_nothing_is_written_through_a_link(tmp_path):
     elsewhere = tmp_path / "elsewhere"
     elsewhere.write_bytes(b"not ours")
     (tmp_path / "latch.new").symlink_to(elsewhere)
-    checked_file.write(tmp_path / "latch.json", latch_file.encode(latch_file.Latch()))
+    checked_file.write(tmp_path / "latch.json", retained_file.encode(retained_file.RetainedState()))
     assert elsewhere.read_bytes() == b"not ours"
 
 
@@ -227,16 +227,16 @@ HARDWARE = PACKAGES.parents[1] / "hw" / "halocline_hw"
 READS = {
     "plant/regular_file.py": "the one reader",
     "plant/rationale.py": "the source, for a document made of it",
-    "control/keeper.py": "the kernel's id of its start",
+    "control/housekeeping.py": "the kernel's id of its start",
     "config/__init__.py": "the example that comes with the program",
     "config/wiring_table.py": "documents that come with the source",
     "report/documents.py": "documents that come with the program",
     "report/http/page.py": "the page that comes with the program",
     "report/pages.py": "a damaged record, page by page, once it is known for a file",
     "report/salvage.py": "the head of a copy of our own",
-    "report/opening.py": "a lock, opened by plant/own_files.py",
+    "report/database_open.py": "a lock, opened by plant/own_files.py",
     "app/locks.py": "a lock, opened by plant/own_files.py",
-    "report/copying.py": "a file or folder of our own, to put it on the card",
+    "report/record_copy.py": "a file or folder of our own, to put it on the card",
     "control/checked_file.py": "a folder, to put it on the card",
 }
 """Every module that opens something to read it, and what that is."""

@@ -7,10 +7,10 @@ import pytest
 
 from halocline.app import last_words
 from halocline.app.locks import only_one
-from halocline.app.places import make_private
-from halocline.app.wiring import lock_in
+from halocline.app.paths import make_private
+from halocline.app.wiring_access import lock_in
 from halocline.cli.main import main
-from halocline.report.opening import StoreError, WriterLock
+from halocline.report.database_open import StoreError, WriterLock
 
 
 def private(folder):

@@ -6,9 +6,9 @@ from itertools import count
 import pytest
 
 from halocline.config import load_demo
-from halocline.control.guarding import armed
+from halocline.control.hardware_interlock import armed
 from halocline.plant.settings import InterlockSettings
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline.simulation import PlantParameters, Sea
 from halocline_hw import VirtualClock
 from halocline_hw.emulated import EmulatedBoard

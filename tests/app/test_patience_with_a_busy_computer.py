@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.app.patience import HALT_S, PATIENCE_S, PatientBoard, PatientClock
+from halocline.app.patient_clock import HALT_S, PATIENCE_S, PatientBoard, PatientClock
 
 PRESSURE = (0x48, 0)
 OTHER = (0x48, 1)

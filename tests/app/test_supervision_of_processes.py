@@ -7,11 +7,11 @@ import pytest
 
 from halocline.app import locks, report, supervisor
 from halocline.app.locks import AlreadyRuns, only_one, wait_until_free
-from halocline.app.patience import HALT_S
-from halocline.app.places import socket_in
+from halocline.app.os_errors import in_words
+from halocline.app.paths import socket_in
+from halocline.app.patient_clock import HALT_S
 from halocline.app.supervisor import Child, Plan, Supervisor, children_of, free_port
-from halocline.app.trouble import in_words
-from halocline.control.conditions.boat import MISSED_TICKS
+from halocline.control.alarm_conditions.boat import MISSED_TICKS
 from halocline.plant.thresholds import TICK_S
 from halocline.simulation.coils import HEARTBEAT_S
 

@@ -2,7 +2,7 @@
 
 import os
 
-from halocline.app.wiring import LOCK_FILE, lock_in
+from halocline.app.wiring_access import LOCK_FILE, lock_in
 
 
 def test_a_folder_of_ones_own_is_made_private(tmp_path):

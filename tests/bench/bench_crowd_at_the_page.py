@@ -1,7 +1,7 @@
 """A thousand half-open connections and sixteen busy clients at the page, in real processes on loopback: how long a
 person waits for the page, and whether control's tick notices.
 
-Control is the real loop, scanner and keeper on an emulated board, in a process of its own that times its heartbeat;
+Control is the real loop, scanner and housekeeping on an emulated board, in a process that times its own heartbeat;
 report is the real process. SECONDS (10) and HALF_OPEN (1000) may be set.
 """
 
@@ -23,10 +23,10 @@ from crowd import Seen, allow_many_files, crowd
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.config import load_demo
 from halocline.control.core import Core
-from halocline.control.keeper import Identity, Keeper, new_boot
-from halocline.control.latch import Latch
+from halocline.control.housekeeping import Housekeeping, Identity, new_boot
 from halocline.control.loop import ControlLoop, Tick, World
-from halocline.rehearsal.wiring import wiring_of
+from halocline.control.retained_state import RetainedState
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import RealClock
 from halocline_hw.emulated import EmulatedBoard
 
@@ -49,16 +49,16 @@ def control(link_path: str) -> None:
     wiring = wiring_of(settings)
     volts = {address: lambda _mux, _t_s: 0.6 for address in wiring.chip_addresses()}
     board = EmulatedBoard(wiring, volts, clock, on_output=on_output)
-    core = Core(settings, Latch(), clock.now(), boot="bench", simulated=True, off_s=None)
+    core = Core(settings, RetainedState(), clock.now(), boot="bench", simulated=True, off_s=None)
     loop = ControlLoop(Tick(settings, board.open(), clock, core, world), clock, lambda: None)
     identity = Identity(new_boot(), "bench", True, "0", clock.now(), "Cagarra", {})
     files = [Path(link_path).with_name(name) for name in ("latch", "calibrations")]
-    keeper = Keeper(identity, Path(link_path), *files, world, loop.commands, loop.news, threaded=True)
+    housekeeping = Housekeeping(identity, Path(link_path), *files, world, loop.commands, loop.news, threaded=True)
     ending = threading.Event()
 
     def keep() -> None:
         while not ending.is_set():
-            keeper.poll()
+            housekeeping.poll()
 
     keeping = threading.Thread(target=keep, daemon=True)
     reported: list[list[float]] = []

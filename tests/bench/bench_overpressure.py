@@ -15,12 +15,12 @@ from collections.abc import Callable
 from halocline.app.priority import take_precedence
 from halocline.config import load_demo
 from halocline.control.core import Core
-from halocline.control.latch import Latch
 from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.retained_state import RetainedState
 from halocline.control.run import Need, Run
 from halocline.control.scanner import sources
 from halocline.plant.vocabulary import State
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import RealClock
 from halocline_hw.emulated import EmulatedBoard
 
@@ -64,11 +64,11 @@ def our_latency_s() -> float:
     """One trial with the real scanner and loop."""
     bench = Bench()
     opened = bench.board.open()
-    core = Core(bench.settings, Latch(), bench.clock.now())
+    core = Core(bench.settings, RetainedState(), bench.clock.now())
     tick = Tick(bench.settings, opened, bench.clock, core, World())
     loop = ControlLoop(tick, bench.clock, lambda: None)
     core.position.go_to(State.DIVERTING, bench.clock.now())
-    core.accounts.begin_run(Run("bench", Need(), bench.clock.now(), ceiling_l=100.0))
+    core.work.begin_run(Run("bench", Need(), bench.clock.now(), ceiling_l=100.0))
     running = threading.Thread(target=loop.run)
     running.start()
     give_up_s = bench.clock.now() + PUMP_ON_WITHIN_S

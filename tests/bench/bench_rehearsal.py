@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from halocline.rehearsal.scenario import load
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 
 LEAST_RATIO = 100.0
 ROUNDS = 3
@@ -20,7 +20,7 @@ FOLDER = Path(__file__).parents[1] / "rehearsals"
 def ratio(name: str) -> float:
     """Seconds played for each second on the wall, in the best round."""
     scenario = load(FOLDER / f"{name}.toml")
-    return max(scenario.duration_s / Stage(scenario, 1).play()["wall_s"] for _ in range(ROUNDS))
+    return max(scenario.duration_s / ScenarioRunner(scenario, 1).play()["wall_s"] for _ in range(ROUNDS))
 
 
 def main() -> int:

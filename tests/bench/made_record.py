@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
-from halocline.report.keeping import SAMPLES
+from halocline.report.retention import SAMPLES
 from halocline.report.schema import LEVELS, rollup_table
 from halocline.report.store import Entry, Store
 

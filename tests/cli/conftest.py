@@ -16,12 +16,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from halocline import __version__
 from halocline.app.checkup import System
-from halocline.app.places import truth_socket
-from halocline.app.sea import LivingSea, truths_of
+from halocline.app.paths import truth_socket
+from halocline.app.plant_simulator import PlantSimulator, truths_of
 from halocline.cli import check
 from halocline.cli.main import main
 from halocline.config import load_demo
-from halocline.control.keeper import wiring_mark
+from halocline.control.housekeeping import wiring_mark
 from halocline.link.ring import Ring
 from halocline.link.server import LinkServer
 from halocline.simulation import PlantParameters
@@ -113,7 +113,7 @@ def control(folder):
 def demo_boat(folder):
     """The simulated boat without its processes, answering at its socket."""
     settings = load_demo()[0]
-    boat = LivingSea(settings, PlantParameters.for_settings(settings), seed=1)
+    boat = PlantSimulator(settings, PlantParameters.for_settings(settings), seed=1)
     with truths_of(boat, truth_socket(folder / "sea.sock")):
         yield boat
 

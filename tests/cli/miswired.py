@@ -7,7 +7,7 @@ formulas; a mistake changes what reaches the chips, or what is written in the co
 import re
 
 from halocline.config import demo_text, parse_document, settings_from_document
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline.simulation import PlantParameters, Sea
 from halocline_hw import RaspberryPiBoard, VirtualClock
 from halocline_hw.emulated import EmulatedBoard

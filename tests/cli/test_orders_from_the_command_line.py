@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from halocline.app.places import control_sockets
+from halocline.app.paths import control_sockets
 from halocline.config import demo_text
 
 ALWAYS = {"origin": "cli"}

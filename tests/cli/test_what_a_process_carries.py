@@ -41,7 +41,9 @@ def test_control_and_sea_carry_no_network_and_no_database(module):
 
 
 def test_control_carries_neither_report_nor_the_simulated_boat():
-    found, _ = loaded("control_process", ("halocline.report", "halocline.simulation", "halocline.rehearsal.stage"))
+    found, _ = loaded(
+        "control_process", ("halocline.report", "halocline.simulation", "halocline.rehearsal.scenario_runner")
+    )
     assert found == ""
 
 

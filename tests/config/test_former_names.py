@@ -3,7 +3,7 @@
 import pytest
 
 from halocline.config import ConfigError, demo_document, settings_from_document
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.former_names import FORMER_CHANNELS, successor
 from halocline.plant.vocabulary import CHANNELS
 from halocline.rehearsal.scenario import from_document
@@ -28,7 +28,7 @@ def test_every_former_channel_has_become_a_channel_and_is_none_itself():
 
 
 def test_a_name_of_today_is_never_taken_for_a_former_one():
-    for known in (CHANNELS, CAUSES, FAULTS):
+    for known in (CHANNELS, DEFINITIONS, FAULTS):
         assert [name for name in known if successor(name, known) not in (None, name)] == []
 
 

@@ -15,7 +15,7 @@ from halocline.config import (
 from halocline.config.signal_levels import signal_volts
 from halocline.config.wiring_table import converter_inputs, header_pins, trip_signals
 from halocline.plant.settings import Settings
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 
 FITTED: dict[str, Any] = {"interlock": {"address": 0x4A, "opens_bar": 66}}
 RATIOMETRIC = {

@@ -23,7 +23,7 @@ from halocline.config import (
     settings_from_document,
     with_overrides,
 )
-from halocline.control.keeper import configuration_in_force
+from halocline.control.housekeeping import configuration_in_force
 from halocline.plant.sensors import ContactInput, CurrentLoop, OutputPin, Pulses, Ratiometric, Thermistor
 from halocline.plant.settings import LimitSettings, ReportSettings
 

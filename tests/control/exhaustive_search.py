@@ -21,9 +21,9 @@ from obligations import acts, forgotten, owed
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
-from halocline.control.latch import Latch, decode, encode
+from halocline.control.retained_state import RetainedState, decode, encode
 from halocline.physics.conductivity import conductivity_25c_us_cm
-from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import Origin, Quality, State
 
@@ -222,8 +222,8 @@ class Account:
     now_s: float = 1000.0
     product_l: float = 0.0
     flush_l: float = 0.0
-    newest: Latch = Latch()
-    filed: Latch = newest
+    newest: RetainedState = RetainedState()
+    filed: RetainedState = newest
     asked: bool = False
     waiting: frozenset[str] = frozenset()
     cut_off: bool = False
@@ -315,7 +315,7 @@ def take(core, account, move):
     core, account = clone(core), replace(account)
     if move.restart:
         return _restarted(core, account, move)
-    before, was_on, was_owed = core.state, account.on, owed(core.latch)
+    before, was_on, was_owed = core.state, account.on, owed(core.retained)
     cut_off = account.cut_off
     rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
     account.now_s += move.seconds
@@ -351,7 +351,7 @@ def take(core, account, move):
         was_waiting=waiting,
         was_cut_off=cut_off,
         off_s=off_s,
-        forgotten=frozenset(forgotten(was_owed, owed(core.latch), acts(events) | by_time(core))),
+        forgotten=frozenset(forgotten(was_owed, owed(core.retained), acts(events) | by_time(core))),
     )
     _keep(step)
     return step
@@ -364,8 +364,8 @@ def by_time(core):
 
 
 def _file(account, outcome, seen):
-    """The keeper writes the newest latch, and again until the card takes it."""
-    account.newest = outcome.latch or account.newest
+    """Housekeeping writes the newest latch, and again until the card takes it."""
+    account.newest = outcome.retained or account.newest
     if seen.writable:
         account.filed = account.newest
     account.card_lags = account.filed is not account.newest
@@ -373,7 +373,7 @@ def _file(account, outcome, seen):
 
 def _restarted(core, account, move):
     """Killed and started again: everything off, memory is what is on file."""
-    before, was_on, was_owed = core.state, account.on, owed(core.latch)
+    before, was_on, was_owed = core.state, account.on, owed(core.retained)
     lagged = account.card_lags
     if lagged:
         was_owed &= owed(account.filed)
@@ -386,7 +386,7 @@ def _restarted(core, account, move):
     account.cut_off = account.cut_off or (before not in AT_REST and not account.card_lags)
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
-    lost = forgotten(was_owed, owed(core.latch), by_time(core))
+    lost = forgotten(was_owed, owed(core.retained), by_time(core))
     step = Step(
         move,
         before,
@@ -413,7 +413,7 @@ def _keep(step):
         account.stopped_s = account.now_s
     elif step.accepted & {"start", "bench"} or state in AT_REST:
         account.stopped_s = None
-    trips = {cause for cause in step.raised if CAUSES[cause].effect is Effect.TRIP}
+    trips = {cause for cause in step.raised if DEFINITIONS[cause].effect is Effect.TRIP}
     if "acknowledge" in step.accepted:
         account.waiting, account.cut_off = frozenset(), False
     account.waiting |= trips
@@ -488,7 +488,7 @@ def ticks_in_state(core, account):
 
 def fine(core, account):
     """The abstract state: what tells two cores apart in what they may do next."""
-    latch, clocks, purge, state = core.latch, core.clocks, core.latch.purge, core.state
+    retained, clocks, purge, state = core.retained, core.clocks, core.retained.purge, core.state
     trips = core.alarms.trips
     return (
         state,
@@ -497,36 +497,42 @@ def fine(core, account):
         cut(clocks.pump_on_s, 0.0, 1.5, 4.0),
         cut(clocks.feed_pump_on_s, 0.0, 3.0),
         cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
-        (latch.laid_up, latch.lock is None, latch.flush_owed, latch.circuit_opened, latch.chlorine_suspected),
+        (
+            retained.laid_up,
+            retained.lock is None,
+            retained.flush_owed,
+            retained.circuit_opened,
+            retained.chlorine_suspected,
+        ),
         None if purge is None else (purge.rinsed_l > 0, purge.left_s > 0),
         (any(a.state.value != "latched" for a in trips), any(a.holds for a in trips), bool(trips)),
         None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.accounts.bench if state is S.BENCH else None,
-        latch.under_way,
+        core.work.bench if state is S.BENCH else None,
+        retained.under_way,
         account.key(state),
     )
 
 
 def coarse(core, account):
     """A coarser abstract state, for a search in seconds."""
-    latch, clocks, purge, state = core.latch, core.clocks, core.latch.purge, core.state
+    retained, clocks, purge, state = core.retained, core.clocks, core.retained.purge, core.state
     trips = core.alarms.trips
     return (
         state,
         ticks_in_state(core, account),
         clocks.pump_on_s >= 0,
         cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
-        latch.laid_up,
-        latch.lock is None,
+        retained.laid_up,
+        retained.lock is None,
         purge is None,
-        latch.chlorine_suspected,
+        retained.chlorine_suspected,
         any(a.state.value != "latched" for a in trips),
         any(a.holds for a in trips),
-        (account.cut_off, latch.cut_off is None),
-        (latch.flush_owed, account.card_lags) if state in AT_REST else None,
+        (account.cut_off, retained.cut_off is None),
+        (retained.flush_owed, account.card_lags) if state in AT_REST else None,
         None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.accounts.bench if state is S.BENCH else None,
-        latch.under_way,
+        core.work.bench if state is S.BENCH else None,
+        retained.under_way,
         account.asked,
         None if account.stopped_s is None else account.now_s - account.stopped_s >= 3.0,
         not account.rested(0.0),
@@ -557,7 +563,7 @@ def water_to_the_tank_is_good_fresh_and_wet(at):
         yield "salt water runs to the tank"
     elif at.account.bad_s > 3.0:
         yield "water above the reject limit goes on to the tank"
-    if at.core.latch.purge is not None:
+    if at.core.retained.purge is not None:
         yield "preservative may run to the tank"
 
 
@@ -604,7 +610,7 @@ def the_flush_valve_opens_without_pressure(at):
 
 @rule
 def laid_up_nothing_moves(at):
-    if (at.core.latch.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
+    if (at.core.retained.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
         yield "something is on while laid up"
     if at.state is S.LAID_UP and at.outputs - SIGNALS:
         yield "something is on while laid up"
@@ -671,13 +677,13 @@ def what_is_owed_stays_owed_until_it_is_met(at):
 def sea_water_in_the_membrane_owes_a_flush(at):
     bar = None if 0x48 in at.seen.lost else at.seen.bar
     salty = FEED in at.outputs or HP in at.outputs or (bar is not None and bar > 10.0)
-    if salty and not at.core.latch.flush_owed:
+    if salty and not at.core.retained.flush_owed:
         yield "sea water stands in the membrane and no flush is owed"
 
 
 @rule
 def what_control_was_killed_in_the_middle_of_waits_for_somebody(at):
-    if at.account.cut_off and at.core.latch.cut_off is None:
+    if at.account.cut_off and at.core.retained.cut_off is None:
         yield "nobody is told of a run that was cut off"
 
 
@@ -688,7 +694,7 @@ def a_trip_acts_in_the_same_step(at):
     must = [*at_once(at.seen, at.before)]
     if must and at.state is not S.TRIPPED:
         yield f"{must[0]} does not trip"
-    trips = {c for c in at.raised if CAUSES[c].effect is Effect.TRIP and at.before in CAUSES[c].armed}
+    trips = {c for c in at.raised if DEFINITIONS[c].effect is Effect.TRIP and at.before in DEFINITIONS[c].armed}
     if trips and at.state is not S.TRIPPED:
         yield "a cause that trips has not tripped"
     stays = at.outputs - {"buzzer", "beacon"}
@@ -767,14 +773,14 @@ def a_run_begins_with_priming(at):
 
 @rule
 def a_locked_plant_begins_nothing(at):
-    locked = at.core.latch.lock is not None and "service_lock" not in at.accepted
+    locked = at.core.retained.lock is not None and "service_lock" not in at.accepted
     if locked and at.state not in (S.STANDBY, S.TRIPPED, S.LAID_UP, S.HAND_RUN):
         yield "something goes on although somebody has a housing open"
 
 
 @rule
 def chlorine_is_never_flushed(at):
-    if FLUSH in at.outputs and at.core.latch.chlorine_suspected:
+    if FLUSH in at.outputs and at.core.retained.chlorine_suspected:
         yield "chlorinated water runs through the membrane"
 
 
@@ -811,7 +817,7 @@ class Found:
 
 def beginning():
     """A plant at rest, just switched on."""
-    return Core(SETTINGS, Latch(), 1000.0, boot="b", simulated=True), Account()
+    return Core(SETTINGS, RetainedState(), 1000.0, boot="b", simulated=True), Account()
 
 
 def search(every, look=None, roots=None, *, stop_at_first=False, most_steps=None):

@@ -10,7 +10,7 @@ from dataclasses import replace
 from halocline.config import load_demo
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
-from halocline.control.latch import Latch
+from halocline.control.retained_state import RetainedState
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.vocabulary import CHANNELS, Ask, Origin, Quality, Reading, State
 
@@ -35,10 +35,12 @@ def reading(channel, value, quality=Quality.GOOD, *, raw=None, age_s=0.02):
 class Plant:
     """One plant. `tick` once, `wait` some seconds, `until` a state; `give` a command and get its answer."""
 
-    def __init__(self, settings=QUICK, latch=None, *, now_s=1000.0, simulated=True):
+    def __init__(self, settings=QUICK, retained=None, *, now_s=1000.0, simulated=True):
         self.settings = settings
         self.now_s = now_s
-        self.core = Core(settings, Latch() if latch is None else latch, now_s, boot="b", simulated=simulated)
+        self.core = Core(
+            settings, RetainedState() if retained is None else retained, now_s, boot="b", simulated=simulated
+        )
         self.pinned = {}
         self.active = dict.fromkeys(settings.contacts, False)
         if "diverter_overboard" in settings.contacts:
@@ -101,8 +103,8 @@ class Plant:
         self._move(dt)
         self.outcome = self.core.tick(self.inputs(**extra), commands)
         self.events += self.outcome.events
-        if self.outcome.latch is not None:
-            self.latches.append(self.outcome.latch)
+        if self.outcome.retained is not None:
+            self.latches.append(self.outcome.retained)
         if self.core.state is not self.states[-1]:
             self.states.append(self.core.state)
         return self.outcome
@@ -137,7 +139,7 @@ class Plant:
         return (
             type(self) is Plant
             and all(value == fresh[name] for name, value in vars(self).items() if name != "core")
-            and self.core.latch == Latch()
+            and self.core.retained == RetainedState()
         )
 
     # ---- what a test sees ---------------------------------------------------------------------------

@@ -7,14 +7,14 @@ ends and clocks that are set, until the act that stands beside it.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from halocline.control.latch import Latch
+from halocline.control.retained_state import RetainedState
 
 
 @dataclass(frozen=True)
 class Obligation:
     """`owed` by a latch. `ended_by`: accepted commands, log entries as `log:kind`, or events as `event:kind`."""
 
-    owed: Callable[[Latch], bool]
+    owed: Callable[[RetainedState], bool]
     ended_by: frozenset[str]
 
 
@@ -23,24 +23,24 @@ def _row(owed, *ended_by):
 
 
 OBLIGATIONS = {
-    "a run that was cut off": _row(lambda latch: latch.cut_off is not None, "acknowledge"),
-    "a trip": _row(lambda latch: bool(latch.trips), "reset"),
-    "the first cause of a trip": _row(lambda latch: bool(latch.trips and latch.first_out), "reset"),
-    "a service lock": _row(lambda latch: latch.lock is not None, "service_unlock"),
-    "laid up": _row(lambda latch: latch.laid_up, "recommission"),
-    "a flush": _row(lambda latch: latch.flush_owed, "event:flush_complete"),
-    "a purge": _row(lambda latch: latch.purge is not None, "log:purge_confirmed"),
-    "chlorine in the flush water": _row(lambda latch: latch.chlorine_suspected, "log:chlorine_strip_zero"),
-    "air in the circuit": _row(lambda latch: latch.circuit_opened, "event:producing"),
-    "an alarm out of service": _row(lambda latch: bool(latch.out_of_service), "log:alarm_in_service"),
-    "a motor that was too warm": _row(lambda latch: latch.motor_hot_ago_s is not None, "event:cooled"),
-    "work of the motor": _row(lambda latch: latch.motor_worked_s > 0, "event:rested"),
+    "a run that was cut off": _row(lambda retained: retained.cut_off is not None, "acknowledge"),
+    "a trip": _row(lambda retained: bool(retained.trips), "reset"),
+    "the first cause of a trip": _row(lambda retained: bool(retained.trips and retained.first_out), "reset"),
+    "a service lock": _row(lambda retained: retained.lock is not None, "service_unlock"),
+    "laid up": _row(lambda retained: retained.laid_up, "recommission"),
+    "a flush": _row(lambda retained: retained.flush_owed, "event:flush_complete"),
+    "a purge": _row(lambda retained: retained.purge is not None, "log:purge_confirmed"),
+    "chlorine in the flush water": _row(lambda retained: retained.chlorine_suspected, "log:chlorine_strip_zero"),
+    "air in the circuit": _row(lambda retained: retained.circuit_opened, "event:producing"),
+    "an alarm out of service": _row(lambda retained: bool(retained.out_of_service), "log:alarm_in_service"),
+    "a motor that was too warm": _row(lambda retained: retained.motor_hot_ago_s is not None, "event:cooled"),
+    "work of the motor": _row(lambda retained: retained.motor_worked_s > 0, "event:rested"),
 }
 
 
-def owed(latch):
+def owed(retained):
     """The names of all that is owed by it."""
-    return frozenset(name for name, row in OBLIGATIONS.items() if row.owed(latch))
+    return frozenset(name for name, row in OBLIGATIONS.items() if row.owed(retained))
 
 
 def acts(events, before=None, after=None):

@@ -5,13 +5,13 @@ from hand_driven_plant import Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control.annunciation import PATTERNS, Annunciator, alarm_message
-from halocline.control.conditions import CONDITIONS
-from halocline.control.conditions.forms import Notes
+from halocline.control.alarm_conditions import CONDITIONS
+from halocline.control.alarm_conditions.condition import Notes
+from halocline.control.annunciator import PATTERNS, Annunciator, alarm_message
 from halocline.control.inputs import Command
-from halocline.control.permissions import CHECKS
+from halocline.control.permissives import CHECKS
 from halocline.control.situation import Clocks, Departure, Observer, Situation
-from halocline.plant.alarms import CAUSES, ROWS, AlarmState, Effect, Priority
+from halocline.plant.alarms import DEFINITIONS, ROWS, AlarmState, Effect, Priority
 from halocline.plant.vocabulary import State
 
 STEP_S = 0.05
@@ -371,7 +371,7 @@ def test_a_row_outside_its_states_is_not_judged():
     plant.wait(10)
     assert plant.state == "standby"
     assert plant.alarms == set()
-    assert CAUSES["feed_pressure_low_low"].armed.isdisjoint({State.STANDBY, State.LAID_UP})
+    assert DEFINITIONS["feed_pressure_low_low"].armed.isdisjoint({State.STANDBY, State.LAID_UP})
 
 
 def test_a_warning_of_low_supply_voltage_refuses_a_start(plant):

@@ -4,8 +4,8 @@ import pytest
 from hand_driven_plant import Plant
 
 from halocline.control.inputs import Command
-from halocline.control.latch import OutOfService, decode, encode
-from halocline.control.view import now_message
+from halocline.control.retained_state import OutOfService, decode, encode
+from halocline.control.snapshot_builder import now_message
 from halocline.link.messages import decode as decode_line
 from halocline.link.messages import encode_now
 from halocline.plant.alarms import ROWS
@@ -45,9 +45,9 @@ def test_it_is_told_nowhere_and_listed_apart_with_who_and_why(plant):
 
 def test_it_survives_a_restart(plant):
     assert take_out(plant) == []
-    latch = decode(encode(plant.core.latch))
-    assert latch.out_of_service == (OutOfService("supply_voltage_low", "ann", NOTE, None),)
-    again = Plant(latch=latch)
+    retained = decode(encode(plant.core.retained))
+    assert retained.out_of_service == (OutOfService("supply_voltage_low", "ann", NOTE, None),)
+    again = Plant(retained=retained)
     again.extra["supply_voltage_low"] = True
     again.wait(3)
     assert again.alarm("supply_voltage_low") is None
@@ -57,7 +57,7 @@ def test_put_back_it_is_raised_if_its_cause_is_still_there(plant):
     take_out(plant)
     assert plant.give("log", kind="alarm_in_service", alarm="supply_voltage_low") == []
     assert plant.alarm("supply_voltage_low") == "unacknowledged"
-    assert plant.core.latch.out_of_service == ()
+    assert plant.core.retained.out_of_service == ()
 
 
 def test_put_back_without_a_cause_it_is_normal(plant):
@@ -68,7 +68,7 @@ def test_put_back_without_a_cause_it_is_normal(plant):
     assert plant.alarm("supply_voltage_low") is None
 
 
-@pytest.mark.parametrize("row", [row for row in ROWS if not row.may_be_set_aside], ids=lambda row: row.id)
+@pytest.mark.parametrize("row", [row for row in ROWS if not row.may_be_suppressed], ids=lambda row: row.id)
 def test_nothing_with_an_effect_nothing_urgent_and_no_question_can_be_taken_out(plant, row):
     assert take_out(plant, row.id) == ["never_shelved"]
 
@@ -85,13 +85,13 @@ def test_all_acknowledgements_and_resets_leave_it_where_it_is(plant):
     plant.give("acknowledge")
     plant.core.alarms.reset()
     plant.wait(5)
-    assert [aside.alarm for aside in plant.core.latch.out_of_service] == ["supply_voltage_low"]
+    assert [aside.alarm for aside in plant.core.retained.out_of_service] == ["supply_voltage_low"]
     assert plant.alarm("supply_voltage_low") is None
 
 
 def test_many_with_long_reasons_still_fit_into_one_line_of_the_link(plant):
     for row in ROWS:
-        if row.may_be_set_aside:
+        if row.may_be_suppressed:
             assert take_out(plant, row.id, note="because " * 60) == []
     told = now_message(plant.core)["out_of_service"]
     assert len(told) == 10

@@ -4,13 +4,13 @@ import pytest
 from hand_driven_plant import Plant
 from test_alarm_life_cycle import Desk
 
-from halocline.plant.alarms import CAUSES, EFFECT_ORDER, PRIORITY_ORDER, ROWS, Effect
+from halocline.plant.alarms import DEFINITIONS, EFFECT_ORDER, PRIORITY_ORDER, ROWS, Effect
 from halocline.plant.vocabulary import Quality
 
 
-@pytest.mark.parametrize("row", [row for row in ROWS if row.follows], ids=lambda row: row.id)
+@pytest.mark.parametrize("row", [row for row in ROWS if row.consequence_of], ids=lambda row: row.id)
 def test_what_follows_never_hides_something_graver_than_its_cause(row):
-    for root in (CAUSES[id_] for id_ in row.follows):
+    for root in (DEFINITIONS[id_] for id_ in row.consequence_of):
         assert root.id != row.id
         assert EFFECT_ORDER.index(root.effect) <= EFFECT_ORDER.index(row.effect)
         graver = PRIORITY_ORDER.index(row.priority) < PRIORITY_ORDER.index(root.priority)
@@ -39,7 +39,7 @@ def test_a_warning_from_shortly_before_goes_under_the_trip_it_announced(desk):
     blocking_brine(desk)
     assert desk.state_of("vessel_pressure_high_high") == "unacknowledged"
     warning = desk.annunciator.get("vessel_pressure_high")
-    assert (warning.state.value, warning.under) == ("suppressed", "vessel_pressure_high_high")
+    assert (warning.state.value, warning.suppressed_by) == ("suppressed", "vessel_pressure_high_high")
 
 
 def test_what_is_listed_under_another_neither_sounds_nor_waits_to_be_acknowledged(desk):
@@ -55,7 +55,7 @@ def test_its_effect_stands_all_the_same(desk):
     desk.judge(5.2)
     assert desk.state_of("product_flow_missing") == "suppressed"
     assert "product_flow_missing" in desk.holding
-    assert CAUSES["product_flow_missing"].effect is Effect.DIVERT
+    assert DEFINITIONS["product_flow_missing"].effect is Effect.DIVERT
 
 
 def test_what_its_cause_leaves_behind_is_raised_by_itself():
@@ -117,8 +117,8 @@ def test_the_first_cause_in_a_tick_is_the_first_out_and_the_one_that_is_told():
     assert plant.core.first_out == "feed_pressure_low_low"
     told = [e["id"] for e in plant.events if e["kind"] == "alarm" and e["to"] == "unacknowledged"]
     assert set(told) <= {"feed_pressure_low", "feed_pressure_low_low"}
-    under = {e["id"]: e["under"] for e in plant.events if e["kind"] == "alarm" and e["to"] == "suppressed"}
-    assert under == {"feed_pressure_low": "feed_pressure_low_low"}
+    suppressed_by = {e["id"]: e["under"] for e in plant.events if e["kind"] == "alarm" and e["to"] == "suppressed"}
+    assert suppressed_by == {"feed_pressure_low": "feed_pressure_low_low"}
 
 
 def test_an_hour_later_it_is_news_of_its_own(desk):

@@ -11,11 +11,11 @@ from hand_driven_plant import Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control import annunciation
-from halocline.control.conditions import CONDITIONS
-from halocline.control.conditions.forms import Level, Notes
+from halocline.control import annunciator
+from halocline.control.alarm_conditions import CONDITIONS
+from halocline.control.alarm_conditions.condition import Level, Notes
 from halocline.control.situation import Clocks, Departure, Observer, Situation
-from halocline.plant.alarms import CAUSES, ROWS, AlarmState
+from halocline.plant.alarms import DEFINITIONS, ROWS, AlarmState
 
 MEASURED = [row for row in ROWS if isinstance(CONDITIONS[row.id], Level)]
 ELSEWHERE = {
@@ -78,10 +78,10 @@ class Wavering:
             when=lambda _now, _notes: True,
             more=lambda _now, _notes: {},
         )
-        monkeypatch.setattr(annunciation, "CONDITIONS", {**CONDITIONS, row.id: self.level})
+        monkeypatch.setattr(annunciator, "CONDITIONS", {**CONDITIONS, row.id: self.level})
         self.value = 0.0
         self.row = row
-        self.annunciator = annunciation.Annunciator()
+        self.annunciator = annunciator.Annunciator()
         self.plant = Plant()
         self.observer = Observer(self.plant.settings)
         self.state = sorted(row.armed)[0]
@@ -144,9 +144,11 @@ def test_a_real_value_that_wavers_about_its_limit_is_one_alarm():
 
 def test_no_dead_band_reaches_into_the_next_rung_of_its_ladder():
     limits = Plant().settings.limits
-    high = limits.vessel_pressure_high_bar - CAUSES["vessel_pressure_high"].dead_band
+    high = limits.vessel_pressure_high_bar - DEFINITIONS["vessel_pressure_high"].dead_band
     assert limits.working_pressure_max_bar < high
-    assert limits.feed_pressure_low_low_bar + CAUSES["feed_pressure_low_low"].dead_band < limits.feed_pressure_low_bar
-    assert limits.feed_pressure_low_bar + CAUSES["feed_pressure_low"].dead_band < limits.feed_pressure_start_bar
-    assert limits.water_warm_c < limits.water_too_warm_c - CAUSES["water_too_warm"].dead_band
-    assert limits.recovery_warn < limits.recovery_stop - CAUSES["recovery_high"].dead_band
+    assert (
+        limits.feed_pressure_low_low_bar + DEFINITIONS["feed_pressure_low_low"].dead_band < limits.feed_pressure_low_bar
+    )
+    assert limits.feed_pressure_low_bar + DEFINITIONS["feed_pressure_low"].dead_band < limits.feed_pressure_start_bar
+    assert limits.water_warm_c < limits.water_too_warm_c - DEFINITIONS["water_too_warm"].dead_band
+    assert limits.recovery_warn < limits.recovery_stop - DEFINITIONS["recovery_high"].dead_band

@@ -7,7 +7,7 @@ boat asks after a tenth of it.
 import pytest
 from hand_driven_plant import FULL, Plant, quick_settings
 
-from halocline.control.view import now_message
+from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin
 
@@ -118,7 +118,7 @@ def test_without_an_answer_the_run_ends_in_good_order(plant):
     assert "product_to_tank" not in plant.on
     plant.until("flushing")
     plant.until("standby")
-    assert not plant.core.latch.flush_owed
+    assert not plant.core.retained.flush_owed
 
 
 def test_silence_is_no_answer(plant):

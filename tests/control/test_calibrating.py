@@ -5,12 +5,12 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings, reading
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control import calibrations as calibration_file
+from halocline.control import calibration_store as calibration_file
 from halocline.control.calibration_limits import PROTECTING
-from halocline.control.calibrations import Calibrations
+from halocline.control.calibration_store import Calibrations
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch
+from halocline.control.retained_state import RetainedState
 from halocline.control.situation import membrane_of, nameplate_membrane
 from halocline.physics.membrane import lumped_element
 from halocline.plant import words
@@ -309,7 +309,7 @@ def test_a_calibration_is_taken_back_to_the_configuration(plant):
 
 def restarted(calibrations, settings=QUICK):
     plant = Plant(settings)
-    plant.core = Core(settings, Latch(), plant.now_s, boot="b", calibrations=calibrations)
+    plant.core = Core(settings, RetainedState(), plant.now_s, boot="b", calibrations=calibrations)
     plant.tick()
     return plant
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from halocline.config import load_demo
 from halocline.control import checked_file
-from halocline.control.calibrations import Calibrations, MembraneCalibration, decode, encode, listed, read
+from halocline.control.calibration_store import Calibrations, MembraneCalibration, decode, encode, listed, read
 from halocline.control.checked_file import Unreadable
 from halocline.signals.calibration import Calibration
 

@@ -6,7 +6,7 @@ import time
 import pytest
 
 from halocline.control import checked_file
-from halocline.control.clerk import Clerk
+from halocline.control.file_writer import FileWriter
 
 
 @pytest.fixture
@@ -24,35 +24,35 @@ def card(monkeypatch):
     return moving
 
 
-def reported(clerk, said):
+def reported(file_writer, said):
     end_s = time.monotonic() + 5.0
     while not said and time.monotonic() < end_s:
-        clerk.poll()
+        file_writer.poll()
     return said
 
 
 def test_a_write_is_begun_and_not_waited_for(tmp_path, card):
-    clerk, said = Clerk(threaded=True), []
-    clerk.begin(tmp_path / "latch", b"new", said.append)
-    clerk.poll()
+    file_writer, said = FileWriter(threaded=True), []
+    file_writer.begin(tmp_path / "latch", b"new", said.append)
+    file_writer.poll()
     assert said == []
-    assert clerk.busy_s is not None
+    assert file_writer.busy_s is not None
     card.set()
-    assert reported(clerk, said) == [None]
-    assert clerk.busy_s is None
+    assert reported(file_writer, said) == [None]
+    assert file_writer.busy_s is None
     assert card.written == [("latch", b"new")]
 
 
 def test_what_went_wrong_is_reported_where_it_is_polled(tmp_path):
-    clerk, said = Clerk(threaded=True), []
-    clerk.begin(tmp_path / "no folder" / "latch", b"new", said.append)
-    (error,) = reported(clerk, said)
+    file_writer, said = FileWriter(threaded=True), []
+    file_writer.begin(tmp_path / "no folder" / "latch", b"new", said.append)
+    (error,) = reported(file_writer, said)
     assert isinstance(error, FileNotFoundError)
 
 
 def test_without_a_thread_it_is_done_at_once(tmp_path):
-    clerk, said = Clerk(threaded=False), []
-    clerk.begin(tmp_path / "latch", b"new", said.append)
-    clerk.poll()
+    file_writer, said = FileWriter(threaded=False), []
+    file_writer.begin(tmp_path / "latch", b"new", said.append)
+    file_writer.poll()
     assert said == [None]
     assert (tmp_path / "latch").read_bytes() == b"new"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.rehearsal.scenario import load
 
 REHEARSALS = Path(__file__).parents[1] / "rehearsals"
@@ -29,7 +29,7 @@ MUST_HAPPEN = {
 @pytest.mark.parametrize("what", MUST_HAPPEN)
 def test_each_has_its_row_and_a_scenario_that_expects_it(what):
     row, scenario = MUST_HAPPEN[what]
-    assert row in CAUSES
+    assert row in DEFINITIONS
     expected = [
         value
         for expectation in load(REHEARSALS / f"{scenario}.toml").expectations

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from halocline.control.inputs import Command
 from halocline.physics.conductivity import conductivity_25c_us_cm, tds_mg_l
-from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.vocabulary import CHANNELS, CONTACTS, Origin, Quality, State
 
@@ -63,7 +63,7 @@ class Watch:
             assert plant.state == "producing"
             assert good
             assert salt <= plant.settings.limits.reject_at_once_tds_mg_l
-            assert plant.core.latch.purge is None
+            assert plant.core.retained.purge is None
         if plant.state == "producing" and before != "producing":
             assert before == "diverting"
             assert self.was_good_since_s is not None
@@ -78,9 +78,9 @@ class Watch:
         raised = {
             event["id"]
             for event in plant.outcome.events
-            if event["kind"] == "alarm" and event["to"] == "unacknowledged" and event["id"] in CAUSES
+            if event["kind"] == "alarm" and event["to"] == "unacknowledged" and event["id"] in DEFINITIONS
         }
-        armed = {id_ for id_ in raised if CAUSES[id_].effect is Effect.TRIP and before in CAUSES[id_].armed}
+        armed = {id_ for id_ in raised if DEFINITIONS[id_].effect is Effect.TRIP and before in DEFINITIONS[id_].armed}
         if before not in ("tripped", "laid_up"):
             hot = (plant.core.last.pressure_bar or 0.0) > plant.settings.limits.vessel_pressure_high_high_bar
             certain = plant.core.last.active("stop_button") or hot or extra.get("overpressure_bar") is not None
@@ -168,7 +168,7 @@ ARGUMENTS = st.fixed_dictionaries(
         "litres": st.one_of(st.floats(), st.none(), st.text(max_size=3), st.integers(-5, 50)),
         "minutes": st.one_of(st.floats(), st.none()),
         "seconds": st.one_of(st.floats(), st.none(), st.just(1.0)),
-        "alarm": st.one_of(st.sampled_from(sorted(CAUSES)), st.none(), st.integers()),
+        "alarm": st.one_of(st.sampled_from(sorted(DEFINITIONS)), st.none(), st.integers()),
         "output": st.one_of(st.sampled_from([HP, FEED, TANK, FLUSH, "buzzer", "heartbeat", "keel"]), st.none()),
         "preservative": st.one_of(st.sampled_from(["glycol", "soap"]), st.none()),
         "confirmed": st.one_of(st.none(), st.lists(st.text(max_size=3)), st.integers()),

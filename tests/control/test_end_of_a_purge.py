@@ -7,8 +7,8 @@ import pytest
 from hand_driven_plant import Plant, quick_settings
 
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Purge, decode, encode, read
-from halocline.control.view import now_message
+from halocline.control.retained_state import Purge, RetainedState, decode, encode, read
+from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.purges import END_TESTS, ORDER, end_test
 from halocline.plant.vocabulary import PURGES, Origin
@@ -19,8 +19,8 @@ ATTENDED = quick_settings(sequence={"attendance": True, "attendance_ask_s": 3600
 
 def purged(*kinds, settings=None):
     """A plant that lets product go overboard after its purge's time, and only waits for a person."""
-    latch = Latch(purge=Purge(kinds[0], also=kinds[1:], rinsed_l=1000.0, left_s=0.0))
-    plant = Plant(latch=latch) if settings is None else Plant(settings, latch)
+    retained = RetainedState(purge=Purge(kinds[0], also=kinds[1:], rinsed_l=1000.0, left_s=0.0))
+    plant = Plant(retained=retained) if settings is None else Plant(settings, retained)
     if settings is not None:
         plant.give("log", kind="at_the_plant")
     return plant.brought_to("diverting")
@@ -36,9 +36,9 @@ def test_a_purge_ends_only_with_all_of_its_own_tests(kind):
     for missing in END_TESTS[kind]:
         assert confirm(plant, set(END_TESTS[kind]) - {missing}) == ["end_test_open"]
     assert plant.give("log", kind="purge_confirmed") == ["end_test_open"]
-    assert plant.core.latch.purge is not None
+    assert plant.core.retained.purge is not None
     assert confirm(plant, END_TESTS[kind]) == []
-    assert plant.core.latch.purge is None
+    assert plant.core.retained.purge is None
 
 
 def test_nobody_tastes_or_smells_after_chemical_cleaners_and_the_strip_comes_before_nose_and_tongue():
@@ -63,19 +63,19 @@ def test_where_a_cleaner_was_no_test_asks_for_nose_or_tongue_and_each_kind_still
 
 
 def test_what_was_owed_before_is_tested_as_well():
-    plant = Plant(latch=Latch(purge=Purge("preservative", left_s=50.0)))
+    plant = Plant(retained=RetainedState(purge=Purge("preservative", left_s=50.0)))
     plant.give("log", kind="cleaned")
-    owed = plant.core.latch.purge
+    owed = plant.core.retained.purge
     assert set(owed.kinds) == {"preservative", "cleaning"}
     assert owed.left_s == plant.settings.sequence.purge_s
     assert owed.rinsed_l == 0.0
-    assert decode(encode(plant.core.latch)).purge == owed
+    assert decode(encode(plant.core.retained)).purge == owed
 
 
 def test_a_shorter_purge_takes_nothing_off_a_longer_one():
-    plant = Plant(latch=Latch(purge=Purge("cleaning", left_s=3600.0)))
+    plant = Plant(retained=RetainedState(purge=Purge("cleaning", left_s=3600.0)))
     plant.give("lay_up", preservative="preservative")
-    assert plant.core.latch.purge.left_s == 3600.0
+    assert plant.core.retained.purge.left_s == 3600.0
 
 
 def test_a_file_that_cannot_be_read_owes_every_test_that_it_might_have_owed(tmp_path):
@@ -88,7 +88,7 @@ def test_the_water_that_is_tested_flows():
     plant.read("product_flow", 0.0)
     plant.tick()
     assert confirm(plant, END_TESTS["preservative"]) == ["end_test_wants_product"]
-    assert confirm(Plant(latch=Latch(purge=Purge("glycol", left_s=0.0))), END_TESTS["glycol"]) == [
+    assert confirm(Plant(retained=RetainedState(purge=Purge("glycol", left_s=0.0))), END_TESTS["glycol"]) == [
         "end_test_wants_product"
     ]
 
@@ -103,9 +103,9 @@ def test_a_person_is_there_and_no_broker_confirms():
 
 
 def test_a_broker_reads_no_chlorine_strip():
-    plant = Plant(latch=Latch(chlorine_suspected=True))
+    plant = Plant(retained=RetainedState(chlorine_suspected=True))
     assert plant.give("log", kind="chlorine_strip_zero", origin=Origin.MQTT) == ["never_from_mqtt"]
-    assert plant.core.latch.chlorine_suspected
+    assert plant.core.retained.chlorine_suspected
 
 
 def test_an_answer_nobody_asked_for_is_refused_with_the_list():

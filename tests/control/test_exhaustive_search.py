@@ -23,13 +23,13 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permissions, remembering, resuming, sequence, situation, standing
-from halocline.control.conditions import feed
-from halocline.control.driving import Driving
-from halocline.control.entering import Entering
-from halocline.control.facts import Facts
-from halocline.control.latch import Latch
+from halocline.control import permissives, persistence, plant_state, restart_recovery, sequence, situation
+from halocline.control.alarm_conditions import feed
+from halocline.control.output_logic import OutputLogic
 from halocline.control.quality import QualityJudge
+from halocline.control.retained_state import RetainedState
+from halocline.control.transition_actions import TransitionActions
+from halocline.control.transition_conditions import TransitionConditions
 from halocline.plant import alarms, motor
 from halocline.plant.alarms import Effect
 from halocline.plant.vocabulary import State
@@ -129,9 +129,9 @@ def unchecked(command, *names):
     """The command without the checks of these names."""
 
     def patch_it(patch):
-        kept = tuple(c for c in permissions.CHECKS[command] if getattr(c, "__name__", "") not in names)
-        assert len(kept) == len(permissions.CHECKS[command]) - len(names)
-        patch.setattr(permissions, "CHECKS", {**permissions.CHECKS, command: kept})
+        kept = tuple(c for c in permissives.CHECKS[command] if getattr(c, "__name__", "") not in names)
+        assert len(kept) == len(permissives.CHECKS[command]) - len(names)
+        patch.setattr(permissives, "CHECKS", {**permissives.CHECKS, command: kept})
 
     return patch_it
 
@@ -142,7 +142,7 @@ def cause(id_, **changes):
     def patch_it(patch):
         rows = tuple(replace(row, **changes) if row.id == id_ else row for row in alarms.ROWS)
         assert rows != alarms.ROWS
-        patch.setattr("halocline.control.annunciation.ROWS", rows)
+        patch.setattr("halocline.control.annunciator.ROWS", rows)
 
     return patch_it
 
@@ -156,59 +156,63 @@ def fact(name, value):
     """The core's facts with one of them always so."""
 
     def patch_it(patch):
-        work_out = Facts.of
-        patch.setattr(Facts, "of", lambda *a: {**work_out(*a), name: value})
+        work_out = TransitionConditions.of
+        patch.setattr(TransitionConditions, "of", lambda *a: {**work_out(*a), name: value})
 
     return patch_it
 
 
 def no_hold(patch):
-    judge = QualityJudge.take
+    judge = QualityJudge.update
 
     def take(self, now, purge):
         judge(self, now, purge)
         self.held_s = 99.0
 
-    patch.setattr(QualityJudge, "take", take)
+    patch.setattr(QualityJudge, "update", take)
 
 
 def never_lost(patch):
-    judge = QualityJudge.take
+    judge = QualityJudge.update
 
     def take(self, now, purge):
         judge(self, now, purge)
         self.lost = ()
 
-    patch.setattr(QualityJudge, "take", take)
+    patch.setattr(QualityJudge, "update", take)
 
 
 def resumed_without(field):
     """Control comes up without one thing that was on file."""
 
     def patch_it(patch):
-        fresh = getattr(Latch(), field)
-        patch.setattr(standing, "resumed", lambda latch, **k: resuming.resumed(replace(latch, **{field: fresh}), **k))
+        fresh = getattr(RetainedState(), field)
+        patch.setattr(
+            plant_state,
+            "resumed",
+            lambda retained, **k: restart_recovery.resumed(replace(retained, **{field: fresh}), **k),
+        )
 
     return patch_it
 
 
 def forgetful_of_work(patch):
-    begin = standing.Standing.__init__
+    begin = plant_state.PlantState.__init__
 
-    def init(self, settings, latch, *a, **k):
-        begin(self, settings, replace(latch, motor_worked_s=0.0), *a, **k)
+    def init(self, settings, retained, *a, **k):
+        begin(self, settings, replace(retained, motor_worked_s=0.0), *a, **k)
 
-    patch.setattr(standing.Standing, "__init__", init)
+    patch.setattr(plant_state.PlantState, "__init__", init)
 
 
 def owing_no_flush(patch):
-    update = remembering.Persistence.update
+    update = persistence.Persistence.update
 
     def without(self, *given):
         update(self, *given)
-        self.latch = replace(self.latch, flush_owed=False)
+        self.retained = replace(self.retained, flush_owed=False)
 
-    patch.setattr(remembering.Persistence, "update", without)
+    patch.setattr(persistence.Persistence, "update", without)
 
 
 def interlock_gone(patch):
@@ -216,7 +220,7 @@ def interlock_gone(patch):
         energised = sequence.ENERGISED[state]
         return frozenset(o for o, c in energised.items() if c == "always" or conditions.get(c, False))
 
-    patch.setattr("halocline.control.driving.outputs", outputs)
+    patch.setattr("halocline.control.output_logic.outputs", outputs)
     energising(S.PRODUCING, feed_pump="feed_needed")(patch)
 
 
@@ -292,17 +296,17 @@ MUTANTS = {
     "core: a stop is not heard": (RUNS, fact("stop", False), (PRESSURE, Move(PRESSED, STOP))),
     "core: the pump never waits for a hand to end": (
         (S.PRODUCING, S.STOPPING),
-        answering(Driving, "_wait_for_regulator", True),
+        answering(OutputLogic, "_wait_for_regulator", True),
     ),
     "core: the flush valve opens under pressure": (
         (S.STOPPING, S.FLUSHING),
-        answering(Driving, "_flush_valve_open", True),
+        answering(OutputLogic, "_flush_valve_open", True),
     ),
     "core: a flush goes on under chlorine": ((S.FLUSHING,), fact("flush_failed", False)),
     "core: the motor's work forgotten by a restart": ((S.STANDBY,), forgetful_of_work, AGAIN),
     "core: trips forgotten by a restart": (
         (S.PRODUCING, S.TRIPPED),
-        lambda patch: patch.setattr(standing.Standing, "_restore", lambda *_a: None),
+        lambda patch: patch.setattr(plant_state.PlantState, "_restore", lambda *_a: None),
     ),
     "core: a run that was cut off forgotten by the next restart": ((S.STANDBY,), resumed_without("cut_off"), AGAIN),
     "core: an owed flush forgotten by a restart": ((S.STANDBY,), resumed_without("flush_owed"), (REST, AGAIN[-1])),
@@ -311,10 +315,10 @@ MUTANTS = {
     "core: chlorine forgotten by a restart": ((S.STANDBY,), resumed_without("chlorine_suspected"), (REST, AGAIN[-1])),
     "core: a bench is no work under way": (
         (S.BENCH,),
-        lambda patch: patch.setattr(remembering, "AT_REST", remembering.AT_REST | {S.BENCH}),
+        lambda patch: patch.setattr(persistence, "AT_REST", persistence.AT_REST | {S.BENCH}),
         (REST, AGAIN[-1]),
     ),
-    "core: the first cause is not kept": (RUNS, answering(Entering, "_note_first_out", None)),
+    "core: the first cause is not kept": (RUNS, answering(TransitionActions, "_note_first_out", None)),
 }
 """Name → where the search for it begins (None: from the start), what is broken, and the moves that are enough."""
 

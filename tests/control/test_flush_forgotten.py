@@ -2,11 +2,11 @@
 
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.latch import Latch
+from halocline.control.retained_state import RetainedState
 
 
 def test_days_without_a_flush_remind_and_switch_nothing():
-    plant = Plant(QUICK, Latch(idle_s=5.5 * 86400.0, flush_owed=True))
+    plant = Plant(QUICK, RetainedState(idle_s=5.5 * 86400.0, flush_owed=True))
     plant.temperature_c = 20.0
     plant.wait(5.0)
     assert plant.alarm("flush_due") == "unacknowledged"

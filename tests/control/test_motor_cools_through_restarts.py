@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from halocline.control import checked_file
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import VERSION, WORST, Latch, Moment, decode, encode, off_s
-from halocline.control.resuming import MOTOR_NOTE_S
+from halocline.control.restart_recovery import MOTOR_NOTE_S
+from halocline.control.retained_state import VERSION, WORST, Moment, RetainedState, decode, encode, off_s
 
 COOLS_S = 1800.0
 STRIDE_S = 60.0
@@ -27,7 +27,7 @@ def latch_of_the_stop():
     plant.read("pump_motor_temperature", 95.0)
     plant.until("stopping")
     assert plant.core.first_out == "motor_too_warm"
-    return plant.outcome.latch
+    return plant.outcome.retained
 
 
 @dataclass
@@ -38,7 +38,7 @@ class Boat:
     since_s: float = 0.0
     set_by_s: float = 0.0
     host: str = ""
-    card: Latch = field(init=False)
+    card: RetainedState = field(init=False)
     core: Core = field(init=False)
     plant: Plant = field(default_factory=lambda: Plant(WITH_LIMITS))
 
@@ -46,8 +46,8 @@ class Boat:
         self.file(latch_of_the_stop())
         self.restart(0.0, self.wall)
 
-    def file(self, latch):
-        self.card = replace(latch, saved=self.moment())
+    def file(self, retained):
+        self.card = replace(retained, saved=self.moment())
 
     def moment(self):
         return Moment(EPOCH_S + self.since_s + self.set_by_s if self.wall else None, self.since_s, self.host)
@@ -55,16 +55,16 @@ class Boat:
     def restart(self, away_s, wall):
         self.since_s += away_s
         self.wall = wall
-        latch = decode(encode(self.card))
-        away_told_s = off_s(latch, self.moment())
-        self.core = Core(WITH_LIMITS, latch, 1000.0, boot="b", off_s=away_told_s)
+        retained = decode(encode(self.card))
+        away_told_s = off_s(retained, self.moment())
+        self.core = Core(WITH_LIMITS, retained, 1000.0, boot="b", off_s=away_told_s)
         self.plant.now_s = 1000.0
         self.tick()
 
     def tick(self):
         outcome = self.core.tick(self.plant.inputs())
-        if outcome.latch is not None:
-            self.file(outcome.latch)
+        if outcome.retained is not None:
+            self.file(outcome.retained)
 
     def live(self, seconds):
         end_s = self.since_s + seconds
@@ -159,12 +159,12 @@ def test_a_warm_motor_counts_whatever_else_stops_the_plant_in_the_same_tick():
     before.press("stop_button")
     before.tick()
     assert before.core.first_out == "stop_button"
-    assert before.outcome.latch.motor_hot_ago_s == 0
+    assert before.outcome.retained.motor_hot_ago_s == 0
 
 
 def test_while_it_cools_the_card_is_written_every_five_minutes_and_once_at_the_end():
     boat, written = Boat(), []
-    boat.file = lambda latch: written.append(latch.motor_hot_ago_s)
+    boat.file = lambda retained: written.append(retained.motor_hot_ago_s)
     boat.live(2 * COOLS_S)
     cooling = [ago_s for ago_s in dict.fromkeys(written) if ago_s is not None]
     assert len(cooling) <= COOLS_S / MOTOR_NOTE_S + 2
@@ -178,14 +178,14 @@ def test_a_latch_nobody_can_read_means_a_motor_that_has_just_been_too_warm():
 
 
 def test_a_file_from_before_this_was_kept_can_be_read():
-    older = asdict(Latch(run_number=7))
+    older = asdict(RetainedState(run_number=7))
     del older["motor_hot_ago_s"]
-    assert decode(checked_file.encode(VERSION, older)) == Latch(run_number=7, motor_hot_ago_s=0.0)
+    assert decode(checked_file.encode(VERSION, older)) == RetainedState(run_number=7, motor_hot_ago_s=0.0)
 
 
 def test_a_motor_that_was_cut_off_in_its_work_rests_from_when_it_can_last_have_turned():
     """The file is written every five minutes of work; with the clock set, control knows how old it is."""
-    worked = Latch(motor_worked_s=3 * 3600.0, under_way="producing", saved=Moment(EPOCH_S))
+    worked = RetainedState(motor_worked_s=3 * 3600.0, under_way="producing", saved=Moment(EPOCH_S))
     for away_s, rest_s in ((2.0, 900.0), (290.0, 900.0), (400.0, 800.0)):
         core = Core(WITH_LIMITS, worked, 1000.0, boot="b", off_s=off_s(worked, Moment(EPOCH_S + away_s)))
         plant = Plant(WITH_LIMITS)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import Moment, decode, encode, off_s
+from halocline.control.retained_state import Moment, decode, encode, off_s
 from halocline.plant.motor import RATED_RUN_S, rated_run_s, work_s
 
 STRIDE_S = 0.5
@@ -43,12 +43,12 @@ class Duty(Plant):
         """Whether it is refused or not."""
         self.tick(Command(command, arguments))
         if self.outcome.persist:
-            self.latches += [latch for _, latch in self.outcome.persist]
+            self.latches += [retained for _, retained in self.outcome.persist]
             self.tick(*[command for command, _ in self.outcome.persist])
 
     def restart(self):
         """Control is killed and back at once; on file is what was put there last."""
-        filed = self.latches[-1] if self.latches else self.core.latch
+        filed = self.latches[-1] if self.latches else self.core.retained
         moment = Moment(EPOCH_S + self.now_s, self.now_s, "host")
         away_s = off_s(replace(filed, saved=moment), moment)
         self.core = Core(self.settings, decode(encode(filed)), self.now_s, boot="b", simulated=True, off_s=away_s)

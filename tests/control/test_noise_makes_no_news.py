@@ -12,13 +12,13 @@ from hand_driven_plant import FULL, TICK_S, Plant, quick_settings, reading
 
 from halocline.control.salt import Salt
 from halocline.control.trend import PressureRate, Rise
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.sensors import CurrentLoop
 from halocline.plant.vocabulary import Quality
 from halocline.signals.filters import LowPass
-from halocline.signals.judge import ChannelJudge
 from halocline.signals.noise import Noise
 from halocline.signals.plausibility import RATE_LIMITS
+from halocline.signals.signal_validation import ChannelValidator
 
 HOUR_S = 3600.0
 SMOOTHING_S = 0.2
@@ -144,7 +144,7 @@ def test_hours_of_noise_foresee_no_salt_and_do_not_keep_the_tank_shut(mg_l, shar
     salt = Salt(FULL.sequence.quality_hold_s)
     risen = above = 0
     for now_s, value in samples(mg_l, share * mg_l, hours * HOUR_S):
-        salt.take(value, now_s)
+        salt.update(value, now_s)
         if now_s < 30.0:
             continue
         assert salt.foreseen <= LIMITS.reject_tds_mg_l
@@ -165,7 +165,7 @@ def test_noise_that_begins_in_the_middle_closes_no_tank(share):
         foreseen = [
             salt.foreseen
             for now_s, value in samples(405.0, begun, 90.0, seed=seed)
-            if salt.take(value, now_s) is None and now_s > 10.0
+            if salt.update(value, now_s) is None and now_s > 10.0
         ]
         closed += max(foreseen) > LIMITS.reject_tds_mg_l
     assert closed <= (0 if share < 0.1 else 2), "one time in ten at worst, where it would be every time"
@@ -180,7 +180,7 @@ def test_salt_that_really_rises_is_seen_through_the_noise(share, mg_l_s, within_
         course = lambda now_s: 350.0 + mg_l_s * max(0.0, now_s - 90.0)  # noqa: E731
         found_s = None
         for now_s, value in samples(350.0, 3.0 + share * 350.0, 120.0, seed=seed, course=course):
-            salt.take(value, now_s)
+            salt.update(value, now_s)
             if now_s > 30.0 and salt.foreseen > LIMITS.reject_tds_mg_l:
                 found_s = now_s - 90.0
                 break
@@ -202,7 +202,7 @@ def test_a_reading_too_noisy_to_judge_is_an_alarm_of_its_own_and_closes_the_tank
     assert plant.core.why.id in ("product_salt_noisy", "quality_lost")
     plant.wait(45.0)  # half a minute or a little more, to learn how noisy it is
     assert plant.alarm("product_salt_noisy") == "unacknowledged"
-    assert CAUSES["product_salt_noisy"].effect == "divert"
+    assert DEFINITIONS["product_salt_noisy"].effect == "divert"
     plant.share = 0.01
     plant.until("producing", within_s=300.0)
 
@@ -229,11 +229,11 @@ def judged(channel, seconds, course, sd, seed=1):
     """Whether each sample found the channel good; from 0 to twice the reading, so that no noise leaves the span."""
     high, random = 2.0 * RATED[channel], Random(seed)
     sensor = CurrentLoop(address=0x48, mux=0, low=0.0, high=high, error=high / 100.0)
-    judge = ChannelJudge(channel, sensor)
+    judge = ChannelValidator(channel, sensor)
     for sample in range(int(seconds / OTHERS_S)):
         now_s = sample * OTHERS_S
         value = min(high, max(0.0, course(now_s) + random.gauss(0.0, sd)))
-        judge.take(now_s, (0.004 + 0.016 * value / high) * sensor.shunt_ohm)
+        judge.update(now_s, (0.004 + 0.016 * value / high) * sensor.shunt_ohm)
         yield now_s, judge.reading(now_s, 3.0).quality is Quality.GOOD
 
 
@@ -276,11 +276,11 @@ def test_a_pressure_that_stands_still_moves_for_no_noise(share, hours):
     rate, drift = PressureRate(), Rise(10.0)
     fast_s = moving = 0.0
     for now_s, bar in samples(55.0, share * 55.0, hours * HOUR_S, every_s=TICK_S):
-        rate_bar_s, drift_bar = rate.take(bar, now_s), drift.take(bar, now_s)
+        rate_bar_s, drift_bar = rate.update(bar, now_s), drift.update(bar, now_s)
         if now_s < 20.0:
             continue
         fast_s = max(0.0, fast_s + (TICK_S if rate_bar_s > LIMITS.pressure_rise_trip_bar_s else -TICK_S))
-        assert fast_s < CAUSES["pressure_rise_too_fast"].delay_s
+        assert fast_s < DEFINITIONS["pressure_rise_too_fast"].delay_s
         moving += abs(drift_bar) / 10.0 > 1.0
     assert moving == 0
 
@@ -291,9 +291,9 @@ def test_a_pressure_that_rises_too_fast_is_seen_through_the_noise(share, within_
         rate, fast_s = PressureRate(), 0.0
         course = lambda now_s: 10.0 + 4.0 * max(0.0, now_s - 60.0)  # noqa: E731
         for now_s, bar in samples(10.0, share * 30.0, 72.0, every_s=TICK_S, seed=seed, course=course):
-            rate_bar_s = rate.take(bar, now_s) or 0.0
+            rate_bar_s = rate.update(bar, now_s) or 0.0
             fast_s = max(0.0, fast_s + (TICK_S if rate_bar_s > LIMITS.pressure_rise_trip_bar_s else -TICK_S))
-            if fast_s >= CAUSES["pressure_rise_too_fast"].delay_s:
+            if fast_s >= DEFINITIONS["pressure_rise_too_fast"].delay_s:
                 break
         assert 60.0 <= now_s <= 60.0 + within_s
 
@@ -301,9 +301,9 @@ def test_a_pressure_that_rises_too_fast_is_seen_through_the_noise(share, within_
 def test_noise_is_learned_and_a_smooth_course_is_none():
     noise = Noise(1.0)
     for now_s, value in samples(400.0, 40.0, 300.0, every_s=0.5):
-        noise.take(value, now_s)
+        noise.update(value, now_s)
     assert 20.0 < noise.usual < 40.0, "of the smoothed reading, which is less than of one sample"
     smooth = Noise(1.0)
     for tick in range(6000):
-        smooth.take(300.0 + 0.5 * (tick * TICK_S) ** 2, tick * TICK_S)
+        smooth.update(300.0 + 0.5 * (tick * TICK_S) ** 2, tick * TICK_S)
     assert smooth.usual == 1.0

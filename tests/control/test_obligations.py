@@ -1,5 +1,5 @@
 """What is owed stays owed until a person has met it, through kills, stops, restarts, power cuts, orderly ends and
-clocks that are set: stories on a real latch file, written by the real keeper."""
+clocks that are set: stories on a real latch file, written by the real housekeeping."""
 
 import contextlib
 import os
@@ -19,15 +19,15 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
 from obligations import OBLIGATIONS, acts, forgotten, owed
 
-from halocline.control import keeper as keeper_module
-from halocline.control import latch as latch_file
+from halocline.control import housekeeping as keeper_module
+from halocline.control import retained_state as retained_file
 from halocline.control.core import Core
+from halocline.control.housekeeping import Housekeeping, Identity
 from halocline.control.inputs import Command
-from halocline.control.keeper import Identity, Keeper
-from halocline.control.latch import CutOff as Interrupted
-from halocline.control.latch import Latch, Moment, Trip, decode, encode, off_s
 from halocline.control.loop import News, World
-from halocline.control.view import now_message
+from halocline.control.retained_state import CutOff as Interrupted
+from halocline.control.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
+from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin, State
 
@@ -42,7 +42,7 @@ TOLD = Counter()
 
 
 class Boat:
-    """Control, its keeper and its file aboard a computer with a clock; what was told to people stays in mind."""
+    """Control, its housekeeping and its file aboard a computer with a clock; what was told to people stays in mind."""
 
     def __init__(self, folder, patch, chance=None):
         self.path = Path(folder) / "latch"
@@ -51,7 +51,7 @@ class Boat:
         clock = types.SimpleNamespace(monotonic=lambda: self.mono_s, sleep=self.pass_by, time=lambda: self.wall_s)
         patch.setattr(keeper_module, "time", clock)
         patch.setattr(keeper_module, "POLL_S", 0.0)
-        self.must, self.under_way, self.keeper = frozenset(), False, None
+        self.must, self.under_way, self.housekeeping = frozenset(), False, None
         self.plant = Plant(SETTINGS)
         self.boot()
 
@@ -63,20 +63,20 @@ class Boat:
 
     def boot(self):
         """Control begins by its file; everything that was owed is owed, or somebody forgot it."""
-        latch = latch_file.read(self.path)
+        retained = retained_file.read(self.path)
         now = Moment(self.wall_s, self.mono_s, f"start {self.host}")
-        same = latch.saved.same_start(now)
+        same = retained.saved.same_start(now)
         self.plant.core = Core(
             SETTINGS,
-            latch,
+            retained,
             self.plant.now_s,
             boot="b",
             simulated=True,
-            off_s=off_s(latch, now),
+            off_s=off_s(retained, now),
             computer=None if same is None else not same,
         )
         self.world, self.commands, self.news = World(), queue.SimpleQueue(), queue.Queue()
-        self.keeper = Keeper(
+        self.housekeeping = Housekeeping(
             Identity("b", f"start {self.host}", True, "0", 0.0),
             self.path.with_name("link.sock"),
             self.path,
@@ -87,17 +87,17 @@ class Boat:
             wall_s=lambda: self.wall_s,
         )
         self.answered = []
-        self.keeper._server.answer = lambda _client, id_, *, accepted, **_k: self.answered.append((id_, accepted))
-        assert forgotten(self.must, owed(self.plant.core.latch), BY_TIME) == set()
+        self.housekeeping._server.answer = lambda _client, id_, *, accepted, **_k: self.answered.append((id_, accepted))
+        assert forgotten(self.must, owed(self.plant.core.retained), BY_TIME) == set()
         if self.under_way:
-            assert self.plant.core.latch.cut_off is not None, "nobody is told of what was cut off"
+            assert self.plant.core.retained.cut_off is not None, "nobody is told of what was cut off"
         self.under_way = False
         self.tick()
-        if self.plant.core.latch.cut_off is not None:
+        if self.plant.core.retained.cut_off is not None:
             assert "restart_not_acknowledged" in self.plant.refused("start")
 
     def gone(self):
-        self.keeper._server.close()
+        self.housekeeping._server.close()
         self.plant.pressure_bar, self.plant.raising = 0.0, False
         self.plant.pinned_contacts.clear()
 
@@ -112,7 +112,7 @@ class Boat:
         self.boot()
 
     def told_to_end(self, away_s):
-        self.keeper.close()
+        self.housekeeping.close()
         TOLD["told to end"] += 1
         self.plant.pressure_bar, self.plant.raising = 0.0, False
         self.pass_by(away_s)
@@ -121,25 +121,25 @@ class Boat:
     # ---- while it lives ----
 
     def tick(self, *commands, dt=0.05):
-        """One tick and what the keeper makes of it. Raises CutOff where the card was to cut it off."""
+        """One tick and what housekeeping makes of it. Raises CutOff where the card was to cut it off."""
         self.pass_by(dt)
-        before = owed(self.plant.core.latch)
+        before = owed(self.plant.core.retained)
         self.plant.extra["latch_writable"] = self.world.latch_writable
         outcome = self.plant.tick(*commands, dt=dt)
-        latch, done = self.plant.core.latch, acts(outcome.events) | BY_TIME
-        assert forgotten(before, owed(latch), done) == set()
-        self.must -= {name for name in self.must - owed(latch) if OBLIGATIONS[name].ended_by & done}
+        retained, done = self.plant.core.retained, acts(outcome.events) | BY_TIME
+        assert forgotten(before, owed(retained), done) == set()
+        self.must -= {name for name in self.must - owed(retained) if OBLIGATIONS[name].ended_by & done}
         ordered = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
         if ordered & PROMISED:
-            self.must |= owed(latch) & PROMISES
+            self.must |= owed(retained) & PROMISES
             self.under_way |= "start" in ordered
         on_file = owed(self.plant.core.on_file())
-        self.under_way &= latch.under_way is not None
-        self.must -= owed(latch) - on_file  # what an order is about to end is ended once it is on file
-        self.news.put(News(self.plant.now_s, outcome.events, outcome.answers, outcome.latch, outcome.persist))
-        self.keeper.poll()
-        self.must = owed(latch) & on_file
-        self.under_way = latch.under_way is not None
+        self.under_way &= retained.under_way is not None
+        self.must -= owed(retained) - on_file  # what an order is about to end is ended once it is on file
+        self.news.put(News(self.plant.now_s, outcome.events, outcome.answers, outcome.retained, outcome.persist))
+        self.housekeeping.poll()
+        self.must = owed(retained) & on_file
+        self.under_way = retained.under_way is not None
         assert owed(decode(self.path.read_bytes())) >= self.must, "what is in force is on file"
 
     def give(self, name, /, **arguments):
@@ -189,7 +189,7 @@ HOW = st.sampled_from(["kill", "power"])
 
 
 class Stories(RuleBasedStateMachine):
-    """Anything may happen to it, at any instruction of the keeper's writing."""
+    """Anything may happen to it, at any instruction of housekeeping's writing."""
 
     def __init__(self):
         super().__init__()
@@ -328,7 +328,7 @@ def test_a_start_that_was_accepted_is_on_file_wherever_the_next_write_is_cut_off
     if ("x", True) in boat.answered:
         boat.under_way = True
     boat.again(how, 1.0)
-    assert boat.plant.core.latch.cut_off is not None
+    assert boat.plant.core.retained.cut_off is not None
 
 
 def test_a_start_that_waits_for_the_card_is_called_off_by_a_stop(boat):
@@ -341,7 +341,7 @@ def test_a_start_that_waits_for_the_card_is_called_off_by_a_stop(boat):
     assert not accepted
     assert [reason.id for reason in reasons] == ["stop_command"]
     assert boat.plant.state == "standby"
-    assert boat.plant.outcome.latch.under_way is None
+    assert boat.plant.outcome.retained.under_way is None
 
 
 def test_what_is_ordered_while_another_order_is_on_its_way_to_the_card_does_not_undo_it(boat):
@@ -353,7 +353,7 @@ def test_what_is_ordered_while_another_order_is_on_its_way_to_the_card_does_not_
     assert owed(second[1]) >= {"a service lock", "chlorine in the flush water"}
     boat.plant.tick(first[0])
     boat.plant.tick(replace(second[0], unfiled=True))
-    assert owed(boat.plant.outcome.latch) == {"a service lock"}
+    assert owed(boat.plant.outcome.retained) == {"a service lock"}
 
 
 def test_a_trip_in_the_tick_of_an_order_goes_on_file_with_it(boat):
@@ -363,10 +363,12 @@ def test_a_trip_in_the_tick_of_an_order_goes_on_file_with_it(boat):
 
 
 def test_a_trip_has_its_numbers_after_a_restart():
-    plant = Plant(latch=decode(encode(Latch(trips=(Trip("adc_lost", {"address": 0x49}),), first_out="adc_lost"))))
+    plant = Plant(
+        retained=decode(encode(RetainedState(trips=(Trip("adc_lost", {"address": 0x49}),), first_out="adc_lost")))
+    )
     plant.tick()
     assert plant.core.alarms.get("adc_lost").values == {"address": 0x49}
-    assert plant.core.latch.trips == (Trip("adc_lost", {"address": 0x49}),)
+    assert plant.core.retained.trips == (Trip("adc_lost", {"address": 0x49}),)
 
 
 def test_a_number_that_is_none_does_not_keep_the_file_from_being_written():
@@ -380,58 +382,58 @@ def test_whatever_was_under_way_is_told_to_have_been_cut_off(state):
     begun = Plant().brought_to(state)
     begun.tick()
     begun.wait(1.0)
-    latch = decode(encode(begun.core.latch))
-    assert latch.under_way == begun.state
-    plant = Plant(latch=latch)
+    retained = decode(encode(begun.core.retained))
+    assert retained.under_way == begun.state
+    plant = Plant(retained=retained)
     plant.tick()
-    assert plant.core.latch.cut_off == Interrupted(begun.state)
+    assert plant.core.retained.cut_off == Interrupted(begun.state)
     assert plant.core.alarms.get("restarted_unexpectedly").values == {"during": begun.state, "computer": None}
 
 
 @pytest.mark.parametrize(
-    ("latch", "computer", "why"),
+    ("retained", "computer", "why"),
     [
-        (Latch(closed=True, run_number=1), True, "switched_on"),
-        (Latch(closed=False), True, "switched_on_after_a_cut"),
-        (Latch(closed=True, run_number=1), False, "program_started"),
-        (Latch(closed=False), False, "program_broke_off"),
-        (Latch(closed=True, run_number=1), None, "control_started"),
-        (Latch(closed=False), None, "control_started_after_a_cut"),
+        (RetainedState(closed=True, run_number=1), True, "switched_on"),
+        (RetainedState(closed=False), True, "switched_on_after_a_cut"),
+        (RetainedState(closed=True, run_number=1), False, "program_started"),
+        (RetainedState(closed=False), False, "program_broke_off"),
+        (RetainedState(closed=True, run_number=1), None, "control_started"),
+        (RetainedState(closed=False), None, "control_started_after_a_cut"),
     ],
 )
-def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(latch, computer, why):
+def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(retained, computer, why):
     plant = Plant()
-    plant.core = Core(SETTINGS, latch, 1000.0, boot="b", off_s=7.0, computer=computer)
+    plant.core = Core(SETTINGS, retained, 1000.0, boot="b", off_s=7.0, computer=computer)
     plant.tick()
     assert plant.core.why.id == why
-    ended = "told" if latch.closed else "cut_off"
+    ended = "told" if retained.closed else "cut_off"
     expected = {"kind": "restarted", "ended": ended, "during": "standby", "computer": computer, "away_s": 7.0}
     assert plant.event("restarted") == expected
 
 
 def test_work_that_nobody_saw_counts_once():
-    plant = Plant(latch=Latch(under_way="producing", motor_worked_s=1000.0))
+    plant = Plant(retained=RetainedState(under_way="producing", motor_worked_s=1000.0))
     plant.tick()
-    assert plant.core.latch.motor_worked_s == 1300.0
-    plant = Plant(latch=plant.core.latch)
+    assert plant.core.retained.motor_worked_s == 1300.0
+    plant = Plant(retained=plant.core.retained)
     plant.tick()
-    assert plant.core.latch.motor_worked_s == 1300.0
+    assert plant.core.retained.motor_worked_s == 1300.0
 
 
 def test_preservative_ages_through_restarts():
-    latch = Latch(laid_up=True, laid_up_with="preservative", laid_up_s=29 * 86400.0)
-    core = Core(SETTINGS, latch, 1000.0, off_s=2 * 86400.0)
+    retained = RetainedState(laid_up=True, laid_up_with="preservative", laid_up_s=29 * 86400.0)
+    core = Core(SETTINGS, retained, 1000.0, off_s=2 * 86400.0)
     assert core.rest.laid_up_s(1000.0) == 31 * 86400.0
-    unknown = Core(SETTINGS, latch, 1000.0, off_s=None)
+    unknown = Core(SETTINGS, retained, 1000.0, off_s=None)
     assert unknown.rest.laid_up_s(1000.0) > 36 * 86400.0
 
 
 def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_left_set():
-    latch = Latch(under_way="producing")
-    plant = Plant(latch=latch)
+    retained = RetainedState(under_way="producing")
+    plant = Plant(retained=retained)
     plant.tick()
     assert plant.refused("flush") == ["restart_not_acknowledged"]
-    left_set = Plant(quick_settings(drive={"regulator": "left_set"}), latch)
+    left_set = Plant(quick_settings(drive={"regulator": "left_set"}), retained)
     left_set.tick()
     assert left_set.refused("flush") == []
 
@@ -439,7 +441,7 @@ def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_l
 @pytest.mark.parametrize(("during", "said"), [("bench", "while an output was tried"), ("flushing", "in a flush")])
 def test_at_rest_the_headline_says_what_was_cut_off(during, said):
     plant = Plant()
-    plant.core = Core(SETTINGS, Latch(under_way=during), 1000.0, boot="b", off_s=7.0, computer=False)
+    plant.core = Core(SETTINGS, RetainedState(under_way=during), 1000.0, boot="b", off_s=7.0, computer=False)
     plant.tick()
     sentence = words.sentence(now_message(plant.core))
     assert sentence.startswith(f"At rest. Control was cut off {said}. Open the regulator")
@@ -447,13 +449,13 @@ def test_at_rest_the_headline_says_what_was_cut_off(during, said):
 
 
 def test_a_start_in_the_very_first_tick_is_refused_as_well():
-    plant = Plant(latch=Latch(under_way="producing"))
+    plant = Plant(retained=RetainedState(under_way="producing"))
     assert "restart_not_acknowledged" in plant.give("start")
 
 
 def test_a_broker_cannot_say_that_somebody_has_opened_the_regulator():
-    plant = Plant(latch=Latch(under_way="producing"))
+    plant = Plant(retained=RetainedState(under_way="producing"))
     plant.tick()
     assert plant.give("acknowledge", origin=Origin.MQTT, alarm="restarted_unexpectedly") == ["never_from_mqtt"]
     plant.give("acknowledge", origin=Origin.MQTT)
-    assert plant.core.latch.cut_off is not None
+    assert plant.core.retained.cut_off is not None

@@ -55,4 +55,7 @@ def test_a_module_changes_only_what_it_defines(name):
 
 def test_a_stray_writer_would_be_found():
     stray = ast.parse("def enter(at):\n    at.position.state = 'tripped'\n    at.count += 1\n")
-    assert strays("entering.py", stray) == ["entering.py:2: at.position.state", "entering.py:3: at.count"]
+    assert strays("transition_actions.py", stray) == [
+        "transition_actions.py:2: at.position.state",
+        "transition_actions.py:3: at.count",
+    ]

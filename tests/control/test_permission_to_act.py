@@ -8,10 +8,10 @@ from hand_driven_plant import QUICK, Plant, quick_settings, reading
 from halocline.control.commands import argument_problems
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import CutOff, Latch, Lock, Trip
-from halocline.control.permissions import START
-from halocline.control.permissions.people import QUESTIONS
-from halocline.control.view import now_message
+from halocline.control.permissives import START
+from halocline.control.permissives.people import QUESTIONS
+from halocline.control.retained_state import CutOff, Lock, RetainedState, Trip
+from halocline.control.snapshot_builder import now_message
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.vocabulary import NEEDED_CHANNELS, Origin, Quality
 
@@ -30,7 +30,7 @@ def extra(**values):
 
 def latched(**values):
     def disturb(plant):
-        plant.core.retained.carry_out(lambda latch: replace(latch, **values))
+        plant.core.persistence.carry_out(lambda retained: replace(retained, **values))
 
     return disturb
 
@@ -399,15 +399,15 @@ def test_a_jog_wants_its_feed_pressure_to_be_known(plant):
 )
 def test_a_change_that_must_survive_is_accepted_only_once_it_is_on_file(state, command, arguments, field):
     plant = Plant().brought_to(state)
-    before = getattr(plant.core.latch, field)
+    before = getattr(plant.core.retained, field)
     plant.tick(Command(command, arguments, token="1:a"))
     assert plant.outcome.answers == []
-    assert getattr(plant.core.latch, field) == before
+    assert getattr(plant.core.retained, field) == before
     ((again, on_file),) = plant.outcome.persist
     assert getattr(on_file, field) != before
     plant.tick(again)
     assert plant.outcome.answers == [("1:a", True, [])]
-    assert getattr(plant.core.latch, field) == getattr(on_file, field)
+    assert getattr(plant.core.retained, field) == getattr(on_file, field)
 
 
 def test_a_refused_change_never_goes_on_file(producing):
@@ -421,11 +421,11 @@ def test_what_went_on_file_but_was_refused_after_all_is_put_right_on_file(plant)
     assert on_file.laid_up
     plant.give("start")
     plant.tick()
-    assert plant.outcome.latch is None
+    assert plant.outcome.retained is None
     plant.tick(again)
     assert [reason.id for reason in plant.outcome.answers[0][2]] == ["is_priming"]
-    assert plant.outcome.latch is not None
-    assert plant.outcome.latch.laid_up is False
+    assert plant.outcome.retained is not None
+    assert plant.outcome.retained.laid_up is False
     assert plant.state == "priming"
 
 
@@ -454,15 +454,15 @@ def test_a_service_lock_refuses_everything_that_moves_water(plant, command):
 def test_nobody_takes_over_another_ones_lock(plant):
     plant.give("service_lock", name="ann", reason="filter open")
     assert plant.give("service_lock", name="bob", reason="leak") == ["locked"]
-    assert plant.core.latch.lock == Lock("ann", "filter open")
+    assert plant.core.retained.lock == Lock("ann", "filter open")
 
 
 def test_a_lock_keeps_an_owed_flush_from_beginning_by_itself():
     plant = Plant().brought_to("stopping")
-    plant.core.retained.carry_out(lambda latch: replace(latch, lock=Lock("ann", "filter")))
+    plant.core.persistence.carry_out(lambda retained: replace(retained, lock=Lock("ann", "filter")))
     plant.until("standby", within_s=60)
     assert "flushing" not in plant.states
-    assert plant.core.latch.flush_owed
+    assert plant.core.retained.flush_owed
 
 
 @pytest.mark.parametrize("arguments", [{}, {"name": "ann"}, {"reason": "x"}, {"name": "", "reason": ""}])
@@ -488,8 +488,8 @@ def test_a_laid_up_plant_owes_a_purge_when_it_is_recommissioned(plant, of, secon
     assert plant.give("start") == ["is_laid_up"]
     assert plant.give("recommission") == []
     assert plant.state == "standby"
-    assert (plant.core.latch.purge.of, plant.core.latch.purge.left_s) == (of, seconds)
-    assert plant.core.latch.circuit_opened
+    assert (plant.core.retained.purge.of, plant.core.retained.purge.left_s) == (of, seconds)
+    assert plant.core.retained.circuit_opened
 
 
 def test_nobody_lays_up_with_soap(plant):
@@ -501,8 +501,8 @@ def test_nobody_lays_up_with_soap(plant):
 )
 def test_the_log_makes_owed_what_follows_from_it(plant, kind, purge):
     assert plant.give("log", kind=kind, note="as planned") == []
-    assert plant.core.latch.circuit_opened
-    assert (plant.core.latch.purge.of if plant.core.latch.purge else None) == purge
+    assert plant.core.retained.circuit_opened
+    assert (plant.core.retained.purge.of if plant.core.retained.purge else None) == purge
     assert plant.event("log") == {"kind": "log", "what": kind, "note": "as planned", "who": "ann"}
 
 
@@ -525,18 +525,18 @@ def test_every_command_is_recorded_with_who_and_what(plant):
 
 
 @pytest.mark.parametrize(
-    ("latch", "state"),
+    ("retained", "state"),
     [
-        (Latch(), "standby"),
-        (Latch(under_way="producing", flush_owed=True, run_number=7), "standby"),
-        (Latch(laid_up=True, laid_up_with="glycol"), "laid_up"),
-        (Latch(trips=(Trip("stop_button"),), first_out="stop_button"), "tripped"),
-        (Latch(trips=(Trip("adc_lost"),), laid_up=True), "tripped"),
-        (Latch(trips=(Trip("a trip of another version"),)), "tripped"),
+        (RetainedState(), "standby"),
+        (RetainedState(under_way="producing", flush_owed=True, run_number=7), "standby"),
+        (RetainedState(laid_up=True, laid_up_with="glycol"), "laid_up"),
+        (RetainedState(trips=(Trip("stop_button"),), first_out="stop_button"), "tripped"),
+        (RetainedState(trips=(Trip("adc_lost"),), laid_up=True), "tripped"),
+        (RetainedState(trips=(Trip("a trip of another version"),)), "tripped"),
     ],
 )
-def test_control_comes_up_at_rest_and_stays_there(latch, state):
-    plant = Plant(latch=latch)
+def test_control_comes_up_at_rest_and_stays_there(retained, state):
+    plant = Plant(retained=retained)
     assert plant.state == state
     plant.wait(30)
     assert plant.state == state
@@ -544,7 +544,7 @@ def test_control_comes_up_at_rest_and_stays_there(latch, state):
 
 
 def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
-    plant = Plant(latch=Latch(under_way="producing"))
+    plant = Plant(retained=RetainedState(under_way="producing"))
     plant.wait(0.2)
     assert plant.alarm("restarted_unexpectedly") == "unacknowledged"
     assert plant.latches[0].under_way is None
@@ -593,25 +593,25 @@ def test_what_is_said_and_offered_belongs_to_the_state_that_is_shown(contact):
 
 
 def test_a_plant_laid_up_when_it_tripped_is_laid_up_again_by_its_reset():
-    plant = Plant(latch=Latch(trips=(Trip("control_failed"),), laid_up=True, laid_up_with="preservative"))
+    plant = Plant(retained=RetainedState(trips=(Trip("control_failed"),), laid_up=True, laid_up_with="preservative"))
     plant.tick()
     plant.give("acknowledge")
     assert plant.give("reset") == []
     assert plant.state == "laid_up"
     assert plant.alarms == set()
-    assert plant.core.latch.trips == ()
+    assert plant.core.retained.trips == ()
 
 
 def test_a_lock_survives_a_restart():
-    plant = Plant(latch=Latch(lock=Lock("ann", "filter")))
+    plant = Plant(retained=RetainedState(lock=Lock("ann", "filter")))
     assert plant.give("start") == ["locked"]
 
 
 def test_the_time_the_plant_stood_is_noted_every_quarter_of_an_hour():
     plant = Plant()
     plant.wait(1000, dt=1.0)
-    assert [latch.idle_s for latch in plant.latches] == pytest.approx([0, 900], abs=2)
-    later = Plant(latch=plant.core.latch)
+    assert [retained.idle_s for retained in plant.latches] == pytest.approx([0, 900], abs=2)
+    later = Plant(retained=plant.core.retained)
     later.tick()
     assert later.core.clocks.idle_s == pytest.approx(1000, abs=2)
 
@@ -640,10 +640,10 @@ def test_the_motors_work_is_not_forgotten_by_a_restart():
     plant.wait(0.1)
     plant.give("stop")
     plant.until("standby")
-    latch = plant.latches[-1]
-    assert latch.motor_worked_s >= 3 * 3600.0
+    retained = plant.latches[-1]
+    assert retained.motor_worked_s >= 3 * 3600.0
     for off_s, refused in ((5.0, True), (None, True), (1000.0, False)):
-        core = Core(plant.settings, latch, 5000.0, off_s=off_s)
+        core = Core(plant.settings, retained, 5000.0, off_s=off_s)
         plant.now_s = 5000.0
         core.tick(plant.inputs(now_s=5000.0))
         reasons = {reason.id for reason in core.decisions.refused("start", core.last)}

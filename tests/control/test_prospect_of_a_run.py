@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Purge
 from halocline.control.prospect import prospect_message
+from halocline.control.retained_state import Purge, RetainedState
 from halocline.plant.offer import LEAST_LITRES, Need, Prospect, against, offer, usual_needs
 
 EPOCH_S = 1_800_000_000.0
@@ -42,7 +42,7 @@ def plants(draw):
         sequence={"run_limit_s": draw(st.floats(60.0, 24 * 3600.0)), "motor_run_limits": draw(st.booleans())},
     )
     purge = draw(st.none() | st.builds(Purge, of=st.just("glycol"), left_s=st.floats(0.0, 360.0)))
-    plant = Plant(boat, Latch(purge=purge))
+    plant = Plant(boat, RetainedState(purge=purge))
     if draw(st.booleans()):
         plant.read("tank_fill", draw(st.floats(0.0, 100.0)))
     else:
@@ -102,7 +102,7 @@ def test_what_is_offered_unasked_has_room_below_the_full_limit(plant):
 
 
 def test_an_owed_purge_is_counted_before_the_tank_opens():
-    clean, owing = (Plant(latch=Latch(purge=purge)) for purge in (None, Purge(of="glycol", left_s=360.0)))
+    clean, owing = (Plant(retained=RetainedState(purge=purge)) for purge in (None, Purge(of="glycol", left_s=360.0)))
     for plant in (clean, owing):
         plant.tick()
     extra_s = offer(prospect_of(owing), Need()).before_s - offer(prospect_of(clean), Need()).before_s
@@ -111,14 +111,14 @@ def test_an_owed_purge_is_counted_before_the_tank_opens():
 
 
 def test_all_that_is_purged_is_named():
-    plant = Plant(latch=Latch(purge=Purge(of="glycol", also=("cleaning",), left_s=360.0)))
+    plant = Plant(retained=RetainedState(purge=Purge(of="glycol", also=("cleaning",), left_s=360.0)))
     plant.tick()
     assert prospect_of(plant).purge_of == "glycol, cleaning"
 
 
 @pytest.mark.parametrize("chlorine", [False, True])
 def test_a_flush_is_foreseen_only_where_one_will_follow(chlorine):
-    plant = Plant(latch=Latch(chlorine_suspected=chlorine))
+    plant = Plant(retained=RetainedState(chlorine_suspected=chlorine))
     plant.tick()
     # 120 L/h is the least that a flush needs (common practice)
     flush_s = plant.settings.sequence.flush_l / 120 * 3600
@@ -127,7 +127,7 @@ def test_a_flush_is_foreseen_only_where_one_will_follow(chlorine):
 
 
 def test_a_purge_that_the_motor_cannot_end_in_one_go_says_so():
-    plant = Plant(quick_settings(drive={"motor_run_s": 300.0}), Latch(purge=Purge(of="glycol", left_s=360.0)))
+    plant = Plant(quick_settings(drive={"motor_run_s": 300.0}), RetainedState(purge=Purge(of="glycol", left_s=360.0)))
     plant.tick()
     offered = offer(prospect_of(plant), Need())
     assert (offered.ended_by, offered.litres, offered.rest_s) == ("purge", 0.0, plant.settings.drive.motor_rest_s)

@@ -4,7 +4,7 @@ import pytest
 from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Purge
+from halocline.control.retained_state import Purge, RetainedState
 from halocline.control.situation import wetted_flow_l_h
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.purges import END_TESTS
@@ -180,7 +180,7 @@ def test_the_clock_begins_anew_after_a_stretch_of_good_water(producing):
 
 def purging(left_s, of="preservative"):
     purge = Purge(of, rinsed_l=1000.0, left_s=left_s)
-    return Plant(latch=Latch(purge=purge))
+    return Plant(retained=RetainedState(purge=purge))
 
 
 def test_while_a_purge_is_owed_the_clock_stands_and_the_tank_stays_shut():
@@ -203,29 +203,29 @@ def test_a_purge_that_has_run_its_time_still_waits_for_a_person():
 def test_nobody_can_confirm_a_purge_before_its_time():
     plant = purging(left_s=500.0).brought_to("diverting")
     plant.give("log", kind="purge_confirmed", confirmed=list(END_TESTS["preservative"]))
-    assert plant.core.latch.purge is not None
+    assert plant.core.retained.purge is not None
 
 
 def test_the_purge_only_counts_while_product_flows():
     plant = purging(left_s=100.0).brought_to("diverting")
     plant.read("product_flow", 0.0)
-    left_s = plant.core.latch.purge.left_s
+    left_s = plant.core.retained.purge.left_s
     plant.wait(5)
-    assert plant.core.latch.purge.left_s == pytest.approx(left_s, abs=0.1)
+    assert plant.core.retained.purge.left_s == pytest.approx(left_s, abs=0.1)
     plant.mend()
     plant.wait(5)
-    assert plant.core.latch.purge.left_s == pytest.approx(left_s - 5, abs=0.2)
+    assert plant.core.retained.purge.left_s == pytest.approx(left_s - 5, abs=0.2)
 
 
 def test_the_rinse_comes_first_at_low_pressure_and_only_then_is_pressure_asked_for():
-    plant = Plant(latch=Latch(purge=Purge("preservative", left_s=50.0)))
+    plant = Plant(retained=RetainedState(purge=Purge("preservative", left_s=50.0)))
     plant.brought_to("pressurising")
     plant.give("start")
     plant.until("pressurising")
     rinse_l = plant.core.rinse_l()
     plant.wait(10)
     assert plant.core.ask() is None
-    assert 0 < plant.core.latch.purge.rinsed_l < rinse_l
+    assert 0 < plant.core.retained.purge.rinsed_l < rinse_l
     while plant.core.rinsing():
         plant.tick()
         assert plant.pressure_bar < 7.0
@@ -235,17 +235,17 @@ def test_the_rinse_comes_first_at_low_pressure_and_only_then_is_pressure_asked_f
 
 
 def test_a_pump_that_does_not_turn_rinses_nothing():
-    plant = Plant(latch=Latch(purge=Purge("preservative")))
+    plant = Plant(retained=RetainedState(purge=Purge("preservative")))
     plant.give("start")
     plant.until("pressurising")
     plant.read("vessel_pressure", 0.2)
     plant.wait(10)
-    assert plant.core.latch.purge.rinsed_l == 0.0
+    assert plant.core.retained.purge.rinsed_l == 0.0
 
 
 def test_a_rinse_that_cannot_come_about_ends_the_run_and_says_why():
     settings = quick_settings(drive={"regulator": "left_set"})
-    plant = Plant(settings, Latch(purge=Purge("preservative")))
+    plant = Plant(settings, RetainedState(purge=Purge("preservative")))
     plant.give("start")
     plant.until("pressurising")
     plant.raising = True
@@ -259,7 +259,7 @@ def test_a_rinse_that_cannot_come_about_ends_the_run_and_says_why():
 def test_a_regulator_left_set_is_not_blamed_for_the_low_pressure_of_the_rinse():
     slow = {"regulator": "left_set"}
     settings = quick_settings(drive=slow, plant={"wetted_volume_l": 4.0}, sequence={"pressure_limit_s": 10.0})
-    plant = Plant(settings, Latch(purge=Purge("preservative")))
+    plant = Plant(settings, RetainedState(purge=Purge("preservative")))
     plant.give("start")
     plant.until("pressurising")
     plant.wait(60)
@@ -281,7 +281,7 @@ def test_the_progress_of_a_purge_is_noted_in_steps_not_in_every_tick():
 
 
 def test_a_purge_that_becomes_owed_can_not_go_on_into_the_tank(producing):
-    producing.core.retained.purge_goes_on(Purge("cleaning"))
+    producing.core.persistence.purge_goes_on(Purge("cleaning"))
     producing.tick()
     assert producing.state == "diverting"
 

@@ -13,7 +13,7 @@ from exhaustive_search import PRESSED, Account, Move, Seen, take
 from hand_driven_plant import Plant, quick_settings
 
 from halocline.control.inputs import Command, Reason
-from halocline.plant.alarms import CAUSES, ROWS, Effect, Stop
+from halocline.plant.alarms import DEFINITIONS, ROWS, Effect, Stop
 from halocline.plant.vocabulary import Quality, State
 
 AT_ONCE = [row for row in ROWS if row.stop is Stop.AT_ONCE]
@@ -64,7 +64,7 @@ def test_air_in_the_suction_stops_the_pump_whatever_the_run_was_ended_by(how):
 def test_a_hot_motor_stops_at_once_whatever_the_run_was_ended_by(how):
     plant = stopping(how)
     plant.read("pump_motor_temperature", 96.0)
-    plant.wait(CAUSES["motor_too_warm"].delay_s + 0.2)
+    plant.wait(DEFINITIONS["motor_too_warm"].delay_s + 0.2)
     assert "high_pressure_pump" not in plant.on
     assert plant.alarm("motor_too_warm") == "unacknowledged"
 
@@ -154,7 +154,7 @@ def told_otherwise(core, other):
     core.position.explain(other)
     if core.first_out is not None:
         core.position.first_out = other.id
-        core.retained.tripped(other.id)
+        core.persistence.tripped(other.id)
     if core.position.last_end is not None:
         core.position.run_ended(other)
     if core.run is not None and core.run.ended_by is not None:

@@ -5,10 +5,10 @@ import dataclasses
 import pytest
 from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
-from halocline.control.conditions import CONDITIONS
+from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch
-from halocline.control.narration import sentence
+from halocline.control.retained_state import RetainedState
+from halocline.control.status_message import sentence
 from halocline.plant import words
 from halocline.plant.sensors import OutputPin
 from halocline.plant.vocabulary import Quality
@@ -36,15 +36,15 @@ def test_a_run_goes_through_its_states_and_ends_flushed(plant):
     assert plant.states == ways
     assert plant.core.first_out is None
     assert plant.core.position.last_end.id == "target_litres"
-    assert plant.core.latch.flush_owed is False
+    assert plant.core.retained.flush_owed is False
     assert plant.alarms == set()
 
 
 def test_a_run_owes_a_flush_from_its_first_sea_water(plant):
-    assert plant.core.latch.flush_owed is False
+    assert plant.core.retained.flush_owed is False
     plant.give("start")
     assert plant.on == {"feed_pump", "inverter_enable"} & set(plant.settings.outputs)
-    assert plant.core.latch.flush_owed is True
+    assert plant.core.retained.flush_owed is True
     assert plant.latches[-1].flush_owed is True
 
 
@@ -55,21 +55,21 @@ def test_a_start_that_is_stopped_before_any_pressure_is_flushed(plant, state):
     assert plant.pressure_bar < 10.0
     plant.until("flushing")
     plant.until("standby")
-    assert plant.core.latch.flush_owed is False
+    assert plant.core.retained.flush_owed is False
 
 
 def test_a_start_that_trips_before_any_pressure_owes_its_flush(plant):
     start(plant, "priming")
     plant.press("stop_button")
     plant.until("tripped")
-    assert plant.core.latch.flush_owed is True
+    assert plant.core.retained.flush_owed is True
 
 
 @pytest.mark.parametrize("output", ["feed_pump", "product_to_tank"])
 def test_a_feed_pump_that_is_tried_owes_a_flush_and_no_other_output_does(plant, output):
     assert plant.give("bench", output=output, seconds=2.0) == []
     plant.until("standby")
-    assert plant.core.latch.flush_owed is (output == "feed_pump")
+    assert plant.core.retained.flush_owed is (output == "feed_pump")
 
 
 @pytest.mark.parametrize(
@@ -145,14 +145,14 @@ def test_a_feed_that_jumps_about_begins_its_time_anew(plant):
 
 
 def test_after_an_opened_circuit_priming_takes_longer():
-    plant = Plant(latch=Latch(circuit_opened=True))
+    plant = Plant(retained=RetainedState(circuit_opened=True))
     plant.give("start")
     assert plant.until("pressurising") >= QUICK.sequence.prime_after_opening_s
 
 
 def test_the_longer_priming_is_owed_until_water_was_made():
-    plant = Plant(latch=Latch(circuit_opened=True)).brought_to("producing")
-    assert plant.core.latch.circuit_opened is False
+    plant = Plant(retained=RetainedState(circuit_opened=True)).brought_to("producing")
+    assert plant.core.retained.circuit_opened is False
 
 
 def test_steadiness_from_an_earlier_run_does_not_count(plant):
@@ -650,13 +650,13 @@ def test_first_out_is_the_first_and_stays_until_the_reset(producing):
     producing.press("bilge_wet")
     producing.wait(3)
     assert producing.core.first_out == "stop_button"
-    assert [trip.cause for trip in producing.core.latch.trips] == ["bilge_wet", "stop_button"]
+    assert [trip.cause for trip in producing.core.retained.trips] == ["bilge_wet", "stop_button"]
     producing.pinned_contacts.clear()
     producing.wait(2)
     producing.give("acknowledge")
     assert producing.give("reset") == []
     assert producing.core.first_out is None
-    assert producing.core.latch.trips == ()
+    assert producing.core.retained.trips == ()
 
 
 def test_what_ended_a_run_stays_first_out_until_the_next_start(producing):
@@ -692,7 +692,7 @@ def test_pressure_at_rest_is_a_pump_run_by_hand_and_the_feed_pump_helps():
     assert plant.alarm("pressure_without_command") == "unacknowledged"
     plant.read("vessel_pressure", 4.0)
     assert plant.until("standby") == pytest.approx(2.0, abs=0.1)
-    assert plant.core.latch.flush_owed is True
+    assert plant.core.retained.flush_owed is True
 
 
 @pytest.mark.parametrize(
@@ -736,12 +736,12 @@ def test_in_a_flush_the_valve_stays_open_and_an_urgent_alarm_tells_of_the_pressu
 def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing():
     plant = Plant().brought_to("laid_up")
     plant.wait(1)
-    plant.core.retained.carry_out(lambda _latch: Latch(laid_up=True, laid_up_with="glycol"))
+    plant.core.persistence.carry_out(lambda _retained: RetainedState(laid_up=True, laid_up_with="glycol"))
     plant.read("vessel_pressure", 11.0)
     plant.wait(1)
     assert plant.state == "laid_up"
     assert plant.on == set()
-    assert plant.core.latch.purge.of == "glycol"
+    assert plant.core.retained.purge.of == "glycol"
     assert plant.alarm("pressure_without_command") == "unacknowledged"
 
 
@@ -749,18 +749,18 @@ def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing
 
 
 def test_a_flush_without_flow_fails_and_stays_owed():
-    plant = Plant(latch=Latch(flush_owed=True)).brought_to("flushing")
+    plant = Plant(retained=RetainedState(flush_owed=True)).brought_to("flushing")
     plant.read("flush_flow", 0.0)
     plant.read("feed_pressure", 0.6)
     plant.until("standby", within_s=30)
     plant.tick()
-    assert plant.core.latch.flush_owed is True
+    assert plant.core.retained.flush_owed is True
     assert plant.alarm("flush_failed") == "unacknowledged"
     assert plant.event("flush_ended")["complete"] is False
 
 
 def test_a_flush_without_supply_fails():
-    plant = Plant(latch=Latch(flush_owed=True)).brought_to("flushing")
+    plant = Plant(retained=RetainedState(flush_owed=True)).brought_to("flushing")
     plant.extra["flush_total_l"] = None
     plant.core.flush.from_total_l = None
     plant.read("feed_pressure", 0.1)
@@ -785,13 +785,13 @@ def test_a_measured_flush_ends_with_its_litres(plant):
 
 
 def test_a_small_flush_does_not_pay_what_is_owed():
-    plant = Plant(latch=Latch(flush_owed=True))
+    plant = Plant(retained=RetainedState(flush_owed=True))
     plant.give("flush", litres=0.5)
     plant.until("standby")
-    assert plant.core.latch.flush_owed is True
+    assert plant.core.retained.flush_owed is True
     plant.give("flush")
     plant.until("standby")
-    assert plant.core.latch.flush_owed is False
+    assert plant.core.retained.flush_owed is False
 
 
 def test_an_unmeasured_flush_counts_the_least_it_must_flow_and_says_so(plant):

@@ -183,12 +183,12 @@ def test_two_samples_in_a_row_above_the_limit_are_seen_at_once(bench):
 )
 def test_a_single_sample_at_the_limit_or_with_a_gap_is_not_two_in_a_row(volts):
     watch = FastWatch(64.0, lambda v: None if v is None else v * 10)
-    assert not any(watch.take(v) for v in volts)
+    assert not any(watch.ingest(v) for v in volts)
     assert watch.take_seen() is None
 
 
 def test_what_the_watch_saw_stays_until_it_is_taken():
     watch = FastWatch(64.0, lambda v: v)
     for volts in (65.0, 66.0, 1.0, 1.0):
-        watch.take(volts)
+        watch.ingest(volts)
     assert watch.take_seen() == 66.0

@@ -5,14 +5,14 @@ import json
 import pytest
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.latch import Latch, Lock, OutOfService
-from halocline.control.purging import new_purge
-from halocline.control.view import now_message
+from halocline.control.duties.purge_duty import new_purge
+from halocline.control.retained_state import Lock, OutOfService, RetainedState
+from halocline.control.snapshot_builder import now_message
 from halocline.link.snapshot import SnapshotNow
 from halocline.plant.vocabulary import Quality
 from halocline.report.http.shapes import model_of
 
-OWING = Latch(
+OWING = RetainedState(
     flush_owed=True,
     chlorine_suspected=True,
     purge=new_purge(QUICK, "glycol", None),
@@ -26,7 +26,7 @@ def at_rest():
 
 
 def owing():
-    return Plant(latch=OWING)
+    return Plant(retained=OWING)
 
 
 def making_water():

@@ -5,8 +5,8 @@ from hand_driven_plant import QUICK, Plant
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.control.snapshot_builder import now_message
 from halocline.control.suction import LOW_TEXTS, SuctionWatch, told_apart
-from halocline.control.view import now_message
 from halocline.plant import words
 from halocline.plant.words.alarm_names import SUCTION_TEXTS
 

@@ -7,8 +7,8 @@ change within minutes is a meter, a probe, an O-ring or a brine seal.
 import pytest
 from hand_driven_plant import QUICK, Plant, quick_settings
 
-from halocline.control.latch import Latch, Usual, decode, encode
-from halocline.control.share import Share, membrane_key
+from halocline.control.membrane_share import Share, membrane_key
+from halocline.control.retained_state import RetainedState, Usual, decode, encode
 from halocline.plant import words
 from halocline.plant.words.alarm_names import ALARM_TEXTS
 
@@ -29,8 +29,8 @@ class Model(Plant):
         return values
 
 
-def made(latch=None, settings=QUICK):
-    plant = Model(settings, latch=latch)
+def made(retained=None, settings=QUICK):
+    plant = Model(settings, retained=retained)
     plant.tick()
     assert plant.give("start") == []
     plant.until("producing")
@@ -72,7 +72,7 @@ def test_what_came_suddenly_is_not_told_a_second_time_as_slow():
     plant.wait(200)
     assert plant.alarm("product_flow_jumped") == "unacknowledged"
     assert plant.alarm("product_flow_low") == "suppressed"
-    assert plant.core.alarms.get("product_flow_low").under == "product_flow_jumped"
+    assert plant.core.alarms.get("product_flow_low").suppressed_by == "product_flow_jumped"
 
 
 def test_who_has_looked_makes_the_new_the_usual_one():
@@ -89,9 +89,9 @@ def test_what_is_usual_is_remembered_from_run_to_run_and_over_a_restart():
     plant = made()
     plant.give("stop")
     plant.until("standby")
-    kept = decode(encode(plant.core.latch))
+    kept = decode(encode(plant.core.retained))
     assert kept.usual == Usual(membrane_key(plant.settings), 1.0, 1.0)
-    later = Model(latch=kept)
+    later = Model(retained=kept)
     later.flow_share = 0.75
     later.tick()
     assert later.give("start") == []
@@ -101,7 +101,7 @@ def test_what_is_usual_is_remembered_from_run_to_run_and_over_a_restart():
 
 
 def test_another_calibration_of_the_membrane_has_no_past():
-    plant = Model(latch=Latch(usual=Usual("1.0 1.0", 0.5, 0.5)))
+    plant = Model(retained=RetainedState(usual=Usual("1.0 1.0", 0.5, 0.5)))
     assert plant.core.performance.shares == {"flow": Share(), "salt": Share()}
 
 
@@ -112,7 +112,7 @@ def test_another_or_a_clean_membrane_is_learnt_anew(kind):
     plant.until("standby")
     plant.give("log", kind=kind)
     assert plant.core.performance.shares["flow"].usual is None
-    assert plant.core.latch.usual is None
+    assert plant.core.retained.usual is None
 
 
 def test_nothing_is_learnt_or_told_while_the_pressure_moves_or_product_is_not_trusted():
@@ -150,5 +150,5 @@ def test_what_was_usual_before_a_calibration_is_usual_no_longer():
     assert plant.core.performance.shares["flow"].usual is not None
     plant.wait(plant.settings.sequence.membrane_window_s)
     assert plant.give("calibrate", membrane=True, initials="MB") == []
-    assert plant.core.latch.usual is None
+    assert plant.core.retained.usual is None
     assert plant.core.performance.shares["flow"].learnt_s < 1.0

@@ -9,8 +9,8 @@ from hand_driven_plant import FULL, Plant, quick_settings
 from halocline.control import loop as loop_module
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.latch import Latch, Purge, Trip
 from halocline.control.loop import ControlLoop, News, Tick, World
+from halocline.control.retained_state import Purge, RetainedState, Trip
 from halocline_hw import RealClock
 
 SETTINGS = quick_settings(FULL)
@@ -53,9 +53,9 @@ class Board:
 
 
 class Rig:
-    def __init__(self, latch=None):
+    def __init__(self, retained=None):
         self.clock, self.board, self.world = Clock(), Board(), World()
-        self.core = Core(SETTINGS, latch or Latch(), self.clock.now())
+        self.core = Core(SETTINGS, retained or RetainedState(), self.clock.now())
         self.tick = Tick(SETTINGS, self.board, self.clock, self.core, self.world)
 
     def run(self, *commands, missed=0):
@@ -149,7 +149,7 @@ def test_an_error_anywhere_switches_everything_off_in_the_same_tick_and_is_latch
     assert all_off(pumping)
     assert pumping.core.state == "tripped"
     assert pumping.core.first_out == "control_failed"
-    assert news.latch.trips == (Trip("control_failed"),)
+    assert news.retained.trips == (Trip("control_failed"),)
     assert news.events[0]["kind"] == "control_failed"
     assert not any(pumping.beats[beats + 1 :])
 
@@ -169,10 +169,10 @@ def test_after_an_error_the_trip_goes_on_file_and_waits_for_a_person(rig, monkey
         patch.setattr(rig.core, "tick", lambda *_: 1 / 0)
         rig.run()
     news = [rig.run() for _ in range(5)]
-    assert news[0].latch is not None
+    assert news[0].retained is not None
     assert rig.core.state == "tripped"
     assert {line for line, on in rig.board.levels.items() if on} <= {"buzzer", "beacon"}
-    restarted = Rig(news[0].latch)
+    restarted = Rig(news[0].retained)
     restarted.run()
     assert restarted.core.state == "tripped"
     assert restarted.core.first_out == "control_failed"
@@ -236,7 +236,7 @@ def test_news_carries_a_snapshot_four_times_a_second_and_a_row_each_second(rig):
 
 def test_a_rehearsal_asks_for_no_snapshots():
     clock, board = Clock(), Board()
-    core = Core(SETTINGS, Latch(), clock.now())
+    core = Core(SETTINGS, RetainedState(), clock.now())
     tick = Tick(SETTINGS, board, clock, core, World(), live=False)
     for _ in range(30):
         clock.now_s += 0.05
@@ -246,7 +246,7 @@ def test_a_rehearsal_asks_for_no_snapshots():
 
 def test_nothing_new_is_no_news():
     assert News(1.0).empty
-    assert not News(1.0, latch=Latch(purge=Purge("glycol"))).empty
+    assert not News(1.0, retained=RetainedState(purge=Purge("glycol"))).empty
 
 
 def test_a_contact_that_cannot_be_read_counts_as_active(rig, monkeypatch):
@@ -275,7 +275,7 @@ def test_pulses_that_cannot_be_read_are_no_flow_reading(rig, monkeypatch):
 
 def test_the_loop_ends_with_every_output_off_and_feeds_the_watchdog_by_good_ticks_only(monkeypatch):
     clock, board, good = RealClock(), Board(), []
-    core = Core(SETTINGS, Latch(), clock.now())
+    core = Core(SETTINGS, RetainedState(), clock.now())
     tick = Tick(SETTINGS, board, clock, core, World())
     loop = ControlLoop(tick, clock, lambda: good.append(1))
     thread = threading.Thread(target=loop.run)

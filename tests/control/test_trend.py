@@ -16,7 +16,7 @@ def test_a_steady_rise_is_known_after_a_window_at_any_spacing_of_the_ticks(tick_
     rise = Rise(window_s)
     now_s = 100.0
     while now_s < 100.0 + window_s + 2 * tick_s:
-        seen = rise.take(per_s * now_s, now_s)
+        seen = rise.update(per_s * now_s, now_s)
         now_s += tick_s
     assert rise.is_whole
     # The halves are as wide as the ticks let them be.
@@ -29,7 +29,7 @@ def test_what_is_known_stays_known_while_ticks_come_early_and_late(spacings_s):
     now_s, since_s = 0.0, None
     for spacing_s in spacings_s:
         now_s += spacing_s
-        seen = (mean.take(5.0, now_s), rise.take(5.0, now_s), rate.take(5.0, now_s))
+        seen = (mean.update(5.0, now_s), rise.update(5.0, now_s), rate.update(5.0, now_s))
         if since_s is None and None not in seen and rise.is_whole:
             since_s = now_s
         if since_s is not None:
@@ -42,7 +42,7 @@ def test_what_is_known_stays_known_while_ticks_come_early_and_late(spacings_s):
 def test_no_number_makes_noise_fail_or_look_like_calm(values):
     noise = Noise(least=1.0)
     for place, value in enumerate(values):
-        noise.take(value, place * 0.5)
+        noise.update(value, place * 0.5)
         assert noise.present >= noise.usual >= 1.0
         assert not math.isnan(noise.present)
 

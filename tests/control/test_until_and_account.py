@@ -8,7 +8,7 @@ from hand_driven_plant import QUICK, Plant, quick_settings
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.control.conditions import CONDITIONS
+from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.run import Need, Run
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant import words
@@ -244,7 +244,7 @@ def test_a_litre_target_without_flow_cannot_tell_what_is_left():
 def test_runs_are_numbered_over_restarts():
     plant = Plant()
     plant.give("start")
-    again = Plant(latch=plant.core.latch)
+    again = Plant(retained=plant.core.retained)
     again.tick()
     assert again.give("acknowledge") == []
     again.give("start")

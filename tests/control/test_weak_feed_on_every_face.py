@@ -6,7 +6,7 @@ import pytest
 from hand_driven_plant import Plant
 
 from halocline.cli.status import status_lines
-from halocline.control.view import now_message
+from halocline.control.snapshot_builder import now_message
 from halocline.plant.settings import UnitSettings
 from halocline.report.mqtt import payloads
 from halocline.report.public import Frame, snapshot

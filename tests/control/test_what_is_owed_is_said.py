@@ -7,8 +7,8 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.control.latch import Latch, Purge
-from halocline.control.view import now_message
+from halocline.control.retained_state import Purge, RetainedState
+from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import PURGES, Origin, State
 from halocline.plant.words.filling import LONGEST
@@ -27,15 +27,15 @@ def named(purge):
     return [words.purge_name(kind) for kind in purge.kinds]
 
 
-def assert_told(said, state, latch):
+def assert_told(said, state, retained):
     assert len(said) <= LONGEST
-    if latch.purge is not None:
-        assert all(name in said for name in named(latch.purge)), said
+    if retained.purge is not None:
+        assert all(name in said for name in named(retained.purge)), said
         assert "ready" not in said
-    if latch.flush_owed and state not in IN_A_RUN:
+    if retained.flush_owed and state not in IN_A_RUN:
         assert "flush" in said, said
         assert "ready" not in said
-    if latch.chlorine_suspected:
+    if retained.chlorine_suspected:
         assert "chlorine" in said.lower(), said
         assert "ready" not in said
 
@@ -46,10 +46,10 @@ def assert_told(said, state, latch):
 @pytest.mark.parametrize("chlorine", [False, True])
 def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
     core = Plant().brought_to(state).core
-    core.retained.carry_out(
-        lambda latch: replace(latch, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
+    core.persistence.carry_out(
+        lambda retained: replace(retained, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
     )
-    assert_told(words.sentence(now_message(core)), state, core.latch)
+    assert_told(words.sentence(now_message(core)), state, core.retained)
 
 
 @given(
@@ -69,12 +69,14 @@ def test_no_long_sentence_pushes_it_out(identifier, state, kinds, confirm, flush
         "sentence": {"id": identifier, "values": {**values, "of": ", ".join(kinds)}},
         "owed": {"flush": flush, "chlorine": chlorine, "purge": purge},
     }
-    latch = Latch(purge=Purge(kinds[0], also=tuple(kinds[1:])), flush_owed=flush, chlorine_suspected=chlorine)
-    assert_told(words.sentence(now), state, latch)
+    retained = RetainedState(
+        purge=Purge(kinds[0], also=tuple(kinds[1:])), flush_owed=flush, chlorine_suspected=chlorine
+    )
+    assert_told(words.sentence(now), state, retained)
 
 
 def test_a_start_refused_still_tells_what_is_owed():
-    plant = Plant(latch=Latch(flush_owed=True, purge=PURGE["running"]))
+    plant = Plant(retained=RetainedState(flush_owed=True, purge=PURGE["running"]))
     plant.press("tank_float")
     plant.tick()
     said = words.sentence(now_message(plant.core))
@@ -106,7 +108,7 @@ def answer(plant, name, origin=Origin.CLI, **arguments):
 
 
 def test_a_start_is_accepted_with_doubtful_flush_water_and_the_consequence_is_said():
-    plant = Plant(latch=Latch(chlorine_suspected=True))
+    plant = Plant(retained=RetainedState(chlorine_suspected=True))
     (told,) = answer(plant, "start", litres=0.2)
     assert told.startswith("No flush will follow this run: the flush water may carry chlorine")
     assert answer(Plant(), "start", litres=0.2) == []

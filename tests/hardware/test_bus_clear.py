@@ -7,7 +7,7 @@ import pytest
 
 from halocline.config import load_demo
 from halocline.control.scanner import FastWatch, Scanner
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import VirtualClock
 from halocline_hw.bus_clear import CLOCKS, HALF_CLOCK_S
 from halocline_hw.emulated import EmulatedBoard

@@ -23,7 +23,7 @@ from halocline.plant.sensors import (
     Voltage,
 )
 from halocline.plant.vocabulary import CHANNELS, Quality, Reading, State
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline.signals.rest_checks import PRESSURES, rest_findings
 from halocline_hw import VirtualClock
 from halocline_hw.emulated import CHANNEL_FAULTS, CHIP_FAULTS, ChannelFault, EmulatedBoard

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from halocline.control.permissions import CHECKS
+from halocline.control.permissives import CHECKS
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, OPEN_TO_ALL, Shelve, Start
 from halocline.plant.words.names import COMMAND_NAMES
 
@@ -34,7 +34,7 @@ from halocline.control.inputs import Command
 from halocline.plant.settings import MqttSettings, ReportSettings
 from halocline.report.documents import command_schema, commands_table, taken_over_mqtt, COMMAND_SCHEMA
 from halocline.report.http.orders import AnyOrder
-from halocline.report.mqtt.gate import Gate, Order as Passed, Sent
+from halocline.report.mqtt.command_filter import CommandFilter, Order as Passed, Sent
 
 def taken_by_page(**order):
     try:
@@ -45,7 +45,7 @@ def taken_by_page(**order):
 
 def passes(added):
     sent = Sent(b'{"command":"rinse_bow","side":"port","nonce":"n1"}', expiry_s=1.0)
-    return isinstance(Gate(added).judge(sent, None), Passed)
+    return isinstance(CommandFilter(added).judge(sent, None), Passed)
 
 typed = build_parser(["orders"]).parse_args(["rinse-bow", "port", "--litres", "4"])
 owner = ReportSettings(mqtt=MqttSettings(commands=("rinse_bow",)))

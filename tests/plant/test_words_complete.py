@@ -8,10 +8,10 @@ from string import Formatter
 
 import pytest
 
-from halocline.control import permissions, sequence, wiring_findings
-from halocline.control.permissions.people import QUESTIONS
+from halocline.control import permissives, sequence, wiring_findings
+from halocline.control.permissives.people import QUESTIONS
 from halocline.plant import words
-from halocline.plant.alarms import ROWS, Cause
+from halocline.plant.alarms import ROWS, AlarmDefinition
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.purges import END_TESTS, ORDER
 from halocline.plant.vocabulary import (
@@ -54,11 +54,11 @@ def literals_in(node: ast.expr) -> Iterator[str]:
         yield from literals_in(node.orelse)
 
 
-def literal_ids(*, narration: bool) -> set[str]:
+def literal_ids(*, status: bool) -> set[str]:
     return {
         identifier
         for path in CONTROL
-        if (path.name == "narration.py") is narration
+        if (path.name == "status_message.py") is status
         for call in calls_of_reason(path)
         for identifier in literals_in(call.args[0])
     }
@@ -66,7 +66,7 @@ def literal_ids(*, narration: bool) -> set[str]:
 
 QUALITY_IDS = {
     identifier
-    for name in ("quality.py", "purging.py")
+    for name in ("quality.py", "duties/purge_duty.py")
     for call in calls_of_reason(PACKAGE / "control" / name)
     for identifier in literals_in(call.args[0])
     if name == "quality.py" or identifier.startswith("purge_")
@@ -80,10 +80,10 @@ BUILT = {
 }
 """Ids put together at run time, by the part that is written out."""
 
-SENTENCES = literal_ids(narration=True) | BUILT["diverting_"]
+SENTENCES = literal_ids(status=True) | BUILT["diverting_"]
 FACTS = set(sequence.FACTS) - {"trip", "stop", "raise_timeout", "quality_lost", "flush_failed"}
 """Facts that name themselves as the reason; the others stand for a reason of their own."""
-REASONS = literal_ids(narration=False) | FACTS | {row.id for row in ROWS} | LATER
+REASONS = literal_ids(status=False) | FACTS | {row.id for row in ROWS} | LATER
 REASONS |= set().union(*(ids for part, ids in BUILT.items() if part != "diverting_"))
 
 
@@ -100,7 +100,7 @@ def test_ids_put_together_at_run_time_are_those_known_here() -> None:
 
 
 def test_the_contacts_that_refuse_a_command_are_those_known_here() -> None:
-    source = Path(permissions.__file__).read_text()
+    source = Path(permissives.__file__).read_text()
     named = set(re.findall(r'\bcontact_clear\("(\w+)"\)', source))
     assert {f"{contact}_active" for contact in named} == BUILT["_active"]
 
@@ -143,20 +143,20 @@ def test_no_two_alarms_share_a_title_or_a_meaning() -> None:
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row.latched], ids=lambda row: row.id)
-def test_what_switches_everything_off_says_how_to_go_on(row: Cause) -> None:
+def test_what_switches_everything_off_says_how_to_go_on(row: AlarmDefinition) -> None:
     assert words.alarm_texts(row.id, {})[2].endswith("Then acknowledge and reset.")
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row.latched], ids=lambda row: row.id)
 @pytest.mark.parametrize("state", ["acknowledged", "latched"])
-def test_what_was_acknowledged_asks_for_the_reset_only(row: Cause, state: str) -> None:
+def test_what_was_acknowledged_asks_for_the_reset_only(row: AlarmDefinition, state: str) -> None:
     remedy = words.alarm_texts(row.id, {}, state=state)[2]
     assert remedy.endswith(" Then reset.")
     assert "acknowledge" not in remedy
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if not row.latched], ids=lambda row: row.id)
-def test_what_needs_no_reset_asks_for_none(row: Cause) -> None:
+def test_what_needs_no_reset_asks_for_none(row: AlarmDefinition) -> None:
     assert "reset" not in words.alarm_texts(row.id, {})[2]
 
 

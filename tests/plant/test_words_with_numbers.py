@@ -3,8 +3,8 @@ true of a pump that has a switch of its own."""
 
 import pytest
 
-from halocline.control.conditions import CONDITIONS
-from halocline.control.conditions.forms import Level
+from halocline.control.alarm_conditions import CONDITIONS
+from halocline.control.alarm_conditions.condition import Level
 from halocline.link.snapshot import completed
 from halocline.plant import words
 from halocline.plant.alarms import ROWS, Effect

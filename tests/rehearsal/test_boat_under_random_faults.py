@@ -17,7 +17,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 
 from halocline.control.inputs import Command
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import FAULTS, what_is_fitted
 from halocline.simulation.faults import targets_of
 
@@ -114,7 +114,7 @@ class Boat(RuleBasedStateMachine):
 
     def __init__(self):
         super().__init__()
-        self.stage = Stage(SCENARIO, 1)
+        self.stage = ScenarioRunner(SCENARIO, 1)
         self.t_s = 0.0
         self.standing = set()
         self.excused = {}

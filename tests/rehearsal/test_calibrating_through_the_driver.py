@@ -5,11 +5,11 @@ import tomllib
 import pytest
 
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 
 
 def played(text):
-    stage = Stage(from_document(tomllib.loads(text), "play.toml"), seed=1)
+    stage = ScenarioRunner(from_document(tomllib.loads(text), "play.toml"), seed=1)
     stage.play()
     return stage
 
@@ -70,7 +70,7 @@ def test_a_bucket_test_changes_the_litres_that_go_into_the_tank_not_the_water():
     for text, factor in ((run, 1.0), (run + bucket, 0.9)):
         steps = sorted(tomllib.loads(text)["step"], key=lambda step: step["at"] == "40s")
         document = {**tomllib.loads(text), "step": steps}
-        stage = Stage(from_document(document, "play.toml"), seed=1)
+        stage = ScenarioRunner(from_document(document, "play.toml"), seed=1)
         truth = stage.play()["truth"]
         assert truth["tank_added_l"] == pytest.approx(3.0 * factor, rel=0.03)
 

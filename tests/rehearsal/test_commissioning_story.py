@@ -8,7 +8,7 @@ import tomllib
 
 from halocline.plant.commissioning import SAFETY_LIST
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 
 SHORT = """
 title = "Commissioning"
@@ -49,7 +49,7 @@ def play(*steps, duration="120s"):
     """Plays (seconds, table) on the simulated boat: what became of each command in order, the stage, the result."""
     document = tomllib.loads(SHORT.format(duration=duration))
     document["step"] = [{"at": f"{at_s}s", **table} for at_s, table in steps]
-    stage = Stage(from_document(document, "story"), 1)
+    stage = ScenarioRunner(from_document(document, "story"), 1)
     result = stage.play()
     return [(one["accepted"], " ".join(one["reasons"])) for one in result["commands"]], stage, result
 

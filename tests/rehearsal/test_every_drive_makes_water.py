@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 
 from halocline.config import load_demo
-from halocline.control.facts import SWITCHED_BEFORE_S
 from halocline.control.inputs import Command
+from halocline.control.transition_conditions import SWITCHED_BEFORE_S
 from halocline.plant.settings import DriveSettings
 from halocline.rehearsal.scenario import Scenario
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import PlantParameters
 
 LIMIT_S = {True: 180.0, False: 900.0}
@@ -25,7 +25,7 @@ def boat_of(quick, *, capacity_l=None, **drive):
 def played(settings, quick):
     """The stage with the boat that `run --simulated --config` makes of these settings."""
     parameters = PlantParameters.for_settings(settings)
-    return Stage(Scenario("drive", 1.0, settings, parameters.quick() if quick else parameters, ()), 1)
+    return ScenarioRunner(Scenario("drive", 1.0, settings, parameters.quick() if quick else parameters, ()), 1)
 
 
 def until(stage, seen, limit_s, began_s=0.0):
@@ -50,7 +50,7 @@ def test_a_start_comes_to_water_in_the_tank_and_to_rest_again(pump, regulator, q
     truth = stage.sea.truth(1000.0)
     assert truth.tank_added_l >= 0.28
     assert stage.core.position.last_end.id == "target_litres"
-    assert not stage.core.latch.flush_owed
+    assert not stage.core.retained.flush_owed
 
 
 def test_the_simulated_hand_is_no_faster_than_control_takes_a_hand_to_be():

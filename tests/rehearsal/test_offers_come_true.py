@@ -11,7 +11,7 @@ from halocline.control.prospect import prospect_message
 from halocline.plant.offer import Need, Prospect, offer, usual_needs
 from halocline.plant.vocabulary import State
 from halocline.rehearsal.scenario import Scenario
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import PlantParameters
 
 QUICK = load_demo(quick=True)[0]
@@ -39,7 +39,7 @@ class Played:
     def __init__(self, boat, level_percent):
         held_l = boat.plant.tank_capacity_l * level_percent / 100
         parameters = replace(PlantParameters.for_settings(boat).quick(), tank_litres=held_l)
-        self.stage = Stage(Scenario("offer", 1.0, boat, parameters, ()), 1)
+        self.stage = ScenarioRunner(Scenario("offer", 1.0, boat, parameters, ()), 1)
         self.live(5.0)
         core = self.stage.core
         self.on = Prospect.from_message(prospect_message(core, core.present()))

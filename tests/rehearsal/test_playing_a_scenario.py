@@ -12,15 +12,15 @@ from halocline.control.inputs import Command
 from halocline.plant import words
 from halocline.rehearsal.picture import as_svg
 from halocline.rehearsal.scenario import from_document, load
-from halocline.rehearsal.stage import Stage, rehearse
+from halocline.rehearsal.scenario_runner import ScenarioRunner, rehearse
 from halocline.rehearsal.timeline import as_text, clock_text, write_folder
 
 FOLDER = Path(__file__).parents[1] / "rehearsals"
 QUICK = (FOLDER / "stop_while_producing.toml").read_text()
 
 
-def stage_of(text: str, seed: int = 1, **options) -> Stage:
-    return Stage(from_document(tomllib.loads(text), "play.toml"), seed, **options)
+def stage_of(text: str, seed: int = 1, **options) -> ScenarioRunner:
+    return ScenarioRunner(from_document(tomllib.loads(text), "play.toml"), seed, **options)
 
 
 def played(text: str, seed: int = 1) -> dict:
@@ -160,7 +160,7 @@ def test_a_time_of_day_counts_from_the_rehearsals_own_noon():
 
 
 def test_pressure_is_looked_at_every_few_milliseconds_while_it_moves_fast():
-    stage = Stage(load(FOLDER / "brine_blocked_at_1_0_bar_a_millisecond.toml"), 1)
+    stage = ScenarioRunner(load(FOLDER / "brine_blocked_at_1_0_bar_a_millisecond.toml"), 1)
     result = stage.play()
     tripped_s = next(state["t"] for state in result["states"] if state["state"] == "tripped")
     assert 35.0 < tripped_s < 35.03, "sooner than the next tick"
@@ -215,12 +215,12 @@ def test_a_folder_holds_timeline_samples_and_result(tmp_path):
 
 
 def test_a_reason_in_the_timeline_has_its_numbers():
-    stage = Stage(load(FOLDER / "regulator_left_half_open.toml"), 1)
+    stage = ScenarioRunner(load(FOLDER / "regulator_left_half_open.toml"), 1)
     assert "unknown" not in as_text(stage.play(), stage.played)
 
 
 def test_the_picture_is_sound_and_shows_every_state_and_alarm():
-    stage = Stage(load(FOLDER / "prefilter_clogs.toml"), 1, keep_samples=True)
+    stage = ScenarioRunner(load(FOLDER / "prefilter_clogs.toml"), 1, keep_samples=True)
     picture = as_svg(stage.play(), stage.played.samples)
     root = ElementTree.fromstring(picture)
     told = {title.text for title in root.iter("{http://www.w3.org/2000/svg}title")}

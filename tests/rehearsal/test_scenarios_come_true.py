@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.rehearsal.scenario import load
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import FAULTS
 
 FOLDER = Path(__file__).parents[1] / "rehearsals"
@@ -34,7 +34,7 @@ NOT_SHOWN_HERE = {
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_a_scenario_comes_true(path):
-    stage = Stage(load(path), seed=1)
+    stage = ScenarioRunner(load(path), seed=1)
     result = stage.play()
     missed = [expectation for expectation in result["expectations"] if not expectation["ok"]]
     assert not missed
@@ -63,7 +63,7 @@ def first_causes(stage) -> set[str]:
     ended = [
         event for event in stage.played.events if event["kind"] == "state" and event["to"] in ("tripped", "stopping")
     ]
-    acting = {cause.id for cause in CAUSES.values() if cause.effect in (Effect.TRIP, Effect.STOP)}
+    acting = {cause.id for cause in DEFINITIONS.values() if cause.effect in (Effect.TRIP, Effect.STOP)}
     return {event["why"]["id"] for event in ended} & acting
 
 
@@ -101,7 +101,7 @@ def test_every_cause_that_does_something_is_expected_somewhere():
         for key, value in expectation.conditions.items()
         if key in ("first_out", "alarm")
     }
-    acting = {cause.id for cause in CAUSES.values() if cause.effect is not Effect.WARN}
+    acting = {cause.id for cause in DEFINITIONS.values() if cause.effect is not Effect.WARN}
     assert acting - expected - set(NOT_SHOWN_HERE) == set()
 
 

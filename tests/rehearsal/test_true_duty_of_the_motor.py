@@ -10,7 +10,7 @@ import pytest
 from halocline.config import load_demo
 from halocline.control.inputs import Command
 from halocline.rehearsal.scenario import Scenario
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import PlantParameters
 
 QUICK = load_demo(quick=True)[0]
@@ -37,7 +37,7 @@ class Duty:
     """What the motor really does."""
 
     def __init__(self, boat, hand_open_s):
-        self.stage = Stage(Scenario("duty", 1.0, boat, parameters_of(boat, hand_open_s), ()), 1)
+        self.stage = ScenarioRunner(Scenario("duty", 1.0, boat, parameters_of(boat, hand_open_s), ()), 1)
         self.rest_s = boat.drive.motor_rest_s
         self.t_s = self.worked_s = self.longest_s = 0.0
         self.stood_s = float("inf")

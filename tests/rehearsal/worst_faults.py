@@ -15,10 +15,10 @@ from halocline.config.checks.protecting import ABOARD, Part, Protection
 from halocline.config.checks.protections import PROTECTIONS
 from halocline.config.problems import ConfigError
 from halocline.control.inputs import Command
-from halocline.control.permissions.forms import FIRST_READINGS_S
+from halocline.control.permissives.permissive import FIRST_READINGS_S
 from halocline.plant.settings import Settings
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.stage import START_S, Stage
+from halocline.rehearsal.scenario_runner import START_S, ScenarioRunner
 
 STEP_S = 0.05
 OPEN_BAR = 7.0
@@ -100,7 +100,7 @@ class Played:
 
     def __init__(self, document: dict[str, Any], plant: dict[str, Any], seed: int = 1) -> None:
         scenario = {"duration": "1h", "settings": document, "plant": {**SLOWEST, **plant}}
-        self.stage = Stage(from_document(scenario, "x.toml"), seed)
+        self.stage = ScenarioRunner(from_document(scenario, "x.toml"), seed)
         self.settings = self.stage.core.settings
         self.t_s = 0.0
 

@@ -12,7 +12,7 @@ import time
 from functools import cache
 from pathlib import Path
 
-from halocline.report import opening
+from halocline.report import database_open
 from halocline.report import store as store_module
 
 SIZE_MB = 24
@@ -120,7 +120,7 @@ class StandIn:
         monkeypatch.setattr(store_module.Store, "close", lambda store: self._close(store, closing))
 
     def _connect(self, path):
-        connection = opening.connect_to_write(path)
+        connection = database_open.connect_to_write(path)
         with self._telling:
             self._connections.append(connection)
             if self._state is not None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.report.http.door import LONGEST_WAIT_S, Door, Doorway
+from halocline.report.http.connection_limiter import LONGEST_WAIT_S, ConnectionLimiter, LimitedProtocol
 
 
 class Clock:
@@ -21,7 +21,7 @@ class Hall:
 
     def __init__(self, **numbers):
         self.clock = Clock()
-        self.door = Door(self.clock, **{"per_address": 3, "waiting": 4, "guests": 6, **numbers})
+        self.door = ConnectionLimiter(self.clock, **{"per_address": 3, "waiting": 4, "guests": 6, **numbers})
         self.turned_out = []
 
     def enter(self, address, port):
@@ -108,8 +108,8 @@ def test_whatever_happens_the_numbers_are_kept(doings):
 
 
 def test_a_refused_connection_is_closed_and_the_next_is_taken():
-    door = Door(per_address=1)
-    with Doorway(socket.create_server(("127.0.0.1", 0)), door) as doorway:
+    door = ConnectionLimiter(per_address=1)
+    with LimitedProtocol(socket.create_server(("127.0.0.1", 0)), door) as doorway:
         where = doorway.getsockname()
         first = socket.create_connection(where)
         accepted, peer = doorway.accept()

@@ -5,9 +5,9 @@ import sqlite3
 
 import pytest
 
+from halocline.report.database_open import reading
 from halocline.report.health.periods import periods
 from halocline.report.health.steady import Moments, period_of
-from halocline.report.opening import reading
 from halocline.report.salvage import salvage
 from halocline.report.store import Entry, Store
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from halocline.control import checked_file
-from halocline.control.latch import Latch, Lock, Trip, encode, read
+from halocline.control.retained_state import Lock, RetainedState, Trip, encode, read
 
-OLD = Latch(flush_owed=True, trips=(Trip("adc_lost", {"address": 0x48}),), first_out="adc_lost")
-NEW = Latch(lock=Lock("ann", "filter open"), under_way="priming", run_number=7)
+OLD = RetainedState(flush_owed=True, trips=(Trip("adc_lost", {"address": 0x48}),), first_out="adc_lost")
+NEW = RetainedState(lock=Lock("ann", "filter open"), under_way="priming", run_number=7)
 CALLS = ("fsync of the file", "rename", "fsync of the folder", "the end")
 
 
@@ -68,7 +68,7 @@ def test_power_cut_before_any_call_of_a_write_leaves_the_old_or_the_new(disk, tm
 
 
 def test_writes_one_after_another_leave_at_every_moment_what_was_kept_or_what_came_next(disk, tmp_path, monkeypatch):
-    path, kept = disk.folder / "latch", Latch(run_number=0)
+    path, kept = disk.folder / "latch", RetainedState(run_number=0)
     checked_file.write(path, encode(kept))
     for number in range(1, 21):
         looked = []
@@ -83,7 +83,7 @@ def test_writes_one_after_another_leave_at_every_moment_what_was_kept_or_what_ca
 
             return called
 
-        following = Latch(run_number=number)
+        following = RetainedState(run_number=number)
         with monkeypatch.context() as patch:
             patch.setattr(os, "fsync", look_then(os.fsync))
             patch.setattr(Path, "replace", look_then(Path.replace))

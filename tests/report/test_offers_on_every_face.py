@@ -58,7 +58,7 @@ def told(ship, live_now):
 
     def tell(refused=None, **changes):
         now = live_now(prospect={**PROSPECT, **changes}, refused=refused or {})
-        ship.context.feed.live.take(now)
+        ship.context.feed.live.update(now)
         return now
 
     return tell

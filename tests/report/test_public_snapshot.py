@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from halocline.config import Problem
 from halocline.link.snapshot import completed
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.settings import UnitSettings
 from halocline.report.conditions import report_configuration
 from halocline.report.http.metrics import metrics
@@ -128,7 +128,7 @@ def test_every_snapshot_fits_the_published_schema(live_now):
     purge = {"of": "glycol", "rinsed_l": 1.0, "rinse_l": 40.0, "left_s": 3600.0, "confirm": False, "also": []}
     against = [{"id": "purge_not_over", "values": {"seconds": 3600.0}}]
     owed = {"flush": True, "chlorine": False, "purge": {**purge, "tests": ["ph_strip"], "not_now": against}}
-    many = [alarm(name) for name in CAUSES]
+    many = [alarm(name) for name in DEFINITIONS]
     full = live_now(run=run, owed=owed, alarms=many, locked={"name": "Ana", "reason": "filters"}, ask="raise_pressure")
     for now, age_s in ((full, 0.1), (full, 9.0), (None, None), (live_now(), 0.0)):
         public = json.loads(json.dumps(snapshot(now, age_s, FRAME)))

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from halocline.cli.main import main
 from halocline.report import schema
-from halocline.report.accounts import gaps
+from halocline.report.database_open import DamagedError
 from halocline.report.journal import Journal
-from halocline.report.opening import DamagedError
+from halocline.report.row_accounting import gaps
 from halocline.report.salvage import salvage
 from halocline.report.store import Entry, Store
 

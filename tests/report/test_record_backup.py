@@ -9,7 +9,7 @@ import pytest
 
 from halocline.link.client import Position
 from halocline.report import backup as backup_module
-from halocline.report import copying
+from halocline.report import record_copy
 from halocline.report.backup import back_up, restore, verify
 from halocline.report.journal import Journal
 from halocline.report.store import Entry, Store, StoreError
@@ -56,7 +56,7 @@ def test_a_backup_is_one_whole_file_with_everything_in_it(evening, tmp_path):
 
 
 def test_a_backup_is_one_moment_of_a_record_that_is_being_written(evening, tmp_path, monkeypatch):
-    monkeypatch.setattr(copying, "STEP_PAGES", 1)
+    monkeypatch.setattr(record_copy, "STEP_PAGES", 1)
     writing = threading.Event()
     with contextlib.closing(Store(evening)) as store:
         first = store.position.seq

@@ -16,10 +16,10 @@ import pytest
 
 from halocline.cli.main import main
 from halocline.plant.settings import RecordSettings
+from halocline.report.database_open import DamagedError
 from halocline.report.journal import Journal
-from halocline.report.marks import MARKERS
-from halocline.report.opening import DamagedError
 from halocline.report.recorder import Recorder
+from halocline.report.row_checksum import MARKERS
 from halocline.report.salvage import salvage
 from halocline.report.store import Entry, Store
 

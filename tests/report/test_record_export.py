@@ -8,9 +8,9 @@ import time
 import pytest
 
 from halocline.report import export
+from halocline.report.database_open import StoreError
 from halocline.report.export import FORMATS, TABLES, Selection, as_csv, as_json_lines, rows
 from halocline.report.journal import Journal
-from halocline.report.opening import StoreError
 
 WALL_S = 1_790_000_000.0
 

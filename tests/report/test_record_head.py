@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from halocline.report.backup import verify
+from halocline.report.database_open import BESIDE, DamagedError, StoreError
 from halocline.report.journal import Journal
-from halocline.report.opening import BESIDE, DamagedError, StoreError
 from halocline.report.store import Entry, Store
 
 HEAD_BYTES = 100

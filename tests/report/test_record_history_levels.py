@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.report.history import history, sources
-from halocline.report.keeping import SAMPLES
+from halocline.report.retention import SAMPLES
 from halocline.report.schema import LEVELS
 from halocline.report.store import Entry, Store
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from halocline.plant.settings import RecordSettings
-from halocline.report import mending, write_ahead
+from halocline.report import journal_repair, write_ahead
 from halocline.report.journal import Journal
 from halocline.report.recorder import Recorder
 from halocline.report.store import Store
@@ -68,7 +68,7 @@ def counted(record):
 def test_a_whole_journal_is_left_alone(cut, tmp_path):
     journal = write_ahead.read(cut)
     assert (journal.rejected, journal.held) == (0, len(journal.frames))
-    assert not mending.needs_mending(cut)
+    assert not journal_repair.needs_mending(cut)
     assert write_ahead.read(tmp_path / "none.sqlite3") is None
 
 
@@ -91,7 +91,7 @@ def test_one_flipped_bit_costs_nothing_in_silence(damaged, cut, place, bit):
     data = write_ahead.beside(cut).read_bytes()
     last_head = len(data) - write_ahead.FRAME_BYTES - write_ahead.read(cut).page_bytes
     record = damaged(flip)
-    suspicious = mending.needs_mending(record)
+    suspicious = journal_repair.needs_mending(record)
     with contextlib.closing(Store(record)) as store:
         store.check()
         mended = store.mended
@@ -126,7 +126,7 @@ def test_a_journal_that_cannot_be_mended_leaves_what_holds_and_admits_the_rest(d
         data[middle : middle + 40_000] = bytes(40_000)
 
     record = damaged(zero)
-    monkeypatch.setattr(mending, "_is_whole", lambda _path: False)
+    monkeypatch.setattr(journal_repair, "_is_whole", lambda _path: False)
     with contextlib.closing(Store(record)) as store:
         assert not store.mended.saved
         last = store.position.seq

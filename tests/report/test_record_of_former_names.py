@@ -10,11 +10,11 @@ import pytest
 
 from halocline.plant.former_names import FORMER_CHANNELS as FORMER
 from halocline.plant.settings import RecordSettings
-from halocline.report import copying, schema, upgrading
+from halocline.report import record_copy, schema, schema_upgrade
 from halocline.report.backup import back_up, restore, verify
+from halocline.report.database_open import TROUBLE, connect_to_write
 from halocline.report.history import history
 from halocline.report.journal import Journal
-from halocline.report.opening import TROUBLE, connect_to_write
 from halocline.report.recorder import Recorder
 from halocline.report.salvage import salvage
 from halocline.report.store import Entry, Store, StoreError
@@ -121,7 +121,7 @@ def test_a_copy_is_kept_first_and_opening_again_changes_nothing(old):
 
 
 def test_a_card_without_room_for_a_copy_still_gets_its_record(old, monkeypatch):
-    monkeypatch.setattr(upgrading, "room_for_copy", lambda _path: False)
+    monkeypatch.setattr(schema_upgrade, "room_for_copy", lambda _path: False)
     with contextlib.closing(Store(old)) as store:
         assert store.kept is not None
         assert store.kept.copy is None
@@ -167,7 +167,7 @@ def test_a_change_that_fails_changes_nothing(old, monkeypatch):
     def fails(*_):
         raise sqlite3.OperationalError("disk I/O error")
 
-    monkeypatch.setattr("halocline.report.renaming.rename_texts", fails)
+    monkeypatch.setattr("halocline.report.name_migration.rename_texts", fails)
     with pytest.raises(TROUBLE):
         connect_to_write(old)
     assert everything(old) == before
@@ -222,7 +222,7 @@ def test_what_is_copied_half_is_not_taken_for_a_copy(old, monkeypatch):
     def stops(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(copying, "sync", stops)
+    monkeypatch.setattr(record_copy, "sync", stops)
     with contextlib.closing(Store(old)) as store:
         assert store.kept.copy is None
     assert not list(old.parent.glob(f"{KEPT}*"))

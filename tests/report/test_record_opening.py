@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from halocline.report import migrations, schema
-from halocline.report.opening import connect_to_read, connect_to_write
+from halocline.report.database_open import connect_to_read, connect_to_write
 from halocline.report.store import DamagedError, Entry, Store, StoreError
 
 WALL_S = 1_790_000_000.0

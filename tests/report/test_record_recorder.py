@@ -8,7 +8,7 @@ from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import recorder as recorder_module
 from halocline.report import texts
-from halocline.report.opening import DamagedError, FullError, InUseError, LaterError, ReadOnlyError, StoreError
+from halocline.report.database_open import DamagedError, FullError, InUseError, LaterError, ReadOnlyError, StoreError
 from halocline.report.recorder import Recorder
 from halocline.report.store import Entry, Store
 

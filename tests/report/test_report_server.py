@@ -230,7 +230,7 @@ def test_the_end_comes_at_once_with_a_stream_open(serve):
 def test_a_stream_says_that_the_link_is_lost_although_nothing_comes(frame, live_now):
     clock = [100.0]
     live = Live(frame, clock=lambda: clock[0])
-    live.take(live_now())
+    live.update(live_now())
 
     async def follow():
         stream = events(live)

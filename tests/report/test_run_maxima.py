@@ -12,7 +12,7 @@ from halocline.cli.main import main
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.rehearsal import scenario
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.report.journal import Journal
 from halocline.report.public import run_message
 from halocline.report.run_report import run_report
@@ -24,7 +24,7 @@ REHEARSALS = Path(__file__).parents[1] / "rehearsals"
 
 def recorded(name, path, *, reopened=False):
     """A rehearsal as report would record it, a batch at each event and at the end; the plant's truth."""
-    stage = Stage(scenario.load(REHEARSALS / f"{name}.toml"), 1)
+    stage = ScenarioRunner(scenario.load(REHEARSALS / f"{name}.toml"), 1)
     stage._tick._live = True
     entries, seq = [], 0
     run = stage._tick.run

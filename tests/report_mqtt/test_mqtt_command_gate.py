@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVER_FROM_MQTT
-from halocline.report.mqtt.gate import NONCES_KEPT, Gate, Order, Refusal, Sent
+from halocline.report.mqtt.command_filter import NONCES_KEPT, CommandFilter, Order, Refusal, Sent
 
 NOON_S = 1_790_000_000.0
 
@@ -30,7 +30,7 @@ def why(judged):
 
 
 def test_a_fresh_command_passes_with_its_arguments_and_sender():
-    gate = Gate()
+    gate = CommandFilter()
     order = gate.judge(
         sent(command="acknowledge", alarm="bilge_wet", nonce="n1", sent_at=at(NOON_S), who="Ana"), NOON_S + 3
     )
@@ -40,46 +40,46 @@ def test_a_fresh_command_passes_with_its_arguments_and_sender():
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_only_the_harmless_commands_pass_by_themselves(command):
-    judged = Gate().judge(sent(command=command, nonce="n1", sent_at=at(NOON_S)), NOON_S)
+    judged = CommandFilter().judge(sent(command=command, nonce="n1", sent_at=at(NOON_S)), NOON_S)
     assert isinstance(judged, Order) == (command in {"stop", "silence", "acknowledge"})
 
 
 @pytest.mark.parametrize("command", sorted(NEVER_FROM_MQTT))
 def test_some_commands_never_pass_whatever_the_owner_writes(command):
-    judged = Gate(COMMANDS).judge(sent(command=command, nonce="n1", sent_at=at(NOON_S)), NOON_S)
+    judged = CommandFilter(COMMANDS).judge(sent(command=command, nonce="n1", sent_at=at(NOON_S)), NOON_S)
     assert why(judged) == "not_allowed"
     assert command not in ALWAYS_FROM_MQTT
 
 
 def test_the_owner_may_add_a_command():
     flush = sent(command="flush", litres=8, nonce="n1", sent_at=at(NOON_S))
-    assert why(Gate().judge(flush, NOON_S)) == "not_allowed"
-    assert Gate(["flush"]).judge(flush, NOON_S) == Order("flush", "n1", "mqtt", {"litres": 8})
+    assert why(CommandFilter().judge(flush, NOON_S)) == "not_allowed"
+    assert CommandFilter(["flush"]).judge(flush, NOON_S) == Order("flush", "n1", "mqtt", {"litres": 8})
 
 
 def test_the_same_nonce_passes_once():
-    gate = Gate()
+    gate = CommandFilter()
     assert isinstance(gate.judge(silence(), NOON_S), Order)
     assert gate.judge(silence(), NOON_S) == Refusal("repeated", "silence", "n1")
     assert isinstance(gate.judge(silence(nonce="n2"), NOON_S), Order)
 
 
 def test_a_stop_passes_as_often_as_it_comes():
-    gate = Gate()
+    gate = CommandFilter()
     again = sent(command="stop", nonce="n1")
     assert all(isinstance(gate.judge(again, NOON_S), Order) for _ in range(3))
     assert not gate.dropped
 
 
 def test_an_order_that_found_no_place_may_come_again():
-    gate = Gate()
+    gate = CommandFilter()
     assert gate.flooded(gate.judge(silence(), NOON_S)) == Refusal("flooded", "silence", "n1")
     assert isinstance(gate.judge(silence(), NOON_S), Order)
     assert gate.dropped == {"flooded": 1}
 
 
 def test_nonces_kept_are_bounded():
-    gate = Gate()
+    gate = CommandFilter()
     for number in range(NONCES_KEPT + 1):
         gate.judge(silence(nonce=f"n{number}"), NOON_S)
     assert why(gate.judge(silence(nonce="n1"), NOON_S)) == "repeated"
@@ -88,38 +88,38 @@ def test_nonces_kept_are_bounded():
 
 @pytest.mark.parametrize(("age_s", "passes"), [(-11, False), (-10, True), (0, True), (10, True), (10.1, False)])
 def test_ten_seconds_off_the_clock_is_stale(age_s, passes):
-    assert isinstance(Gate().judge(silence(NOON_S - age_s), NOON_S), Order) == passes
+    assert isinstance(CommandFilter().judge(silence(NOON_S - age_s), NOON_S), Order) == passes
 
 
 def test_a_stop_with_an_old_time_is_stale_too():
-    gate = Gate()
+    gate = CommandFilter()
     assert why(gate.judge(sent(command="stop", sent_at=at(NOON_S - 60)), NOON_S)) == "stale"
     assert gate.dropped == {"stale": 1}
 
 
 @pytest.mark.parametrize("wall_s", [None, NOON_S])
 def test_a_bare_stop_passes_with_or_without_a_clock(wall_s):
-    assert Gate().judge(sent(command="stop"), wall_s) == Order("stop", None, "mqtt", {})
+    assert CommandFilter().judge(sent(command="stop"), wall_s) == Order("stop", None, "mqtt", {})
 
 
 @pytest.mark.parametrize(("expiry_s", "passes"), [(None, False), (10, True), (11, False)])
 def test_without_a_clock_the_expiry_of_the_message_decides(expiry_s, passes):
-    judged = Gate().judge(sent(expiry_s=expiry_s, command="silence", nonce="n1", sent_at=at(NOON_S)), None)
+    judged = CommandFilter().judge(sent(expiry_s=expiry_s, command="silence", nonce="n1", sent_at=at(NOON_S)), None)
     assert isinstance(judged, Order) == passes
 
 
 def test_a_short_expiry_does_not_excuse_an_old_time():
-    judged = Gate().judge(sent(expiry_s=5, command="silence", nonce="n1", sent_at=at(NOON_S - 60)), NOON_S)
+    judged = CommandFilter().judge(sent(expiry_s=5, command="silence", nonce="n1", sent_at=at(NOON_S - 60)), NOON_S)
     assert why(judged) == "stale"
 
 
 def test_a_retained_message_is_not_even_read():
-    assert Gate().judge(sent(retained=True, command="stop"), NOON_S) == Refusal("retained")
+    assert CommandFilter().judge(sent(retained=True, command="stop"), NOON_S) == Refusal("retained")
 
 
 def test_more_than_four_kilobytes_are_not_even_read():
-    assert why(Gate().judge(Sent(b" " * 4097), NOON_S)) == "oversized"
-    assert why(Gate().judge(Sent(b" " * 4096), NOON_S)) == "malformed"
+    assert why(CommandFilter().judge(Sent(b" " * 4097), NOON_S)) == "oversized"
+    assert why(CommandFilter().judge(Sent(b" " * 4096), NOON_S)) == "malformed"
 
 
 @pytest.mark.parametrize(
@@ -151,19 +151,19 @@ def test_more_than_four_kilobytes_are_not_even_read():
     ],
 )
 def test_what_is_not_such_json_is_malformed(payload):
-    gate = Gate()
+    gate = CommandFilter()
     assert why(gate.judge(Sent(payload), NOON_S)) == "malformed"
     assert gate.dropped == {"malformed": 1}
 
 
 def test_id_and_origin_cannot_be_chosen_by_the_sender():
-    order = Gate().judge(sent(command="stop", id="c1", origin="plant"), NOON_S)
+    order = CommandFilter().judge(sent(command="stop", id="c1", origin="plant"), NOON_S)
     assert order == Order("stop", None, "mqtt", {})
 
 
 @given(st.binary(max_size=200))
 def test_bytes_at_random_raise_nothing(payload):
-    assert isinstance(Gate().judge(Sent(payload), NOON_S), Refusal | Order)
+    assert isinstance(CommandFilter().judge(Sent(payload), NOON_S), Refusal | Order)
 
 
 JSON = st.recursive(
@@ -179,7 +179,7 @@ JSON = st.recursive(
     st.sampled_from([None, 0.0, NOON_S]),
 )
 def test_whatever_passes_is_allowed_and_flat(content, command, wall_s):
-    judged = Gate(COMMANDS).judge(sent(**{**content, "command": command}), wall_s)
+    judged = CommandFilter(COMMANDS).judge(sent(**{**content, "command": command}), wall_s)
     if isinstance(judged, Order):
         assert judged.command not in NEVER_FROM_MQTT
         assert not {"command", "origin", "id", "who"} & judged.arguments.keys()
@@ -196,5 +196,5 @@ def test_what_passes_is_as_the_schema_says_and_the_other_way_round(aboard):
         {"command": "acknowledge", "nonce": "n 1", "sent_at": at(NOON_S)},
         {"command": "acknowledge", "nonce": "n1", "alarm": ["bilge_wet"], "sent_at": at(NOON_S)},
     ):
-        judged = Gate(COMMANDS).judge(sent(**content), NOON_S)
+        judged = CommandFilter(COMMANDS).judge(sent(**content), NOON_S)
         assert validator.is_valid(content) == isinstance(judged, Order), content

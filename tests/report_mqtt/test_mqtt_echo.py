@@ -2,8 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.report.mqtt.command_filter import OLDEST_S
 from halocline.report.mqtt.echo import DEAF_AFTER_S, EVERY_S, HEARD_WITHIN_S, ON_THEIR_WAY, Echo
-from halocline.report.mqtt.gate import OLDEST_S
 
 STEP_S = 0.2
 

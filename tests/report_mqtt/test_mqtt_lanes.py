@@ -28,12 +28,12 @@ def test_each_kind_has_a_lane_of_its_own(payload, lane):
 def test_a_flood_in_another_lane_takes_no_stops_place(noise):
     lanes = Lanes(0.0)
     for message in range(20_000):
-        lanes.take(noise, message / 20_000, commands=True)
-        lanes.take(noise, message / 20_000, commands=False)
-    assert lanes.take(STOP, 1.0, commands=True)
+        lanes.admit(noise, message / 20_000, commands=True)
+        lanes.admit(noise, message / 20_000, commands=False)
+    assert lanes.admit(STOP, 1.0, commands=True)
 
 
 def test_a_flood_is_looked_at_no_more_often_than_there_is_time():
     lanes = Lanes(0.0)
-    looked_at = sum(lanes.take(b"x", message / 1000, commands=True) for message in range(10_000))
+    looked_at = sum(lanes.admit(b"x", message / 1000, commands=True) for message in range(10_000))
     assert looked_at <= 11 * PER_SECOND["command"]

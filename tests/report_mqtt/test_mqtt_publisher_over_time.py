@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from halocline.link.messages import LinkLostError
 from halocline.plant.settings import MqttSettings, UnitSettings
+from halocline.report.mqtt.command_filter import Order, Sent
+from halocline.report.mqtt.command_queue import ORDERS_WAITING, CommandQueue
 from halocline.report.mqtt.connection import Confirmed, Down, Heard, Up
-from halocline.report.mqtt.courier import ORDERS_WAITING, Courier
 from halocline.report.mqtt.echo import DEAF_AFTER_S, EVERY_S, HEARD_WITHIN_S
-from halocline.report.mqtt.gate import Order, Sent
 from halocline.report.mqtt.outbox import OLD_AFTER_S
 from halocline.report.mqtt.publisher import Publisher
 
@@ -252,7 +252,7 @@ def test_a_command_that_comes_again_is_carried_out_once_and_answered_each_time()
 def carried(send, orders):
     """What a courier makes of the orders offered before it starts."""
     answers = queue.SimpleQueue()
-    courier = Courier(send, lambda *answer: answers.put(answer), UnitSettings(), spacing_s=0.0)
+    courier = CommandQueue(send, lambda *answer: answers.put(answer), UnitSettings(), spacing_s=0.0)
     taken = [courier.offer(order) for order in orders]
     courier.start()
     got = [answers.get(timeout=5) for _ in range(sum(taken) - max(0, [o.command for o in orders].count("stop") - 1))]

@@ -8,7 +8,7 @@ import pytest
 from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, NEVER_FROM_MQTT
 from halocline.plant.settings import MqttSettings
 from halocline.report.mqtt import connection, echo, outbox, payloads, texts
-from halocline.report.mqtt.gate import Gate, Sent
+from halocline.report.mqtt.command_filter import CommandFilter, Sent
 from halocline.report.mqtt.topics import Topics
 
 KINDS = ("status", "now", "alarm", "event", "command", "answer")
@@ -73,7 +73,7 @@ def test_the_command_in_the_page_is_one_that_passes():
     payload = written.replace("'\"$(date +%s%N)\"'", "1790000000000").replace(
         "'\"$(date -u +%FT%TZ)\"'", "2026-09-21T14:13:20Z"
     )
-    order = Gate().judge(Sent(payload.encode()), 1_790_000_001.0)
+    order = CommandFilter().judge(Sent(payload.encode()), 1_790_000_001.0)
     assert (order.command, order.who) == ("silence", "Ana")
 
 

@@ -21,7 +21,7 @@ def turn(
         now_s = start_s + tick * step_s
         pulses = math.floor((now_s - start_s) * hz + 1e-9)
         total = count + pulses
-        flow.take(now_s, total, start_s + pulses / hz if pulses else start_s)
+        flow.update(now_s, total, start_s + pulses / hz if pulses else start_s)
     return now_s, total
 
 
@@ -63,7 +63,7 @@ def test_a_new_flow_is_followed_within_two_seconds() -> None:
 def test_flow_falls_as_soon_as_a_pulse_is_overdue_and_is_gone_within_three_seconds() -> None:
     flow = PulseFlow(METER)
     now_s, count = turn(flow, 7.5, 10.0)
-    flow.take(now_s + 0.5, count, now_s)
+    flow.update(now_s + 0.5, count, now_s)
     assert flow.flow_l_h(now_s + 0.5) <= 16.0
     assert flow.flow_l_h(now_s + 3.0) < 0.05 * 60.0
     assert flow.flow_l_h(now_s + 4.0) == 0.0
@@ -78,24 +78,24 @@ def test_even_the_slowest_flow_is_gone_after_the_gate() -> None:
 def test_the_first_pulse_after_a_long_rest_is_no_flow_yet() -> None:
     flow = PulseFlow(METER)
     now_s, count = turn(flow, 7.5, 5.0)
-    flow.take(now_s + 600.0, count + 1, now_s + 600.0)
+    flow.update(now_s + 600.0, count + 1, now_s + 600.0)
     assert flow.flow_l_h(now_s + 600.0) == 0.0
 
 
 def test_pulses_before_the_first_look_are_not_ours() -> None:
     flow = PulseFlow(METER)
-    flow.take(5.0, 12_345, 4.9)
+    flow.update(5.0, 12_345, 4.9)
     assert flow.litres == 0.0
     assert flow.flow_l_h(5.0) == 0.0
 
 
 def test_litres_are_handed_out_once() -> None:
     flow = PulseFlow(METER)
-    flow.take(0.0, 0, 0.0)
-    flow.take(10.0, 450, 10.0)
+    flow.update(0.0, 0, 0.0)
+    flow.update(10.0, 450, 10.0)
     assert flow.take_litres() == pytest.approx(1.0)
     assert flow.take_litres() == 0.0
-    flow.take(20.0, 900, 20.0)
+    flow.update(20.0, 900, 20.0)
     assert flow.take_litres() == pytest.approx(1.0)
     assert flow.litres == pytest.approx(2.0)
 
@@ -104,7 +104,7 @@ def test_a_burst_is_capped_flagged_and_doubted_for_a_second() -> None:
     flow = PulseFlow(METER)
     now_s, count = turn(flow, 7.5, 10.0)
     flow.take_litres()
-    flow.take(now_s + 0.05, count + 100, now_s + 0.05)  # 2 kHz of bounce for 50 ms
+    flow.update(now_s + 0.05, count + 100, now_s + 0.05)  # 2 kHz of bounce for 50 ms
     assert flow.implausible(now_s + 0.5)
     assert not flow.implausible(now_s + 1.1)
     assert flow.estimated
@@ -130,7 +130,7 @@ def test_a_reader_that_stood_still_loses_no_pulse() -> None:
     flow = PulseFlow(METER)
     now_s, count = turn(flow, 100.0, 5.0)
     flow.take_litres()
-    flow.take(now_s + 10.0, count + 1000, now_s + 10.0)
+    flow.update(now_s + 10.0, count + 1000, now_s + 10.0)
     assert flow.take_litres() == pytest.approx(1000 / 450.0)
     assert flow.bursts == 0
 
@@ -139,7 +139,7 @@ def test_a_counter_that_starts_anew_is_flagged_and_adds_nothing() -> None:
     flow = PulseFlow(METER)
     now_s, _ = turn(flow, 7.5, 10.0)
     before = flow.litres
-    flow.take(now_s + 0.05, 3, now_s)
+    flow.update(now_s + 0.05, 3, now_s)
     assert flow.litres == before
     assert flow.estimated
     turn(flow, 7.5, 4.0, start_s=now_s + 0.05, count=3)
@@ -149,9 +149,9 @@ def test_a_counter_that_starts_anew_is_flagged_and_adds_nothing() -> None:
 @pytest.mark.parametrize("edge_s", [math.nan, math.inf, -math.inf, 1e12])
 def test_an_edge_time_that_is_no_time_still_counts_the_pulse(edge_s: float) -> None:
     flow = PulseFlow(METER)
-    flow.take(0.0, 0, math.nan)
+    flow.update(0.0, 0, math.nan)
     for tick in range(1, 50):
-        flow.take(tick * 0.1, tick, edge_s)
+        flow.update(tick * 0.1, tick, edge_s)
     assert flow.take_litres() == pytest.approx(49 / 450.0)
     assert flow.flow_l_h(4.9) == pytest.approx(80.0, rel=0.05)
 
@@ -162,12 +162,12 @@ def test_any_train_of_pulses_gives_a_finite_flow_and_litres_that_only_grow(
 ) -> None:
     flow = PulseFlow(METER)
     now_s, count, litres, handed = 0.0, 0, 0.0, 0.0
-    flow.take(now_s, count, now_s)
+    flow.update(now_s, count, now_s)
     for passed_s, new, share in train:
         edge_s = now_s + passed_s * share
         now_s += passed_s
         count += new
-        flow.take(now_s, count, edge_s)
+        flow.update(now_s, count, edge_s)
         assert 0.0 <= flow.rate_hz(now_s) <= METER.max_hz
         assert flow.litres >= litres
         litres = flow.litres

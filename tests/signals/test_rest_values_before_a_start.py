@@ -2,8 +2,8 @@
 
 from halocline.plant.sensors import CurrentLoop, Input, Pulses, ResistiveSender, Thermistor, Voltage
 from halocline.plant.vocabulary import CHANNELS, Reading
-from halocline.signals.judge import ChannelJudge
 from halocline.signals.rest_checks import rest_findings
+from halocline.signals.signal_validation import ChannelValidator
 
 SENSORS: dict[str, Input] = {
     "vessel_pressure": CurrentLoop(address=0x48, mux=0, low=0.0, high=100.0, error=0.5),
@@ -34,8 +34,8 @@ REST_V = {
 def readings(volts: dict[str, float]) -> dict[str, Reading]:
     seen = {}
     for channel, volt in volts.items():
-        judge = ChannelJudge(channel, SENSORS[channel])
-        judge.take(0.0, volt)
+        judge = ChannelValidator(channel, SENSORS[channel])
+        judge.update(0.0, volt)
         seen[channel] = judge.reading(0.0, 2.0)
     seen["product_flow"] = Reading(0.0, 0.0, CHANNELS["product_flow"].unit, seen["tank_fill"].quality, 0.0)
     return seen

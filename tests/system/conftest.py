@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from halocline.app.places import socket_in
-from halocline.app.sea_client import SeaClient
+from halocline.app.paths import socket_in
+from halocline.app.simulator_client import SimulatorClient
 
 HALOCLINE = (sys.executable, "-m", "halocline")
 DANGEROUS = ("high_pressure_pump", "product_to_tank", "flush_valve")
@@ -79,7 +79,7 @@ class Boat:
         self.lines = []
         self._reading = threading.Thread(target=self._read, daemon=True)
         self._reading.start()
-        self.sea = SeaClient(socket_in(data_dir, "truth"))
+        self.sea = SimulatorClient(socket_in(data_dir, "truth"))
 
     def _read(self):
         for line in self.supervisor.stdout:

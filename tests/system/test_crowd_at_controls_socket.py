@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from halocline.app.places import socket_in
+from halocline.app.paths import socket_in
 
 pytestmark = pytest.mark.system
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from halocline.app.places import socket_in
+from halocline.app.paths import socket_in
 from halocline.config import demo_text
 from halocline.link.client import LinkClient
 

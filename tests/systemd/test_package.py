@@ -8,7 +8,7 @@ import pytest
 from packaging.requirements import Requirement
 
 from halocline.plant.vocabulary import State
-from halocline.report.opening import connect_to_write
+from halocline.report.database_open import connect_to_write
 from halocline.report.schema import MIGRATIONS
 
 FOLDER = Path(__file__).parents[2] / "systemd"

@@ -9,7 +9,7 @@ import pytest
 
 from halocline.app.control import WATCHDOG_EVERY_TICKS
 from halocline.cli.main import MODULES, build_parser
-from halocline.control.conditions.boat import MISSED_TICKS
+from halocline.control.alarm_conditions.boat import MISSED_TICKS
 from halocline.control.loop import REST_TURN_S
 from halocline.plant.settings import HttpSettings
 from halocline.plant.thresholds import TICK_S

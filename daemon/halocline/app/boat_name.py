@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from halocline.app.places import SYSTEM_CONFIG
+from halocline.app.paths import SYSTEM_CONFIG
 from halocline.config import ConfigError, load_demo, read_document
 
 NAMELESS = "a boat without a name"

@@ -1,4 +1,4 @@
-"""Puts the control process together: board, loop in this thread, scanner and keeper in theirs."""
+"""Puts the control process together: board, loop in this thread, scanner and housekeeping in theirs."""
 
 import contextlib
 import gc
@@ -15,34 +15,34 @@ from halocline.app.boards import NO_SEA, CannotStart, drive_simulated_safe, open
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.places import SYSTEM_CONFIG, make_private, truth_socket
+from halocline.app.os_errors import in_words
+from halocline.app.paths import SYSTEM_CONFIG, make_private, truth_socket
 from halocline.app.priority import CONTROL, take_precedence
-from halocline.app.sea_client import SeaClient
-from halocline.app.trouble import in_words
-from halocline.app.wiring import LOCK_FILE
+from halocline.app.simulator_client import SimulatorClient
+from halocline.app.wiring_access import LOCK_FILE
 from halocline.config import load_control, load_demo
 from halocline.config import quick as shortened
-from halocline.control import calibrations as calibration_file
-from halocline.control import latch as latch_file
+from halocline.control import calibration_store as calibration_file
+from halocline.control import retained_state as retained_file
 from halocline.control.board import Board
 from halocline.control.core import Core
-from halocline.control.guarding import armed
-from halocline.control.inputs import Command
-from halocline.control.keeper import (
+from halocline.control.hardware_interlock import armed
+from halocline.control.housekeeping import (
+    Housekeeping,
     Identity,
-    Keeper,
     configuration_in_force,
     host_boot,
     new_boot,
     wall_clock_s,
     wiring_mark,
 )
-from halocline.control.latch import Moment
+from halocline.control.inputs import Command
 from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.retained_state import Moment
 from halocline.link.messages import LinkError
 from halocline.plant.own_files import refuse_open_to_all
 from halocline.plant.settings import Settings
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import drive_raspberry_pi_safe, safe_levels
 
 LATCH_FILE = "latch"
@@ -101,23 +101,23 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         wiring=wiring_mark(settings),
     )
     world = World()
-    latch = latch_file.read(data_dir / LATCH_FILE)
+    retained = retained_file.read(data_dir / LATCH_FILE)
     now = Moment(wall_clock_s(), time.monotonic(), identity.host_boot)
-    same_start = latch.saved.same_start(now)
+    same_start = retained.saved.same_start(now)
     core = Core(
         settings,
-        latch,
+        retained,
         started_s,
         boot=identity.boot,
         simulated=identity.simulated,
-        off_s=latch_file.off_s(latch, now),
+        off_s=retained_file.off_s(retained, now),
         computer=None if same_start is None else not same_start,
         calibrations=calibration_file.read(data_dir / CALIBRATIONS_FILE),
     )
     tick = Tick(settings, board, clock, core, world)
     beat = _Beat()
     loop = ControlLoop(tick, clock, beat.good_tick)
-    keeper = Keeper(
+    housekeeping = Housekeeping(
         identity,
         socket_path,
         data_dir / LATCH_FILE,
@@ -131,7 +131,9 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         threaded=True,
     )
     stopping = threading.Event()
-    keeping = threading.Thread(target=_keep, args=(keeper, world, beat, stopping), name="keeper", daemon=True)
+    keeping = threading.Thread(
+        target=_keep, args=(housekeeping, world, beat, stopping), name="housekeeping", daemon=True
+    )
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: loop.stop())
     gc.collect()
@@ -172,8 +174,8 @@ class _Beat:
             notify.watchdog()
 
 
-def _keep(keeper: Keeper, world: World, beat: _Beat, stopping: threading.Event) -> None:
-    """The keeper's thread: an error in what can wait is logged and never reaches the loop."""
+def _keep(housekeeping: Housekeeping, world: World, beat: _Beat, stopping: threading.Event) -> None:
+    """the housekeeping thread: an error in what can wait is logged and never reaches the loop."""
     proved, flag = False, supply.flag_file()
     while not stopping.is_set():
         try:
@@ -181,18 +183,18 @@ def _keep(keeper: Keeper, world: World, beat: _Beat, stopping: threading.Event) 
                 safe_outputs.prove()
                 proved = True
             world.supply_voltage_low = bool((supply.flags(flag) or 0) & supply.LOW_NOW)
-            keeper.poll()
+            housekeeping.poll()
         except Exception:
-            log.exception("the keeper stumbled; control goes on")
+            log.exception("housekeeping stumbled; control goes on")
             stopping.wait(0.2)
     with contextlib.suppress(OSError, LinkError):
-        keeper.close()
+        housekeeping.close()
 
 
 def _simulate(sea_path: Path | None) -> Callable[[Command], str | None]:
     if sea_path is None:
         return lambda _command: "only a simulated boat has faults to order"
-    client = SeaClient(truth_socket(sea_path))
+    client = SimulatorClient(truth_socket(sea_path))
     return lambda command: client.inject(dict(command.arguments))
 
 

@@ -12,9 +12,9 @@ from halocline.app import last_words, notify
 from halocline.app.boat_name import boat_name
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
-from halocline.app.places import SYSTEM_CONFIG, make_private, socket_in, state_dir, truth_socket
-from halocline.app.sea_client import SeaClient
-from halocline.app.trouble import in_words
+from halocline.app.os_errors import in_words
+from halocline.app.paths import SYSTEM_CONFIG, make_private, socket_in, state_dir, truth_socket
+from halocline.app.simulator_client import SimulatorClient
 from halocline.config import ConfigError, Problem, load_control, load_demo, load_report, read_document
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Place
@@ -51,7 +51,7 @@ def serve(
             simulated=simulated,
             port=port,
             batch_s=SIMULATED_BATCH_S if simulated else 60.0,
-            faults=SeaClient(truth_socket(socket_in(data_dir, "sea"))).faults if simulated else None,
+            faults=SimulatorClient(truth_socket(socket_in(data_dir, "sea"))).faults if simulated else None,
             config_name=str(config or SYSTEM_CONFIG),
             https_wanted=_https_wanted(config),
             control_problems=_control_problems(config, simulated=simulated),

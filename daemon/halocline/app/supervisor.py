@@ -16,7 +16,7 @@ from pathlib import Path
 
 from halocline.app.locks import only_one, wait_until_free
 from halocline.app.orphans import SUPERVISED_BY
-from halocline.app.places import make_private, socket_in
+from halocline.app.paths import make_private, socket_in
 
 LOCK_FILE = "run.lock"
 CHILD_LOCKS = {"sea": "sea.lock", "control": "control.lock"}

@@ -12,8 +12,8 @@ from halocline import __version__
 from halocline.app import checkup
 from halocline.app.boards import CannotStart
 from halocline.app.checkup import Line
-from halocline.app.places import CONTROL_STATE, SYSTEM_CONFIG, SYSTEM_STATE, control_sockets, socket_in, state_dir
-from halocline.app.wiring import Looked, NoBoard, NotProved, look_at_wiring, prove_interlock
+from halocline.app.paths import CONTROL_STATE, SYSTEM_CONFIG, SYSTEM_STATE, control_sockets, socket_in, state_dir
+from halocline.app.wiring_access import Looked, NoBoard, NotProved, look_at_wiring, prove_interlock
 from halocline.cli import line
 from halocline.cli.errors import Unusable
 from halocline.config import (
@@ -26,9 +26,9 @@ from halocline.config import (
     problems_in,
     quick,
 )
-from halocline.control.keeper import configuration_in_force, wall_clock_s, wiring_mark
+from halocline.control.housekeeping import configuration_in_force, wall_clock_s, wiring_mark
 from halocline.control.wiring_findings import is_dry, wiring_findings
-from halocline.control.wiring_look import Look, from_snapshot
+from halocline.control.wiring_survey import WiringSurvey, from_snapshot
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkError
 from halocline.plant import words
@@ -278,7 +278,7 @@ def _directly(arguments: argparse.Namespace, settings: Settings) -> tuple[Looked
     return looked, [Line("wiring_direct", more=told), *_judged(settings, looked.look)]
 
 
-def _judged(settings: Settings, seen: Look) -> Iterator[Line]:
+def _judged(settings: Settings, seen: WiringSurvey) -> Iterator[Line]:
     findings = wiring_findings(settings, seen)
     for finding in findings:
         yield Line("wiring_finding", {"text": words.reason(finding.as_message())})
@@ -303,7 +303,7 @@ def _pins(system: checkup.System, heard: Heard | None, looked: Looked | None) ->
     yield checkup.released_line(system, None if looked is None else looked.released_stay)
 
 
-def _shown_lines(settings: Settings, seen: Look) -> Iterator[str]:
+def _shown_lines(settings: Settings, seen: WiringSurvey) -> Iterator[str]:
     """Each reading with what was measured, each contact, the interlock, and what had to be asked again."""
     for channel in sorted(seen.readings, key=list(CHANNELS).index):
         reading = seen.readings[channel]

@@ -6,7 +6,7 @@ from typing import Any
 from halocline.app import last_words
 from halocline.app.boards import CannotStart
 from halocline.app.control import drive_safe, run_control, settings_for
-from halocline.app.places import socket_in
+from halocline.app.paths import socket_in
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_common, add_process, data_of, socket_of
 from halocline.config import ConfigError

@@ -9,8 +9,8 @@ from halocline.cli.errors import Unusable
 from halocline.cli.progress import Progress
 from halocline.plant.words.moments import date_of
 from halocline.report.backup import Contents, back_up, restore
+from halocline.report.database_open import StoreError
 from halocline.report.feed import RECORD_NAME
-from halocline.report.opening import StoreError
 from halocline.report.salvage import salvage
 
 

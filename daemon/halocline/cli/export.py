@@ -10,9 +10,9 @@ from halocline.cli import record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.moments import moment
 from halocline.cli.progress import Progress
+from halocline.report.database_open import StoreError
 from halocline.report.export import FORMATS, TABLES, Selection, rows
 from halocline.report.journal import Journal, Run
-from halocline.report.opening import StoreError
 
 
 def add_parser(subparsers: Any) -> None:

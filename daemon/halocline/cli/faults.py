@@ -6,8 +6,8 @@ import os
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from halocline.app.places import control_sockets, truth_socket
-from halocline.app.sea_client import SeaClient
+from halocline.app.paths import control_sockets, truth_socket
+from halocline.app.simulator_client import SimulatorClient
 from halocline.cli import line
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
@@ -58,7 +58,7 @@ def _list(arguments: argparse.Namespace) -> int:
     if not truths:
         raise Unusable("no simulated boat answers; start one (halocline run --simulated)", exit_status=1)
     try:
-        faults = SeaClient(truths[0]).faults()
+        faults = SimulatorClient(truths[0]).faults()
     except (OSError, ValueError) as error:
         raise Unusable(f"the simulated boat does not answer: {error}", exit_status=1) from error
     for fault in faults["offered"]:

@@ -10,9 +10,9 @@ from halocline.cli.errors import Unusable
 from halocline.cli.moments import moment
 from halocline.physics.errors import OutOfRange, Unsolvable
 from halocline.plant import words
+from halocline.report.database_open import StoreError, reading
 from halocline.report.health.answer import answer
 from halocline.report.health.seen import seen
-from halocline.report.opening import StoreError, reading
 
 
 def add_parser(subparsers: Any) -> None:

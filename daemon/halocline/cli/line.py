@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from halocline.app.places import control_sockets
+from halocline.app.paths import control_sockets
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkClosedError, LinkError, LinkLostError

@@ -6,7 +6,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from halocline.app.places import SYSTEM_CONFIG
+from halocline.app.paths import SYSTEM_CONFIG
 from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import number

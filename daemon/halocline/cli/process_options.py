@@ -4,7 +4,7 @@ import argparse
 import contextlib
 from pathlib import Path
 
-from halocline.app.places import SYSTEM_CONFIG, socket_in, state_dir
+from halocline.app.paths import SYSTEM_CONFIG, socket_in, state_dir
 
 
 def add_common(parser: argparse.ArgumentParser) -> None:

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from halocline.app.places import SYSTEM_CONFIG, SYSTEM_STATE, state_dir
+from halocline.app.paths import SYSTEM_CONFIG, SYSTEM_STATE, state_dir
 from halocline.cli.errors import Unusable
 from halocline.config import ConfigError, load_report
 from halocline.plant.settings import UnitSettings

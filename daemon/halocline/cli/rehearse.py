@@ -8,7 +8,7 @@ from typing import Any
 from halocline.cli.errors import Unusable
 from halocline.config import ConfigError
 from halocline.rehearsal.scenario import load
-from halocline.rehearsal.stage import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.rehearsal.timeline import as_text, write_folder
 
 
@@ -26,7 +26,7 @@ def add_parser(subparsers: Any) -> None:
 
 def _rehearse(arguments: argparse.Namespace) -> int:
     try:
-        stage = Stage(load(arguments.scenario), arguments.seed, keep_samples=arguments.out is not None)
+        stage = ScenarioRunner(load(arguments.scenario), arguments.seed, keep_samples=arguments.out is not None)
         result = stage.play()
     except ConfigError as error:
         raise Unusable(str(problem) for problem in error.problems) from error

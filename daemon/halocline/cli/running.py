@@ -4,9 +4,9 @@ import argparse
 from typing import Any
 
 from halocline.app.locks import AlreadyRuns
-from halocline.app.places import SYSTEM_CONFIG
+from halocline.app.os_errors import in_words
+from halocline.app.paths import SYSTEM_CONFIG
 from halocline.app.supervisor import Plan, Supervisor, free_port
-from halocline.app.trouble import in_words
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_common, data_of, port, say
 from halocline.config import problems_in

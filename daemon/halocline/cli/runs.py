@@ -12,10 +12,10 @@ from halocline.cli.errors import Unusable
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.moments import minute_of
+from halocline.report.database_open import StoreError
 from halocline.report.journal import MAX_LISTED, Journal, Run
-from halocline.report.kept_aside import kept_aside
-from halocline.report.opening import StoreError
 from halocline.report.public import run_message
+from halocline.report.quarantine import kept_aside
 from halocline.report.run_sheet import ended
 from halocline.report.texts import RECORD_ASIDE, RECORD_ASIDE_DO, hole_text
 

@@ -5,9 +5,9 @@ from typing import Any
 
 from halocline.app.control import settings_for
 from halocline.app.locks import AlreadyRuns
-from halocline.app.places import socket_in
-from halocline.app.sea import run_sea
-from halocline.app.trouble import in_words
+from halocline.app.os_errors import in_words
+from halocline.app.paths import socket_in
+from halocline.app.plant_simulator import run_sea
 from halocline.cli.errors import Unusable
 from halocline.cli.process_options import add_process, data_of, socket_of
 from halocline.config import ConfigError

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from halocline.app.places import SYSTEM_STATE, state_dir
+from halocline.app.paths import SYSTEM_STATE, state_dir
 from halocline.cli.errors import Unusable
 from halocline.report.secrets import SecretsError, set_pin
 from halocline.report.server import SECRETS_NAME

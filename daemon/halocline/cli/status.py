@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from halocline.app.boat_name import NAMELESS
-from halocline.app.places import SYSTEM_CONFIG
+from halocline.app.paths import SYSTEM_CONFIG
 from halocline.cli import line
 from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words

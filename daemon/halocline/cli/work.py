@@ -14,8 +14,8 @@ from halocline.plant.command_definitions import Log
 from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import LOG_KINDS
 from halocline.plant.words.moments import minute_of, second_of
+from halocline.report.database_open import StoreError
 from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
-from halocline.report.opening import StoreError
 from halocline.report.public import iso
 
 

@@ -4,24 +4,24 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from halocline.control.attendance import AT_THE_PLANT
-from halocline.control.calibrating import Made
-from halocline.control.calibrations import Calibrations
+from halocline.control.calibration_command import Made
+from halocline.control.calibration_store import Calibrations
+from halocline.control.duties.attendance import AT_THE_PLANT
+from halocline.control.duties.purge_duty import new_purge
 from halocline.control.inputs import Command, Reason
-from halocline.control.latch import Latch, Lock, OutOfService
-from halocline.control.permissions import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
-from halocline.control.permissions.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
-from halocline.control.permissions.commissioning import COMMISSIONED
-from halocline.control.permissions.forms import Context
-from halocline.control.permissions.people import ANSWERED_THERE
-from halocline.control.permissions.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
-from halocline.control.purging import new_purge
+from halocline.control.permissives import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
+from halocline.control.permissives.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
+from halocline.control.permissives.commissioning import COMMISSIONED
+from halocline.control.permissives.people import ANSWERED_THERE
+from halocline.control.permissives.permissive import Context
+from halocline.control.permissives.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
+from halocline.control.plant_state import PlantState
+from halocline.control.retained_state import Lock, OutOfService, RetainedState
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
 from halocline.plant.vocabulary import Origin, State
 
-Paper = Latch | Made
+Paper = RetainedState | Made
 """What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
 
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
@@ -71,7 +71,7 @@ class Orders:
 class Decisions:
     """Takes commands for one plant: refuses with every reason, or carries them out."""
 
-    def __init__(self, at: Standing) -> None:
+    def __init__(self, at: PlantState) -> None:
         self._at = at
         self._effects: Mapping[str, Callable[[Command, Situation, Orders], None]] = {
             "stop": self._stop,
@@ -85,16 +85,16 @@ class Decisions:
         }
         self._promised: list[Command] = []
         self._called_off: list[Command] = []
-        self._latched: Mapping[str, Callable[[Command, Latch], Latch]] = {
-            "start": lambda _command, latch: replace(latch, under_way=State.PRIMING.value),
+        self._latched: Mapping[str, Callable[[Command, RetainedState], RetainedState]] = {
+            "start": lambda _command, retained: replace(retained, under_way=State.PRIMING.value),
             "log": self._logged,
             "lay_up": self._lay_up,
             "recommission": self._recommission,
             "service_lock": self._lock,
-            "service_unlock": lambda _command, latch: replace(latch, lock=None),
+            "service_unlock": lambda _command, retained: replace(retained, lock=None),
         }
 
-    def take(self, commands: Iterable[Command], now: Situation) -> Orders:
+    def execute(self, commands: Iterable[Command], now: Situation) -> Orders:
         """Judge and carry out the commands that arrived since the last tick; stop wins over all."""
         orders = Orders()
         for command in sorted(commands, key=lambda command: command.name != "stop"):
@@ -130,7 +130,7 @@ class Decisions:
     def _to_say(self, command: Command) -> list[Reason]:
         """What an accepted command does not do, where whoever gave it may believe that it does."""
         at = self._at
-        if command.name == "start" and at.latch.chlorine_suspected:
+        if command.name == "start" and at.retained.chlorine_suspected:
             return [Reason("no_flush_after_this_run")]
         if command.name == "stop" and (
             at.state is State.HAND_RUN or (at.driven and at.settings.drive.pump == "watch_only")
@@ -158,18 +158,18 @@ class Decisions:
         return [Reason("stop_command")] if called_off else []
 
     def _changes_the_latch(self, command: Command) -> bool:
-        change, latch = self._latched.get(command.name), self.with_promises(self._at.latch)
-        return change is not None and change(command, latch) != latch
+        change, retained = self._latched.get(command.name), self.with_promises(self._at.retained)
+        return change is not None and change(command, retained) != retained
 
     def forget_promises(self) -> None:
-        """What was ordered in a tick that failed may never have come to the keeper: nothing waits for it."""
+        """What was ordered in a tick that failed may never have come to housekeeping: nothing waits for it."""
         self._promised.clear()
 
-    def with_promises(self, latch: Latch) -> Latch:
+    def with_promises(self, retained: RetainedState) -> RetainedState:
         """The latch with what was ordered and waits until it is on file."""
         for command in self._promised:
-            latch = self._latched[command.name](command, latch)
-        return latch
+            retained = self._latched[command.name](command, retained)
+        return retained
 
     def reasons(self, command: Command, now: Situation) -> list[Reason]:
         """Every reason against the command."""
@@ -189,7 +189,7 @@ class Decisions:
         at = self._at
         return Context(
             now=now,
-            latch=at.latch,
+            retained=at.retained,
             alarms=at.alarms,
             command=command,
             starts_ago_s=at.motor.starts_ago_s(now.now_s),
@@ -209,7 +209,7 @@ class Decisions:
         orders.commands[command.name] = command
         if command.name in self._latched:
             change = self._latched[command.name]
-            self._at.retained.carry_out(lambda latch: change(command, latch))
+            self._at.persistence.carry_out(lambda retained: change(command, retained))
         effect = self._effects.get(command.name)
         if effect is not None:
             effect(command, now, orders)
@@ -246,7 +246,7 @@ class Decisions:
             if cause in ("restarted_unexpectedly", "flush_failed"):
                 self._at.notes.clear(cause)
             if cause == "restarted_unexpectedly":
-                self._at.retained.cut_off_is_seen()
+                self._at.persistence.cut_off_is_seen()
             if cause in JUMPED:
                 self._at.performance.adopt(JUMPED[cause])
 
@@ -267,7 +267,7 @@ class Decisions:
         self._at.alarms.shelve(command.arguments["alarm"], now.now_s, minutes * 60.0)
 
     def _bench(self, command: Command, _now: Situation, _orders: Orders) -> None:
-        self._at.accounts.begin_trial(command.arguments["output"], command.arguments.get("seconds", Bench.seconds))
+        self._at.work.begin_trial(command.arguments["output"], command.arguments.get("seconds", Bench.seconds))
 
     def _log(self, command: Command, now: Situation, orders: Orders) -> None:
         kind = command.arguments.get("kind", "note")
@@ -290,37 +290,37 @@ class Decisions:
 
     # ---- what must be on file before it is accepted -----------------------------------------------
 
-    def _logged(self, command: Command, latch: Latch) -> Latch:
+    def _logged(self, command: Command, retained: RetainedState) -> RetainedState:
         kind = command.arguments.get("kind", "note")
         if kind in OPENS_CIRCUIT:
-            latch = replace(latch, circuit_opened=True)
+            retained = replace(retained, circuit_opened=True)
         if kind in CHLORINE:
-            latch = replace(latch, chlorine_suspected=CHLORINE[kind])
+            retained = replace(retained, chlorine_suspected=CHLORINE[kind])
         if kind in PURGE_AFTER:
-            latch = replace(latch, purge=new_purge(self._at.settings, PURGE_AFTER[kind], latch.purge))
+            retained = replace(retained, purge=new_purge(self._at.settings, PURGE_AFTER[kind], retained.purge))
         if kind in ALARM_KINDS:
-            latch = replace(latch, out_of_service=_in_service(latch, command))
-        if kind == PURGE_CONFIRMED and latch.purge and latch.purge.left_s <= 0:
-            latch = replace(latch, purge=None)
-        return latch
+            retained = replace(retained, out_of_service=_in_service(retained, command))
+        if kind == PURGE_CONFIRMED and retained.purge and retained.purge.left_s <= 0:
+            retained = replace(retained, purge=None)
+        return retained
 
-    def _lay_up(self, command: Command, latch: Latch) -> Latch:
+    def _lay_up(self, command: Command, retained: RetainedState) -> RetainedState:
         of = command.arguments.get("preservative", LayUp.preservative)
-        return replace(latch, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of, latch.purge))
+        return replace(retained, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of, retained.purge))
 
-    def _recommission(self, _command: Command, latch: Latch) -> Latch:
-        of = latch.laid_up_with or "preservative"
-        purge = new_purge(self._at.settings, of, latch.purge)
-        return replace(latch, laid_up=False, laid_up_with=None, purge=purge, circuit_opened=True)
+    def _recommission(self, _command: Command, retained: RetainedState) -> RetainedState:
+        of = retained.laid_up_with or "preservative"
+        purge = new_purge(self._at.settings, of, retained.purge)
+        return replace(retained, laid_up=False, laid_up_with=None, purge=purge, circuit_opened=True)
 
-    def _lock(self, command: Command, latch: Latch) -> Latch:
-        return replace(latch, lock=Lock(command.arguments["name"], command.arguments["reason"]))
+    def _lock(self, command: Command, retained: RetainedState) -> RetainedState:
+        return replace(retained, lock=Lock(command.arguments["name"], command.arguments["reason"]))
 
 
-def _in_service(latch: Latch, command: Command) -> tuple[OutOfService, ...]:
+def _in_service(retained: RetainedState, command: Command) -> tuple[OutOfService, ...]:
     """What is out of service once the log entry counts."""
-    alarm, kept = command.arguments["alarm"], latch.out_of_service
-    kept = tuple(aside for aside in kept if aside.alarm != alarm)
+    alarm, kept = command.arguments["alarm"], retained.out_of_service
+    kept = tuple(withdrawn for withdrawn in kept if withdrawn.alarm != alarm)
     if command.arguments["kind"] == BACK_IN_SERVICE:
         return kept
     return (*kept, OutOfService(alarm, command.who, command.arguments["note"], command.wall_s))

@@ -2,30 +2,30 @@
 
 The order within a tick is fixed: see the situation, keep the clocks, take commands, judge the water, judge the
 causes, step the sequence, work out the outputs of the new state. Each of these stands in a file of its own; what
-they share is `Standing`.
+they share is `PlantState`.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from halocline.control.asking import asked
-from halocline.control.calibrations import NONE, Calibrations
-from halocline.control.clockwork import Clockwork
+from halocline.control.calibration_store import NONE, Calibrations
 from halocline.control.commands import Decisions, Orders, Paper
-from halocline.control.driving import Driving
-from halocline.control.entering import Entering, end_run, state_event
-from halocline.control.facts import Facts
+from halocline.control.detectors import Detectors
+from halocline.control.duties.purge_duty import counted, purge_question
 from halocline.control.inputs import Command, Inputs, Reason, sane
-from halocline.control.latch import Latch
-from halocline.control.noticing import Noticing
-from halocline.control.purging import counted, purge_question
-from halocline.control.remembering import LatchNotes
-from halocline.control.resuming import started_event
+from halocline.control.operator_prompts import asked
+from halocline.control.output_logic import OutputLogic
+from halocline.control.persistence import WriteSchedule
+from halocline.control.plant_state import PlantState
+from halocline.control.restart_recovery import started_event
+from halocline.control.retained_state import RetainedState
 from halocline.control.sequence import next_state
 from halocline.control.situation import Clocks, Situation
-from halocline.control.standing import Standing
-from halocline.plant.alarms import Cause
+from halocline.control.timers import Timers
+from halocline.control.transition_actions import TransitionActions, end_run, state_event
+from halocline.control.transition_conditions import TransitionConditions
+from halocline.plant.alarms import AlarmDefinition
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Ask, State
 
@@ -42,19 +42,19 @@ class Outcome:
     outputs: frozenset[str]
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    latch: Latch | None = None
+    retained: RetainedState | None = None
     persist: list[tuple[Command, Paper]] = field(default_factory=list)
     calibrations: Calibrations | None = None
     simulate: list[Command] = field(default_factory=list)
 
 
-class Core(Standing):
+class Core(PlantState):
     """The whole of control's judgement and memory for one plant."""
 
     def __init__(
         self,
         settings: Settings,
-        latch: Latch,
+        retained: RetainedState,
         now_s: float,
         *,
         boot: str = "0",
@@ -65,7 +65,7 @@ class Core(Standing):
     ) -> None:
         super().__init__(
             settings,
-            latch,
+            retained,
             now_s,
             boot=boot,
             simulated=simulated,
@@ -73,38 +73,38 @@ class Core(Standing):
             computer=computer,
             calibrations=calibrations,
         )
-        self._untold = [] if latch == Latch() else [started_event(latch, off_s, computer=computer)]
+        self._untold = [] if retained == RetainedState() else [started_event(retained, off_s, computer=computer)]
         self.decisions = Decisions(self)
         self.last: Situation | None = None
-        self.clockwork = Clockwork(self)
-        self._noticing = Noticing(self)
-        self._facts = Facts(self, self.decisions)
-        self._driving = Driving(self)
-        self._entering = Entering(self, self._facts)
-        self._latch_notes = LatchNotes()
+        self.timers = Timers(self)
+        self._detectors = Detectors(self)
+        self._conditions = TransitionConditions(self, self.decisions)
+        self._output_logic = OutputLogic(self)
+        self._actions = TransitionActions(self, self._conditions)
+        self._write_schedule = WriteSchedule()
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
-        now = self._see(sane(inputs, self.clockwork.product_total_l))
-        self.calibrating.take(now)
-        orders = self.decisions.take(commands, now)
+        now = self._see(sane(inputs, self.timers.product_total_l))
+        self.calibrating.update(now)
+        orders = self.decisions.execute(commands, now)
         if orders.calibrations is not None:
             self.observer.know_membrane(orders.calibrations.membrane)
             self.forget_usual()
-        self.quality.take(now, purge_question(self.latch.purge))
-        self._noticing.take(now)
+        self.quality.update(now, purge_question(self.retained.purge))
+        self._detectors.update(now)
         holding = self.alarms.judge(now, self.notes)
         events = [*self._untold, *orders.events, *self._step(now, orders, holding)]
         self._untold = []
-        self.outputs.drive(self._driving.actuators(now, holding))
-        self.last = now = self.clockwork.follow_outputs(now)
-        self.retained.update(now, self.state, self.trips, self.performance.usual(), (self.motor, self.rest))
+        self.outputs.drive(self._output_logic.actuators(now, holding))
+        self.last = now = self.timers.follow_outputs(now)
+        self.persistence.update(now, self.state, self.trips, self.performance.usual(), (self.motor, self.rest))
         events.extend(self._alarm_events())
         return Outcome(
             outputs=self._with_signals(now.now_s),
             events=events,
             answers=orders.answers,
-            latch=self._latch_notes.due(self.on_file()),
+            retained=self._write_schedule.due(self.on_file()),
             persist=[(command, paper or self.on_file()) for command, paper in orders.persist],
             calibrations=orders.calibrations,
             simulate=orders.simulate,
@@ -114,23 +114,23 @@ class Core(Standing):
         elapsed_s = 0.0 if self.last is None else inputs.now_s - self.last.now_s
         seen = self.observer.observe(inputs, self.state, inputs.now_s - self.position.since_s)
         self.attendance.see(seen)
-        clocks = self.clockwork.update(seen, elapsed_s)
+        clocks = self.timers.update(seen, elapsed_s)
         departure = self.performance.update(seen, clocks.working_s, elapsed_s)
         self.last = now = Situation.of(seen, clocks, departure)
-        self.evidence.take(now, self.outputs.actuators, elapsed_s)
-        if self.driven and self.latch.purge is not None:
-            self.retained.purge_goes_on(counted(self.latch.purge, now, elapsed_s))
+        self.evidence.update(now, self.outputs.actuators, elapsed_s)
+        if self.driven and self.retained.purge is not None:
+            self.persistence.purge_goes_on(counted(self.retained.purge, now, elapsed_s))
         return now
 
-    def _step(self, now: Situation, orders: Orders, holding: list[Cause]) -> list[dict[str, Any]]:
+    def _step(self, now: Situation, orders: Orders, holding: list[AlarmDefinition]) -> list[dict[str, Any]]:
         came_from = self.state
-        to, fact = next_state(came_from, self._facts.of(now, orders, holding))
+        to, fact = next_state(came_from, self._conditions.of(now, orders, holding))
         if fact is None:
             return []
-        events = self._entering.enter(to, fact, now, orders, holding)
-        self.clockwork.entered(to, came_from, now)
-        self._facts.entered(to)
-        self._driving.entered(to, now.pressure_bar)
+        events = self._actions.enter(to, fact, now, orders, holding)
+        self.timers.entered(to, came_from, now)
+        self._conditions.entered(to)
+        self._output_logic.entered(to, now.pressure_bar)
         return events
 
     def _with_signals(self, now_s: float) -> frozenset[str]:
@@ -151,7 +151,7 @@ class Core(Standing):
                 "to": change.to.value,
                 "priority": change.priority.value,
                 "values": dict(change.values),
-                "under": change.under,
+                "under": change.suppressed_by,
             }
             for change in self.alarms.take_changes()
         ]
@@ -167,21 +167,21 @@ class Core(Standing):
             self.motor.switched_off(now_s)
         if came_from is not State.TRIPPED:
             self.position.go_to(State.TRIPPED, now_s)
-            self._driving.entered(State.TRIPPED, self.last.pressure_bar if self.last else None)
+            self._output_logic.entered(State.TRIPPED, self.last.pressure_bar if self.last else None)
             events.append(state_event(came_from, State.TRIPPED, why))
         if self.run:
             events.append(end_run(self, self.run, why, now_s))
-        self.accounts.close_run()
-        self.accounts.close_flush()
+        self.work.close_run()
+        self.work.close_flush()
         self.outputs.all_off()
         self.decisions.forget_promises()
-        self.retained.failed(self.trips, self.position.first_out)
-        self._latch_notes.forget()
+        self.persistence.failed(self.trips, self.position.first_out)
+        self._write_schedule.forget()
         return events + self._alarm_events()
 
-    def on_file(self) -> Latch:
+    def on_file(self) -> RetainedState:
         """The latch as it is to be on file: with what was ordered and counts only once it is there."""
-        return self.decisions.with_promises(self.latch)
+        return self.decisions.with_promises(self.retained)
 
     def present(self) -> Situation:
         """The situation of the last tick in the state that it led to: what is said and offered from now on."""
@@ -197,7 +197,7 @@ class Core(Standing):
     @property
     def clocks(self) -> Clocks:
         """How long what has lasted, as of the last tick."""
-        return self.clockwork.clocks
+        return self.timers.clocks
 
     @property
     def on(self) -> frozenset[str]:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from halocline.control import sequence
-from halocline.control.annunciation import PATTERNS
+from halocline.control.annunciator import PATTERNS
 from halocline.plant import rationale, words
-from halocline.plant.alarms import EFFECT_ORDER, ROWS, AlarmState, Cause, Effect
+from halocline.plant.alarms import EFFECT_ORDER, ROWS, AlarmDefinition, AlarmState, Effect
 from halocline.plant.vocabulary import State
 
 FOLDER = Path(__file__).parent
@@ -82,15 +82,15 @@ def causes_document() -> str:
     return "\n".join(lines)
 
 
-def _cause(row: Cause) -> str:
+def _cause(row: AlarmDefinition) -> str:
     means, ignored, remedy = (text.replace("unknown", "…") for text in words.alarm_texts(row.id, {}))
     armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
     after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
     gone = "at once" if row.clear_s == 0 else f"{row.clear_s:g} s"
     pump = f"stops {row.stop}" if row.effect in (Effect.TRIP, Effect.STOP) else "—"
     band = f"{row.dead_band:g}" if row.dead_band else "—"
-    under = ", ".join(f"`{root}`" for root in row.follows) or "—"
-    cells = (f"`{row.id}`", row.priority, armed, after, pump, gone, band, under, means, ignored, remedy)
+    suppressed_by = ", ".join(f"`{root}`" for root in row.consequence_of) or "—"
+    cells = (f"`{row.id}`", row.priority, armed, after, pump, gone, band, suppressed_by, means, ignored, remedy)
     return f"| {' | '.join(cells)} |"
 
 

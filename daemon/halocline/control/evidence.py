@@ -36,7 +36,7 @@ class Evidence:
         self.fresh_s = 0.0
         self.salty_mg_l: float | None = None
 
-    def take(self, now: Situation, on: frozenset[str], step_s: float) -> None:
+    def update(self, now: Situation, on: frozenset[str], step_s: float) -> None:
         """One tick; `on`: what was driven since the last one."""
         pressure_bar, flow_l_h, tds_mg_l = now.pressure_bar, now.flow_l_h, now.tds_mg_l
         if now.state is State.BENCH:

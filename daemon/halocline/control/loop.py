@@ -1,7 +1,7 @@
 """The tick: newest values in, decisions, every output written again, the heartbeat last.
 
 `Tick` is the body that both the real loop and a rehearsal run; `ControlLoop` gives it a thread's rhythm. Neither
-opens a file, encodes JSON or waits for anyone: news for the keeper goes into a bounded queue.
+opens a file, encodes JSON or waits for anyone: news for housekeeping goes into a bounded queue.
 """
 
 import contextlib
@@ -17,12 +17,12 @@ from typing import Any
 from halocline.control.board import Board
 from halocline.control.commands import Paper
 from halocline.control.core import Core, Outcome
-from halocline.control.guarding import may_close_again
+from halocline.control.hardware_interlock import may_close_again
 from halocline.control.inputs import Command, Reason
-from halocline.control.latch import Latch
 from halocline.control.measurement import Measurement
+from halocline.control.retained_state import RetainedState
 from halocline.control.scanner import Clock, FastWatch, Scanner
-from halocline.control.view import now_message, row_message
+from halocline.control.snapshot_builder import now_message, row_message
 from halocline.link.snapshot import SnapshotNow
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
@@ -47,7 +47,7 @@ log = logging.getLogger(__name__)
 
 @dataclass(slots=True)
 class World:
-    """What the tick is told by others: flags set by the keeper, read by the loop."""
+    """What the tick is told by others: flags set by housekeeping, read by the loop."""
 
     clock_set: bool = True
     wall_s: float | None = None
@@ -65,12 +65,12 @@ class World:
 
 @dataclass(slots=True)
 class News:
-    """What the keeper has to pass on: values only, encoded by the keeper."""
+    """What housekeeping has to pass on: values only, encoded by housekeeping."""
 
     mono_s: float
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    latch: Latch | None = None
+    retained: RetainedState | None = None
     persist: list[tuple[Command, Paper]] = field(default_factory=list)
     now: SnapshotNow | None = None
     row: dict[str, Any] | None = None
@@ -79,7 +79,9 @@ class News:
     @property
     def empty(self) -> bool:
         """Whether there is nothing to pass on."""
-        return not (self.events or self.answers or self.latch or self.persist or self.now or self.row or self.simulate)
+        return not (
+            self.events or self.answers or self.retained or self.persist or self.now or self.row or self.simulate
+        )
 
 
 class Tick:
@@ -117,7 +119,7 @@ class Tick:
             self.release()
             events = self.core.safe("control_failed", now_s)
             failure = {"kind": "control_failed", "error": repr(error)[:ERROR_TOLD]}
-            return News(now_s, events=[failure, *events], latch=self.core.on_file())
+            return News(now_s, events=[failure, *events], retained=self.core.on_file())
         self._failure = ""
         return news
 
@@ -168,7 +170,9 @@ class Tick:
             self._board.write("heartbeat", self._beat)
 
     def _news(self, now_s: float, outcome: Outcome) -> News:
-        news = News(now_s, outcome.events, outcome.answers, outcome.latch, outcome.persist, simulate=outcome.simulate)
+        news = News(
+            now_s, outcome.events, outcome.answers, outcome.retained, outcome.persist, simulate=outcome.simulate
+        )
         if self._live and (now_s >= self._now_due_s - TICK_S / 2 or outcome.events):
             self._now_due_s = now_s + NOW_EVERY_S
             news.now = now_message(self.core)

@@ -10,8 +10,8 @@ from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S
 from halocline.plant.vocabulary import FLOW_CHANNELS, Reading, State
 from halocline.signals.calibration import Calibration
-from halocline.signals.contacts import ContactJudge
-from halocline.signals.judge import ChannelJudge
+from halocline.signals.contacts import ContactValidator
+from halocline.signals.signal_validation import ChannelValidator
 
 PRESSURE_STATES = frozenset({State.PRESSURISING, State.DIVERTING, State.PRODUCING, State.STOPPING, State.HAND_RUN})
 AGE_LIMIT_AT_REST_S = 3.0
@@ -30,10 +30,11 @@ class Measurement:
         self._board = board
         known = calibrations or {}
         self.judges = {
-            channel: ChannelJudge(channel, sensor, known.get(channel)) for channel, sensor in settings.inputs.items()
+            channel: ChannelValidator(channel, sensor, known.get(channel))
+            for channel, sensor in settings.inputs.items()
         }
         self._cell = self.judges.get("product_conductivity")
-        self._contacts = {name: ContactJudge(contact) for name, contact in settings.contacts.items()}
+        self._contacts = {name: ContactValidator(contact) for name, contact in settings.contacts.items()}
         self._pulsed = [channel for channel, sensor in settings.inputs.items() if isinstance(sensor, Pulses)]
         self._flows = [channel for channel in settings.inputs if channel in FLOW_CHANNELS]
         self._totals_l = dict.fromkeys(self._flows, 0.0)
@@ -54,7 +55,7 @@ class Measurement:
         if sample.supply:
             judge.take_supply(sample.t_s, sample.volts)
         else:
-            judge.take(sample.t_s, sample.volts)
+            judge.update(sample.t_s, sample.volts)
 
     def take_lines(self, now_s: float) -> None:
         """Read pulses and contacts; a line that cannot be read is no news at all, never good news."""
@@ -67,9 +68,9 @@ class Measurement:
                 self.judges[channel].take_pulses(now_s, count, last_s)
         for name, contact in self._contacts.items():
             try:
-                contact.take(now_s, self._board.read(name))
+                contact.update(now_s, self._board.read(name))
             except OSError:
-                contact.take(now_s, None)
+                contact.update(now_s, None)
         for channel in self._flows:
             self._totals_l[channel] += self.judges[channel].take_litres()
 

@@ -3,16 +3,16 @@
 from typing import Any
 
 from halocline.control.forecast import before_tank_s, priming_s
-from halocline.control.permissions.needs import tank_ceiling_l
+from halocline.control.permissives.needs import tank_ceiling_l
+from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
-from halocline.control.standing import Standing
 from halocline.plant.motor import work_s
 from halocline.plant.thresholds import LEAST_FLUSH_L_H
 
 
-def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
+def prospect_message(at: PlantState, now: Situation) -> dict[str, Any]:
     """The body of `prospect` in a live snapshot."""
-    settings, purge = at.settings, at.latch.purge
+    settings, purge = at.settings, at.retained.purge
     sequence = settings.sequence
     flow_l_h, usual = now.expectation.target_flow_l_h, at.performance.shares["flow"].usual
     foreseen_l_h = None if flow_l_h is None else flow_l_h * (usual or 1.0)
@@ -24,7 +24,7 @@ def prospect_message(at: Standing, now: Situation) -> dict[str, Any]:
         "temperature_c": now.temperature_c,
         "power_w": settings.plant.pump_power_w,
         "flush_l": sequence.flush_l,
-        "flush_s": None if at.latch.chlorine_suspected else sequence.flush_l / LEAST_FLUSH_L_H * 3600,
+        "flush_s": None if at.retained.chlorine_suspected else sequence.flush_l / LEAST_FLUSH_L_H * 3600,
         "prime_s": priming_s(at.prime_s()),
         "before_tank_s": before_tank_s(settings, foreseen_l_h),
         "purge_of": None if purge is None else ", ".join(purge.kinds),

@@ -71,10 +71,10 @@ class QualityJudge:
         self.held_s = -1.0
         self._held = Held()
 
-    def take(self, now: Situation, purge_owed: Reason | None) -> None:
+    def update(self, now: Situation, purge_owed: Reason | None) -> None:
         """Judge one tick."""
         self._follow_first_water(now)
-        self.salt.take(now.tds_mg_l, now.now_s)
+        self.salt.update(now.tds_mg_l, now.now_s)
         self.noisy = self._too_noisy(now)
         if now.state not in PUMPING:
             self.unmet, self.lost, self.salty, self.held_s = (Reason("no_water_yet"),), (), None, -1.0

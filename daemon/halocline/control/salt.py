@@ -55,14 +55,14 @@ class Salt:
         self._mean = Mean(self.ahead_s)
         self._rises = (Rise(min(RISING_S[0], hold_s / HOLD_PARTS)), Rise(min(RISING_S[1], hold_s)))
 
-    def take(self, tds_mg_l: float | None, now_s: float) -> None:
+    def update(self, tds_mg_l: float | None, now_s: float) -> None:
         """One tick's reading; None is a gap, after which everything begins anew but for the noise."""
-        self.noise.take(tds_mg_l, now_s)
+        self.noise.update(tds_mg_l, now_s)
         rate = self._rush(tds_mg_l, now_s)
         coming = None if tds_mg_l is None else tds_mg_l + self.ahead_s * rate
-        self.recent = self._recent.take(tds_mg_l, now_s)
-        self.foreseen = self._coming.take(coming, now_s)
-        self.mean = self._mean.take(tds_mg_l, now_s)
+        self.recent = self._recent.update(tds_mg_l, now_s)
+        self.foreseen = self._coming.update(coming, now_s)
+        self.mean = self._mean.update(tds_mg_l, now_s)
         self.rising = self._still_rises(tds_mg_l, now_s)
 
     def _rush(self, tds_mg_l: float | None, now_s: float) -> float:
@@ -74,7 +74,7 @@ class Salt:
         return max(steep, steady)
 
     def _still_rises(self, tds_mg_l: float | None, now_s: float) -> bool | None:
-        rises = [(rise, rise.take(tds_mg_l, now_s)) for rise in self._rises]
+        rises = [(rise, rise.update(tds_mg_l, now_s)) for rise in self._rises]
         if tds_mg_l is None or rises[0][1] is None:
             return None
         allowed = (RISING_MG_L + RISING_FRACTION * tds_mg_l) / rises[0][0].window_s

@@ -14,7 +14,7 @@ from itertools import cycle
 from typing import Protocol
 
 from halocline.control.board import Board
-from halocline.control.guarding import InterlockGuard
+from halocline.control.hardware_interlock import InterlockGuard
 from halocline.plant.sensors import AnalogueInput, Ratiometric
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AGE_LIMITS_S, RATE_SPS
@@ -84,7 +84,7 @@ class FastWatch:
         self._above = 0
         self.seen_bar: float | None = None
 
-    def take(self, volts: float | None) -> bool:
+    def ingest(self, volts: float | None) -> bool:
         """Judge one sample; whether it is the second in a row above the limit."""
         value = self._instant(volts)
         self._above = self._above + 1 if value is not None and value > self._limit_bar else 0
@@ -197,5 +197,5 @@ class Scanner:
 
     def _deliver(self, source: Source, volts: float | None) -> None:
         self.samples.append(Sample(source.channel, self._clock.now(), volts, source.supply))
-        if source.channel == PRESSURE and not source.supply and self._watch.take(volts):
+        if source.channel == PRESSURE and not source.supply and self._watch.ingest(volts):
             self._wake()

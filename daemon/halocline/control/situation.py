@@ -232,7 +232,7 @@ class Observer:
         pressure_bar = None if pressure_reading is None else pressure_reading.value
         temperature_c = good("sea_temperature")
         flow_l_h = good("product_flow")
-        drift_bar = self._drift.take(pressure_bar, now_s)
+        drift_bar = self._drift.update(pressure_bar, now_s)
         if now_s - self._expected_at_s >= EXPECTATION_EVERY_S:
             self._expected_at_s = now_s
             self._expectation = self._expect(pressure_bar, temperature_c)
@@ -248,13 +248,13 @@ class Observer:
             tds_peak_mg_l=_tds_mg_l(inputs.conductivity_peak_us_cm),
             flow_l_h=flow_l_h,
             temperature_c=temperature_c,
-            rate_bar_s=self._rate.take(pressure_bar, now_s),
+            rate_bar_s=self._rate.update(pressure_bar, now_s),
             drift_bar_s=None if drift_bar is None else drift_bar / self._drift.window_s,
             noise_bar=self._rate.noise.usual,
             recovery=self._recovery(flow_l_h, good),
             filter_drop_bar=_difference(good("filter_inlet_pressure"), good("feed_pressure")),
             power_w=_product(good("battery_voltage"), good("battery_current")),
-            levels={channel: mean.take(good(channel), now_s) for channel, mean in self._levels.items()},
+            levels={channel: mean.update(good(channel), now_s) for channel, mean in self._levels.items()},
             expectation=self._expectation,
         )
 

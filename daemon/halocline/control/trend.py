@@ -24,7 +24,7 @@ class Mean:
     _values: deque[tuple[float, float]] = field(default_factory=deque)
     _sum: float = 0.0
 
-    def take(self, value: float | None, now_s: float) -> float | None:
+    def update(self, value: float | None, now_s: float) -> float | None:
         """The mean with this value; None until a whole window has been seen, or after a gap."""
         values = self._values
         if value is None:
@@ -51,7 +51,7 @@ class Rise:
     _older: deque[tuple[float, float]] = field(default_factory=deque)
     _sums: list[float] = field(default_factory=lambda: [0.0, 0.0])
 
-    def take(self, value: float | None, now_s: float) -> float | None:
+    def update(self, value: float | None, now_s: float) -> float | None:
         """The rise over the window, in the reading's unit; None until half of it has been seen, or after a gap."""
         if value is None:
             self.clear()
@@ -103,10 +103,10 @@ class PressureRate:
     _fast: Slope = field(default_factory=lambda: Slope(RATE_S))
     _slow: Rise = field(default_factory=lambda: Rise(STEADY_RATE_S))
 
-    def take(self, pressure_bar: float | None, now_s: float) -> float | None:
+    def update(self, pressure_bar: float | None, now_s: float) -> float | None:
         """The rate with this value; None until it is known, or after a gap."""
-        self.noise.take(pressure_bar, now_s)
-        fast, slow = self._fast.per_second(pressure_bar, now_s), self._slow.take(pressure_bar, now_s)
+        self.noise.update(pressure_bar, now_s)
+        fast, slow = self._fast.per_second(pressure_bar, now_s), self._slow.update(pressure_bar, now_s)
         if fast is None or slow is None:
             return fast
         chance = RATE_NOISES * 2**0.5 * self.noise.usual / RATE_S

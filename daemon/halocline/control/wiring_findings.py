@@ -10,7 +10,7 @@ from itertools import chain
 
 from halocline.control.inputs import Reason
 from halocline.control.scanner import sources
-from halocline.control.wiring_look import Look
+from halocline.control.wiring_survey import WiringSurvey
 from halocline.plant.sensors import AnalogueInput, CurrentLoop, Input, Pulses, Ratiometric, Voltage
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Quality, Reading
@@ -30,7 +30,7 @@ BELOW_GROUND_V = -0.005
 ADS111x family for the offset; the limit: chosen)."""
 
 
-def wiring_findings(settings: Settings, look: Look) -> list[Reason]:
+def wiring_findings(settings: Settings, look: WiringSurvey) -> list[Reason]:
     """Everything that does not look as a rightly wired plant at rest does; empty when all is well."""
     chips = list(_chips(settings, look))
     if look.interlock_lost and settings.interlock is not None:
@@ -51,7 +51,7 @@ def wiring_findings(settings: Settings, look: Look) -> list[Reason]:
 # ---- chips -----------------------------------------------------------------------------------------
 
 
-def _chips(settings: Settings, look: Look) -> Iterator[Reason]:
+def _chips(settings: Settings, look: WiringSurvey) -> Iterator[Reason]:
     addresses = {source.address for source in sources(settings)}
     timed_out = {address for address, number in look.chip_errors.items() if number == errno.ETIMEDOUT}
     gone = sorted(look.chip_errors.keys() - timed_out)
@@ -73,7 +73,7 @@ def _chips(settings: Settings, look: Look) -> Iterator[Reason]:
 # ---- exchanged wires -------------------------------------------------------------------------------
 
 
-def _exchanged(settings: Settings, look: Look, silent: set[str]) -> tuple[list[Reason], set[str]]:
+def _exchanged(settings: Settings, look: WiringSurvey, silent: set[str]) -> tuple[list[Reason], set[str]]:
     if look.at_rest is False:
         return [], set()
     readings = {channel: reading for channel, reading in look.readings.items() if channel not in silent}
@@ -110,7 +110,7 @@ def is_dry(channel: str, quality: Quality) -> bool:
     return channel == "product_conductivity" and quality is Quality.IMPLAUSIBLE
 
 
-def _signal(settings: Settings, look: Look, channel: str, reading: Reading) -> Iterator[Reason]:
+def _signal(settings: Settings, look: WiringSurvey, channel: str, reading: Reading) -> Iterator[Reason]:
     sensor, quality = settings.inputs[channel], reading.quality
     if quality is Quality.GOOD or (is_dry(channel, quality) and look.at_rest is not False):
         return
@@ -232,7 +232,7 @@ def _likely_shunt_ohm(sensor: CurrentLoop, raw_v: float | None) -> float | None:
 # ---- contacts and pulses ---------------------------------------------------------------------------
 
 
-def _contacts(look: Look) -> Iterator[Reason]:
+def _contacts(look: WiringSurvey) -> Iterator[Reason]:
     yield from _open_at_rest(look.active)
     tank, overboard = look.active.get("diverter_at_tank"), look.active.get("diverter_overboard")
     if tank is None or overboard is None:

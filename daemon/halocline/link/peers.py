@@ -41,7 +41,7 @@ class Allowance:
         self._left = rate
         self._since_s = now_s
 
-    def take(self, now_s: float) -> bool:
+    def spend(self, now_s: float) -> bool:
         """Whether one more is allowed now."""
         self._left = min(self._rate, self._left + (now_s - self._since_s) * self._rate)
         self._since_s = now_s

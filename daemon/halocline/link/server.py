@@ -185,7 +185,7 @@ class LinkServer:
     def _take(self, client: Client, peer: Peer, message: Message) -> None:
         client.commanded_s = self._clock()
         allowance = client.stops if message["command"] in OPEN_TO_ALL else client.commands
-        if allowance.take(self._clock()):
+        if allowance.spend(self._clock()):
             self._on_command(message, peer)
         else:
             reasons = [{"id": "too_many_commands", "values": {}}]

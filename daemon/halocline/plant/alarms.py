@@ -1,13 +1,13 @@
 """The table of causes and effects: what can be wrong, when it is judged, and what happens then.
 
-One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must
-hold, `clear_s` how long it must be gone, `dead_band` how far a measured value must have come back inside its limit for
-that, in the value's own unit; a trip that `holds_in_trip` is judged on while tripped and cannot be reset before its
-cause is gone. A stop keeps the high-pressure pump on while a hand opens the regulator, unless `pump_suffers`; such a
-row is judged while stopping as well, for it may come after the stop. Where `feed_is_dry`, there is nothing to feed
-even a pump that does not obey. `follows` are the causes that bring this one with them: while one of them stands, this
-one is listed under it and calls nobody. Conditions themselves stand in `control.conditions` under the same ids,
-sentences in `plant.words`. Delays and dead bands without another note are common practice.
+One row a cause. `armed` are the states in which the condition is judged, `delay_s` how long it must hold, `clear_s` how
+long it must be gone, `dead_band` how far a measured value must have come back inside its limit for that, in the value's
+own unit; a trip that `holds_in_trip` is judged on while tripped and cannot be reset before its cause is gone. A stop
+keeps the high-pressure pump on while a hand opens the regulator, unless `pump_suffers`; such a row is judged while
+stopping as well, for it may come after the stop. Where `feed_is_dry`, there is nothing to feed even a pump that does
+not obey. `consequence_of` are the causes that bring this one with them: while one of them stands, this one is listed
+under it and calls no person. Conditions themselves stand in `control.alarm_conditions` under the same ids, sentences in
+`plant.words`. Delays and dead bands without another note are common practice.
 """
 
 from dataclasses import dataclass
@@ -66,7 +66,7 @@ PRIORITY_ORDER = (Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG)
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
+class AlarmDefinition:
     """One row of the table."""
 
     id: str
@@ -77,7 +77,7 @@ class Cause:
     clear_s: float = 1.0
     holds_in_trip: bool = False
     dead_band: float = 0.0
-    follows: tuple[str, ...] = ()
+    consequence_of: tuple[str, ...] = ()
     pump_suffers: bool = False
     feed_is_dry: bool = False
 
@@ -92,7 +92,7 @@ class Cause:
         return self.effect is Effect.TRIP
 
     @property
-    def may_be_set_aside(self) -> bool:
+    def may_be_suppressed(self) -> bool:
         """Whether people may shelve it or take it out of service: only what merely tells, and can wait."""
         return self.effect is Effect.WARN and self.priority is not Priority.URGENT and self.id not in NEVER_SET_ASIDE
 
@@ -110,30 +110,36 @@ URGENT, HIGH, LOW, LOG = Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.
 FEED_FAILED = ("feed_pressure_low_low", "feed_pressure_unsteady")
 SALT_IN_THE_PRODUCT = ("product_salty", "product_salty_at_once", "quality_not_reached", "quality_returns_repeatedly")
 
-ROWS: tuple[Cause, ...] = (
-    Cause("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
-    Cause("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
-    Cause("pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, follows=("vessel_pressure_high_high",)),
-    Cause(
+ROWS: tuple[AlarmDefinition, ...] = (
+    AlarmDefinition("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
+    AlarmDefinition("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
+    AlarmDefinition(
+        "pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, consequence_of=("vessel_pressure_high_high",)
+    ),
+    AlarmDefinition(
         "vessel_pressure_high_high",
         T,
         URGENT,
         AWAKE,
         holds_in_trip=True,
         dead_band=1.0,
-        follows=("pressure_switch",),
+        consequence_of=("pressure_switch",),
     ),
-    Cause("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0),
-    Cause("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3),
-    Cause("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
-    Cause("vessel_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, follows=("feed_pressure_low_low",)),
-    Cause("pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5),
-    Cause("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING}), feed_is_dry=True),
-    Cause("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05, feed_is_dry=True),
+    AlarmDefinition("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0),
+    AlarmDefinition("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3),
+    AlarmDefinition("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
+    AlarmDefinition(
+        "vessel_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, consequence_of=("feed_pressure_low_low",)
+    ),
+    AlarmDefinition(
+        "pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5
+    ),
+    AlarmDefinition("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING}), feed_is_dry=True),
+    AlarmDefinition("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05, feed_is_dry=True),
     # Before those that judge old readings: after a halt all of them are old, and the halt is why.
-    Cause("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
-    Cause("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, follows=("scan_overrun",)),
-    Cause(
+    AlarmDefinition("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
+    AlarmDefinition("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, consequence_of=("scan_overrun",)),
+    AlarmDefinition(
         "sensor_fault_vessel_pressure",
         T,
         HIGH,
@@ -141,88 +147,100 @@ ROWS: tuple[Cause, ...] = (
         AWAKE - {S.STANDBY} | {S.TRIPPED},
         clear_s=5.0,
         holds_in_trip=True,
-        follows=("scan_overrun", "adc_lost"),
+        consequence_of=("scan_overrun", "adc_lost"),
     ),
-    Cause(
+    AlarmDefinition(
         "sensor_fault_feed_pressure",
         T,
         HIGH,
         frozenset({S.PRIMING, S.FLUSHING, S.STOPPING, *PRESSURE}),
         clear_s=5.0,
         holds_in_trip=True,
-        follows=("scan_overrun", "adc_lost"),
+        consequence_of=("scan_overrun", "adc_lost"),
     ),
-    Cause("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
-    Cause("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
-    Cause("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
-    Cause("water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, follows=("vessel_pressure_lost",)),
-    Cause("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
-    Cause("quality_returns_repeatedly", HALT, HIGH, WATER),
-    Cause("product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, follows=("product_salty_at_once",)),
-    Cause(
+    AlarmDefinition("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
+    AlarmDefinition("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
+    AlarmDefinition("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
+    AlarmDefinition(
+        "water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, consequence_of=("vessel_pressure_lost",)
+    ),
+    AlarmDefinition("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
+    AlarmDefinition("quality_returns_repeatedly", HALT, HIGH, WATER),
+    AlarmDefinition(
+        "product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, consequence_of=("product_salty_at_once",)
+    ),
+    AlarmDefinition(
         "feed_pressure_unsteady",
         HALT,
         HIGH,
         PUMPING | {S.STOPPING},
         delay_s=10.0,
-        follows=("feed_pressure_low_low",),
+        consequence_of=("feed_pressure_low_low",),
         pump_suffers=True,
     ),
-    Cause(
+    AlarmDefinition(
         "feed_lost_while_stopping",
         HALT,
         HIGH,
         frozenset({S.STOPPING}),
         dead_band=0.05,
-        follows=FEED_FAILED,
+        consequence_of=FEED_FAILED,
         pump_suffers=True,
         feed_is_dry=True,
     ),
-    Cause(
+    AlarmDefinition(
         "product_flow_too_high",
         HALT,
         HIGH,
         WATER,
         delay_s=10.0,
         dead_band=2.0,
-        follows=("product_salty_at_once", "product_salty"),
+        consequence_of=("product_salty_at_once", "product_salty"),
     ),
-    Cause("recovery_high", HALT, HIGH, WATER, delay_s=30.0, dead_band=0.01, follows=("product_flow_too_high",)),
-    Cause("motor_too_warm", HALT, HIGH, PUMPING | {S.STOPPING}, delay_s=5.0, dead_band=5.0, pump_suffers=True),
-    Cause("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0),
-    Cause("tank_full", HALT, LOG, RUNNING),
-    Cause("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),
-    Cause("run_limit", HALT, LOG, RUNNING),
-    Cause("motor_must_rest", HALT, LOG, RUNNING),
-    Cause("unattended", HALT, LOW, RUNNING),
-    Cause(
+    AlarmDefinition(
+        "recovery_high", HALT, HIGH, WATER, delay_s=30.0, dead_band=0.01, consequence_of=("product_flow_too_high",)
+    ),
+    AlarmDefinition(
+        "motor_too_warm", HALT, HIGH, PUMPING | {S.STOPPING}, delay_s=5.0, dead_band=5.0, pump_suffers=True
+    ),
+    AlarmDefinition("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0),
+    AlarmDefinition("tank_full", HALT, LOG, RUNNING),
+    AlarmDefinition("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),
+    AlarmDefinition("run_limit", HALT, LOG, RUNNING),
+    AlarmDefinition("motor_must_rest", HALT, LOG, RUNNING),
+    AlarmDefinition("unattended", HALT, LOW, RUNNING),
+    AlarmDefinition(
         "quality_lost",
         D,
         HIGH,
         frozenset({S.PRODUCING, S.DIVERTING}),
         clear_s=0.0,
-        follows=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "vessel_pressure_lost", "product_salt_noisy"),
+        consequence_of=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "vessel_pressure_lost", "product_salt_noisy"),
     ),
-    Cause(
+    AlarmDefinition(
         "product_salt_noisy",
         D,
         HIGH,
         frozenset({S.PRODUCING, S.DIVERTING}),
         clear_s=5.0,
-        follows=("sensor_fault_product_conductivity", "adc_lost"),
+        consequence_of=("sensor_fault_product_conductivity", "adc_lost"),
     ),
-    Cause("sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
-    Cause("sensor_fault_sea_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, follows=("adc_lost",)),
-    Cause(
+    AlarmDefinition(
+        "sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, consequence_of=("adc_lost",)
+    ),
+    AlarmDefinition(
+        "sensor_fault_sea_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, consequence_of=("adc_lost",)
+    ),
+    AlarmDefinition(
         "product_flow_missing",
         D,
         HIGH,
         WATER,
         delay_s=5.0,
         dead_band=0.5,
-        follows=(*FEED_FAILED, "vessel_pressure_lost", "product_pressure_high"),
+        consequence_of=(*FEED_FAILED, "vessel_pressure_lost", "product_pressure_high"),
     ),
-    Cause(
+    AlarmDefinition(
         "vessel_pressure_high",
         W,
         HIGH,
@@ -230,12 +248,16 @@ ROWS: tuple[Cause, ...] = (
         delay_s=0.5,
         clear_s=5.0,
         dead_band=0.5,
-        follows=("vessel_pressure_high_high", "pressure_switch"),
+        consequence_of=("vessel_pressure_high_high", "pressure_switch"),
     ),
-    Cause("feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, follows=FEED_FAILED),
-    Cause("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, follows=FEED_FAILED),
-    Cause("water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, follows=("water_lost",)),
-    Cause(
+    AlarmDefinition(
+        "feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, consequence_of=FEED_FAILED
+    ),
+    AlarmDefinition("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, consequence_of=FEED_FAILED),
+    AlarmDefinition(
+        "water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, consequence_of=("water_lost",)
+    ),
+    AlarmDefinition(
         "filter_drop_high",
         W,
         LOW,
@@ -243,9 +265,9 @@ ROWS: tuple[Cause, ...] = (
         delay_s=30.0,
         clear_s=30.0,
         dead_band=0.05,
-        follows=("feed_pressure_low_low",),
+        consequence_of=("feed_pressure_low_low",),
     ),
-    Cause(
+    AlarmDefinition(
         "recovery_near_limit",
         W,
         LOW,
@@ -253,10 +275,10 @@ ROWS: tuple[Cause, ...] = (
         delay_s=30.0,
         clear_s=30.0,
         dead_band=0.01,
-        follows=("recovery_high", "product_flow_too_high"),
+        consequence_of=("recovery_high", "product_flow_too_high"),
     ),
-    Cause("attendance_due", W, HIGH, RUNNING, follows=("unattended",)),
-    Cause(
+    AlarmDefinition("attendance_due", W, HIGH, RUNNING, consequence_of=("unattended",)),
+    AlarmDefinition(
         "product_flow_jumped",
         W,
         HIGH,
@@ -264,9 +286,9 @@ ROWS: tuple[Cause, ...] = (
         delay_s=30.0,
         clear_s=30.0,
         dead_band=0.05,
-        follows=(*FEED_FAILED, "product_flow_missing", "product_flow_too_high", "product_pressure_high"),
+        consequence_of=(*FEED_FAILED, "product_flow_missing", "product_flow_too_high", "product_pressure_high"),
     ),
-    Cause(
+    AlarmDefinition(
         "product_salt_jumped",
         W,
         HIGH,
@@ -274,9 +296,9 @@ ROWS: tuple[Cause, ...] = (
         delay_s=30.0,
         clear_s=30.0,
         dead_band=0.1,
-        follows=(*SALT_IN_THE_PRODUCT, "quality_lost", "sensor_fault_product_conductivity"),
+        consequence_of=(*SALT_IN_THE_PRODUCT, "quality_lost", "sensor_fault_product_conductivity"),
     ),
-    Cause(
+    AlarmDefinition(
         "product_flow_low",
         W,
         LOW,
@@ -284,9 +306,9 @@ ROWS: tuple[Cause, ...] = (
         delay_s=120.0,
         clear_s=60.0,
         dead_band=0.05,
-        follows=("product_flow_jumped", "product_flow_missing"),
+        consequence_of=("product_flow_jumped", "product_flow_missing"),
     ),
-    Cause(
+    AlarmDefinition(
         "product_flow_high",
         W,
         LOW,
@@ -294,9 +316,9 @@ ROWS: tuple[Cause, ...] = (
         delay_s=120.0,
         clear_s=60.0,
         dead_band=0.05,
-        follows=("product_flow_jumped", "product_flow_too_high", "recovery_high", *SALT_IN_THE_PRODUCT),
+        consequence_of=("product_flow_jumped", "product_flow_too_high", "recovery_high", *SALT_IN_THE_PRODUCT),
     ),
-    Cause(
+    AlarmDefinition(
         "product_salt_high",
         W,
         LOW,
@@ -304,34 +326,44 @@ ROWS: tuple[Cause, ...] = (
         delay_s=120.0,
         clear_s=60.0,
         dead_band=0.15,
-        follows=("product_salt_jumped", "quality_lost", *SALT_IN_THE_PRODUCT),
+        consequence_of=("product_salt_jumped", "quality_lost", *SALT_IN_THE_PRODUCT),
     ),
-    Cause("water_warm", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=1.0, follows=("water_too_warm",)),
-    Cause("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=0.5),
-    Cause(
+    AlarmDefinition(
+        "water_warm", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=1.0, consequence_of=("water_too_warm",)
+    ),
+    AlarmDefinition("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=0.5),
+    AlarmDefinition(
         "pressure_without_command",
         W,
         URGENT,
         ALWAYS,
         delay_s=0.2,
         dead_band=0.5,
-        follows=("pressure_not_released",),
+        consequence_of=("pressure_not_released",),
     ),
-    Cause("flush_failed", W, HIGH, ALWAYS),
-    Cause("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED})),
-    Cause("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5),
-    Cause("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
-    Cause("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
-    Cause("motor_overworked", W, HIGH, frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}), clear_s=5.0),
-    Cause("frost_risk", W, HIGH, IDLE, delay_s=60.0, clear_s=600.0, dead_band=0.5),
-    Cause("restarted_unexpectedly", W, HIGH, ALWAYS),
-    Cause("calibrations_unreadable", W, HIGH, ALWAYS),
-    Cause("calibrations_outdated", W, LOW, ALWAYS),
-    Cause("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
-    Cause("interlock_not_armed", W, HIGH, ALWAYS),
-    Cause("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
+    AlarmDefinition("flush_failed", W, HIGH, ALWAYS),
+    AlarmDefinition("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED})),
+    AlarmDefinition("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5),
+    AlarmDefinition("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
+    AlarmDefinition("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
+    AlarmDefinition("motor_overworked", W, HIGH, frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}), clear_s=5.0),
+    AlarmDefinition("frost_risk", W, HIGH, IDLE, delay_s=60.0, clear_s=600.0, dead_band=0.5),
+    AlarmDefinition("restarted_unexpectedly", W, HIGH, ALWAYS),
+    AlarmDefinition("calibrations_unreadable", W, HIGH, ALWAYS),
+    AlarmDefinition("calibrations_outdated", W, LOW, ALWAYS),
+    AlarmDefinition("clock_unset", W, LOG, ALWAYS, delay_s=60.0),
+    AlarmDefinition("interlock_not_armed", W, HIGH, ALWAYS),
+    AlarmDefinition("supply_voltage_low", W, HIGH, ALWAYS, delay_s=2.0, clear_s=60.0),
     *(
-        Cause(f"sensor_fault_{channel}", W, LOW, AWAKE, delay_s=3.0, clear_s=5.0, follows=("adc_lost", "scan_overrun"))
+        AlarmDefinition(
+            f"sensor_fault_{channel}",
+            W,
+            LOW,
+            AWAKE,
+            delay_s=3.0,
+            clear_s=5.0,
+            consequence_of=("adc_lost", "scan_overrun"),
+        )
         for channel in CHANNELS
         if channel
         not in {
@@ -344,4 +376,4 @@ ROWS: tuple[Cause, ...] = (
     ),
 )
 
-CAUSES: dict[str, Cause] = {row.id: row for row in ROWS}
+DEFINITIONS: dict[str, AlarmDefinition] = {row.id: row for row in ROWS}

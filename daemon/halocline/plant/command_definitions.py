@@ -1,7 +1,7 @@
 """Each command, once: its arguments with their meaning and bounds, and which way it may come.
 
 Control's parser, the page's API, the command line, the filter of the broker, PROTOCOL.md and TOPICS.md are made from
-these. What a command does is control's: its checks (`control/permissions`) and its effect (`control/commands.py`);
+these. What a command does is control's: its checks (`control/permissives`) and its effect (`control/commands.py`);
 what it is called stands in `words/names.py`.
 """
 

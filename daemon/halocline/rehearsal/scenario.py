@@ -20,7 +20,7 @@ from halocline.config.tables import read_table
 from halocline.control.commands import argument_problems
 from halocline.control.inputs import Command
 from halocline.plant import words
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.former_names import successor
 from halocline.plant.settings import Settings
@@ -209,8 +209,8 @@ def _argument_findings(step: Step, where: str, fitted: Fitted | None) -> list[Fi
         for problem in problems
     ]
     alarm = step.arguments.get("alarm")
-    if not findings and alarm is not None and alarm not in CAUSES:
-        findings.append(_no_such(f"{where}.alarm", alarm, tuple(CAUSES)))
+    if not findings and alarm is not None and alarm not in DEFINITIONS:
+        findings.append(_no_such(f"{where}.alarm", alarm, tuple(DEFINITIONS)))
     return findings
 
 
@@ -227,8 +227,8 @@ def _suggestion(word: str, known: tuple[str, ...]) -> str:
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "state": tuple(state.value for state in State),
-    "first_out": tuple(CAUSES),
-    "alarm": tuple(CAUSES),
+    "first_out": tuple(DEFINITIONS),
+    "alarm": tuple(DEFINITIONS),
     "output": OUTPUTS,
 }
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from halocline.plant import words
 from halocline.rehearsal.picture import as_svg
-from halocline.rehearsal.stage import Played
+from halocline.rehearsal.scenario_runner import Played
 
 MARKS = {True: "as expected", False: "NOT AS EXPECTED"}
 

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from halocline.report.copying import Progress, copy_record, sync
-from halocline.report.opening import (
+from halocline.report.database_open import (
     BESIDE,
     FORBIDS,
     TROUBLE,
@@ -23,9 +22,10 @@ from halocline.report.opening import (
     migrations_of,
     said,
 )
+from halocline.report.record_copy import Progress, copy_record, sync
 from halocline.report.schema import MIGRATIONS
+from halocline.report.schema_upgrade import brought_up_to_date
 from halocline.report.store import set_aside
-from halocline.report.upgrading import brought_up_to_date
 
 NAME = "halocline-%Y%m%dT%H%M%SZ.sqlite3"
 PATTERN = "halocline-????????T??????Z*.sqlite3"

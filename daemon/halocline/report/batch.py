@@ -10,9 +10,9 @@ from typing import Any, Literal, NamedTuple
 from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import ACTUATORS
 from halocline.report import rollups
-from halocline.report.chronicle import Chronicle
+from halocline.report.event_recorder import EventRecorder
 from halocline.report.health.periods import keep_step
-from halocline.report.marks import MARKERS
+from halocline.report.row_checksum import MARKERS
 from halocline.report.samples import Sample, folded, sample_of
 from halocline.report.schema import MARK, PLACE, SAMPLE_COLUMNS
 
@@ -83,7 +83,7 @@ class Batch:
 
     def __init__(self, connection: sqlite3.Connection, known: Known) -> None:
         self._connection = connection
-        self._chronicle = Chronicle(connection)
+        self._chronicle = EventRecorder(connection)
         self._known = known
         self._samples: list[Sample] = []
         self._steps: dict[str, float] = {}
@@ -91,7 +91,7 @@ class Batch:
         self._touched: set[str] = set()
         self.written = Written()
 
-    def take(self, entry: Entry) -> None:
+    def add(self, entry: Entry) -> None:
         """One entry. One that makes no sense must not keep all later ones out of the record."""
         try:
             self._take(entry)

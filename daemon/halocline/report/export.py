@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halocline.report.database_open import reading
 from halocline.report.journal import Run
-from halocline.report.opening import reading
 from halocline.report.public import iso
 from halocline.report.schema import LEVELS, MARK, rollup_table
 

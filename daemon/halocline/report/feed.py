@@ -82,7 +82,7 @@ class Feed:
 
     def _take(self, message: Message) -> None:
         if "now" in message:
-            self.live.take(completed(message["now"]))
+            self.live.update(completed(message["now"]))
             self._note_limits(message["now"].get("limits"))
         elif "row" in message:
             self.recorder.offer(Entry("row", self._boot, message["row"]))

@@ -9,9 +9,9 @@ from typing import NamedTuple
 
 from halocline.plant.vocabulary import CHANNELS, DERIVED
 from halocline.report.batch import Entry, not_rolled_up
+from halocline.report.database_open import reading
 from halocline.report.journal import Run
-from halocline.report.keeping import SAMPLES, forgotten
-from halocline.report.opening import reading
+from halocline.report.retention import SAMPLES, forgotten
 from halocline.report.samples import sample_of
 from halocline.report.schema import LEVELS, PLACE, rollup_table
 

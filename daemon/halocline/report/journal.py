@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from halocline.report.accounts import Gap, gaps
-from halocline.report.opening import DamagedError, reading
+from halocline.report.database_open import DamagedError, reading
+from halocline.report.row_accounting import Gap, gaps
 from halocline.report.schema import CUT_OFF, RUN_FIGURES
 
 MAX_LISTED = 500

@@ -38,7 +38,7 @@ class Live:
         self._bells: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
         self.ended = False
 
-    def take(self, now: StampedSnapshot) -> None:
+    def update(self, now: StampedSnapshot) -> None:
         """A snapshot has come over the link."""
         with self._lock:
             self._now = now

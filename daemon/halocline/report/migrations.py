@@ -6,7 +6,7 @@ import sqlite3
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
-from halocline.report import renaming
+from halocline.report import name_migration
 from halocline.report.health.steady import Period
 from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
 
@@ -89,8 +89,8 @@ def roll_ups_and_work(db: Database) -> None:
 @migrations()
 def channel_names(db: Database) -> None:
     """Four channels, and all that is named after them, got other names."""
-    renaming.rename_columns(db.conn)
-    renaming.rename_texts(db.conn)
+    name_migration.rename_columns(db.conn)
+    name_migration.rename_texts(db.conn)
 
 
 @migrations()

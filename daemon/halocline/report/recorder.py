@@ -14,12 +14,12 @@ from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
 from halocline.report import texts
 from halocline.report.conditions import Condition
-from halocline.report.keeping import Ballast
-from halocline.report.kept_aside import kept_aside
-from halocline.report.mending import Mended, needs_mending
-from halocline.report.opening import remove
+from halocline.report.database_open import remove
+from halocline.report.journal_repair import Mended, needs_mending
+from halocline.report.quarantine import kept_aside
+from halocline.report.retention import Ballast
+from halocline.report.schema_upgrade import Kept, missing_migrations
 from halocline.report.store import DamagedError, Entry, FullError, Store, StoreError, Written, set_aside
-from halocline.report.upgrading import Kept, missing_migrations
 
 BATCH_S = 60.0
 BATCH_ENTRIES = 500
@@ -351,7 +351,7 @@ class Recorder:
         if self._forgetting or now_s - self._tidied_s >= self._tidy_every_s:
             self._tidied_s = now_s
             forgot = store.forget_step(self._settings)
-            self._ballast.take()
+            self._ballast.reserve()
         # What a reader (a long trend, a backup) holds back is tried again at the next step.
         if self._unfolded and now_s - self._folded_s >= self._fold_every_s and store.fold():
             self._folded_s, self._unfolded = now_s, False

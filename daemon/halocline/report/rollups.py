@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from halocline.plant.vocabulary import CHANNELS
-from halocline.report.marks import MARKERS
+from halocline.report.row_checksum import MARKERS
 from halocline.report.schema import LEVELS, MARK, PLACE, QUANTITIES, ROLLUP_COLUMNS, rollup_table
 
 Sample = Sequence[Any]

@@ -16,9 +16,9 @@ from halocline.plant.words.moments import minute_of
 from halocline.plant.words.units import shown_in
 from halocline.report import charts
 from halocline.report.charts import Chart, Limit, Phase
+from halocline.report.database_open import reading
 from halocline.report.history import UNITS, Bucket, run_buckets
 from halocline.report.journal import AlarmChange, Journal, Run, parsed
-from halocline.report.opening import reading
 from halocline.report.run_sheet import facts, story
 
 POINTS = 320

@@ -11,11 +11,8 @@ from typing import Any
 
 from halocline.plant.former_names import renamed, renamed_text
 from halocline.report import rollups, write_ahead
-from halocline.report.accounts import gaps
 from halocline.report.batch import roll_step
-from halocline.report.keeping import transaction
-from halocline.report.marks import MARKERS
-from halocline.report.opening import (
+from halocline.report.database_open import (
     BESIDE,
     TROUBLE,
     StoreError,
@@ -25,10 +22,13 @@ from halocline.report.opening import (
     demand_there,
     said,
 )
+from halocline.report.name_migration import TEXTS
+from halocline.report.page_sweep import makes_sense, sweep
 from halocline.report.pages import HEAD_BYTES, with_mended_head
-from halocline.report.renaming import TEXTS
+from halocline.report.retention import transaction
+from halocline.report.row_accounting import gaps
+from halocline.report.row_checksum import MARKERS
 from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, SAMPLE_COLUMNS, rollup_table
-from halocline.report.sweeping import makes_sense, sweep
 
 STEP_ROWS = 500
 LARGEST_LEAP = 4096

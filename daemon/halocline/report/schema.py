@@ -62,7 +62,7 @@ CUT_OFF = "control_lost"
 """Why a run ended whose end nobody told: its figures are what it had reached at least."""
 
 MARK = "mark"
-"""What tells whether a row says what was written; see `marks`."""
+"""What tells whether a row says what was written; see `row_checksum`."""
 
 MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis", "marks", "steady_periods")
 """The names of all migrations, oldest first."""

@@ -23,8 +23,8 @@ from halocline.report.checkup import Checkup, Run
 from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
 from halocline.report.http.app import build_app
+from halocline.report.http.connection_limiter import ConnectionLimiter, LimitedProtocol
 from halocline.report.http.context import Context, StoredPin
-from halocline.report.http.door import Door, Doorway
 from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
@@ -116,8 +116,8 @@ class Report:
             wall_s=time.time(),
         )
         settings = found.settings
-        door = Door()
-        self._doorway = Doorway(_bind(settings.http.host, settings.http.port, options), door)
+        door = ConnectionLimiter()
+        self._doorway = LimitedProtocol(_bind(settings.http.host, settings.http.port, options), door)
         frame = Frame(options.boat, settings.units, options.simulated)
         watch = Watch(standing=found.standing, control_problems=options.control_problems, last_words=options.last_words)
         self.feed = Feed(
@@ -189,7 +189,7 @@ def _context(feed: Feed, found: Usable, options: ReportOptions, stored_pin: Stor
     )
 
 
-def _config(context: Context, door: Door, found: Usable) -> uvicorn.Config:
+def _config(context: Context, door: ConnectionLimiter, found: Usable) -> uvicorn.Config:
     http = found.settings.http
     return uvicorn.Config(
         build_app(context),

@@ -8,12 +8,9 @@ from pathlib import Path
 
 from halocline.link.client import BEGINNING, Position
 from halocline.plant.settings import RecordSettings
-from halocline.report import keeping
-from halocline.report.accounts import Gap, gaps
+from halocline.report import retention
 from halocline.report.batch import Batch, Boot, Entry, Known, Written, pressed_run
-from halocline.report.kept_aside import DAMAGED
-from halocline.report.mending import mend
-from halocline.report.opening import (
+from halocline.report.database_open import (
     BESIDE,
     FORBIDS,
     TROUBLE,
@@ -26,8 +23,11 @@ from halocline.report.opening import (
     may_write,
     said,
 )
+from halocline.report.journal_repair import mend
+from halocline.report.quarantine import DAMAGED
+from halocline.report.row_accounting import Gap, gaps
 from halocline.report.schema import SAMPLE_COLUMNS
-from halocline.report.upgrading import keep_copy
+from halocline.report.schema_upgrade import keep_copy
 
 log = logging.getLogger(__name__)
 
@@ -98,10 +98,10 @@ class Store:
         """Records a batch in one transaction: all of it is on disk afterwards, or none and StoreError."""
         known = self._known.copy()
         try:
-            with keeping.transaction(self._connection):
+            with retention.transaction(self._connection):
                 writing = Batch(self._connection, known)
                 for entry in batch:
-                    writing.take(entry)
+                    writing.add(entry)
                 writing.finish()
         except TROUBLE as error:
             raise said(self.path, "written", error) from None
@@ -110,11 +110,11 @@ class Store:
 
     def forget_step(self, promise: RecordSettings) -> int:
         """Deletes one small step of what is older or larger than promised; returns how many rows."""
-        return self._change(keeping.forget_step, promise)
+        return self._change(retention.forget_step, promise)
 
     def forget_oldest(self) -> int:
         """Gives up one small step of the oldest samples, to make room; returns how many rows."""
-        return self._change(keeping.forget_oldest)
+        return self._change(retention.forget_oldest)
 
     def fold(self) -> bool:
         """Brings the journal into the file; False when a reader of an older state kept a part of it back.
@@ -160,7 +160,7 @@ class Store:
         except TROUBLE as error:
             raise said(self.path, "read", error) from None
 
-    def _change(self, change: "keeping.Change", *arguments: RecordSettings) -> int:
+    def _change(self, change: "retention.Change", *arguments: RecordSettings) -> int:
         try:
             return change(self._connection, *arguments)
         except TROUBLE as error:

@@ -7,7 +7,7 @@ UNSEEN_S = 2.0
 """A contact nobody has looked at for this long counts as active. As long as any reading may be old (chosen)."""
 
 
-class ContactJudge:
+class ContactValidator:
     """One contact, debounced in both directions."""
 
     __slots__ = ("_active", "_debounce_s", "_seen_active", "_since_s", "_taken_s")
@@ -19,7 +19,7 @@ class ContactJudge:
         self._since_s = 0.0
         self._taken_s = 0.0
 
-    def take(self, now_s: float, closed: bool | None) -> None:
+    def update(self, now_s: float, closed: bool | None) -> None:
         """One look at the pin: whether the circuit is closed, None where it could not be read.
 
         The first look counts at once; later changes must last for the contact's debounce time.

@@ -68,7 +68,7 @@ class PulseFlow:
         self.pulses_per_l = self._own if pulses_per_l is None else pulses_per_l
         self._lost_hz = LOST_BELOW * self._high * self.pulses_per_l / 3600.0
 
-    def take(self, now_s: float, count: int, last_edge_s: float) -> None:
+    def update(self, now_s: float, count: int, last_edge_s: float) -> None:
         """Pulses counted so far and the time of the last one; both on the same clock as `now_s`."""
         if self._count is None or count < self._count:
             self._begin(now_s, count)

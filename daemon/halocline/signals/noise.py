@@ -39,7 +39,7 @@ class Noise:
     _variance: float = -1.0
     _taken_s: float = -math.inf
 
-    def take(self, value: float | None, now_s: float) -> None:
+    def update(self, value: float | None, now_s: float) -> None:
         """One value; None is a gap, over which nothing is learned."""
         if value is None:
             self._points.clear()

@@ -61,7 +61,7 @@ class RateGuard:
 
     def plausible(self, t_s: float, value: float) -> bool:
         """Whether to believe `value`. A disbelieved level is believed once it has held for a second."""
-        self._noise.take(value, t_s)
+        self._noise.update(value, t_s)
         if self._value is None or self._reachable(self._value, t_s - self._at_s, value):
             return self._believe(t_s, value)
         if self._level is None or not self._reachable(self._level, t_s - self._level_s, value):

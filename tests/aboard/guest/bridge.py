@@ -20,7 +20,7 @@ from halocline.config import load_control
 from halocline.config import quick as shortened
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkError
-from halocline.rehearsal.wiring import wiring_of
+from halocline.rehearsal.board_wiring import wiring_of
 from halocline.simulation import PlantParameters, Sea
 
 GPIO = "/sys/module/rig_gpio/parameters"

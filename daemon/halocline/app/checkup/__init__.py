@@ -2,8 +2,8 @@
 
 from halocline.app.checkup.card import card_lines
 from halocline.app.checkup.computer import computer_lines, released_line
-from halocline.app.checkup.keeping import broker_lines, record_lines, record_mb
 from halocline.app.checkup.lines import Line, as_message, as_text, count
+from halocline.app.checkup.record import broker_lines, record_lines, record_mb
 from halocline.app.checkup.rights import rights_lines
 from halocline.app.checkup.services import is_a_boats, package_lines, service_lines
 from halocline.app.checkup.system import System

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from halocline.app.checkup.lines import Line
 from halocline.app.checkup.system import System
-from halocline.app.trouble import in_words
+from halocline.app.os_errors import in_words
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 
 NO_ROOM_MB = 50.0

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from halocline.app.checkup.lines import Line
 from halocline.app.checkup.system import System
-from halocline.app.places import CONTROL_STATE, SYSTEM_CONFIG, SYSTEM_SOCKET, SYSTEM_STATE
+from halocline.app.paths import CONTROL_STATE, SYSTEM_CONFIG, SYSTEM_SOCKET, SYSTEM_STATE
 from halocline.report.server import SECRETS_NAME
 from halocline_hw.device_files import remedy
 

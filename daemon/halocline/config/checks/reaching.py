@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from halocline.config.checks.protecting import ACTS_WITHIN_S, CONTACTOR_S, Hardware, Part, Parts, Reach
 from halocline.config.checks.scan import ATTEMPTS, FIRST, turn_s
-from halocline.plant.alarms import CAUSES
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.sensors import AnalogueInput, Pulses
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD
@@ -47,7 +47,7 @@ def _smoothing(settings: Settings, channel: str, factor: float = 1.0) -> tuple[P
 def _acting(cause: str, run_down_s: float = 0.0) -> tuple[Part, ...]:
     """From a cause that holds to a pump that stands."""
     return (
-        Part("delay", CAUSES[cause].delay_s),
+        Part("delay", DEFINITIONS[cause].delay_s),
         Part("relay", ACTS_WITHIN_S + CONTACTOR_S),
         Part("run-down", run_down_s),
     )
@@ -96,7 +96,7 @@ def fast_rise(settings: Settings, hardware: Hardware) -> Parts | None:
     if settings.drive.regulator != "hand_each_run":
         return None
     rate, faster = settings.limits.pressure_rise_trip_bar_s, FASTER if hardware.pace == 1.0 else FASTER / QUICKENED
-    seen_s = 1.0 + CAUSES["pressure_rise_too_fast"].delay_s + ACTS_WITHIN_S + CONTACTOR_S
+    seen_s = 1.0 + DEFINITIONS["pressure_rise_too_fast"].delay_s + ACTS_WITHIN_S + CONTACTOR_S
     return (
         Part("bar/s while it is seen", rate, "limits.pressure_rise_trip_bar_s", faster * seen_s),
         *_smoothing(settings, FIRST, FASTER * HAND_BAR_S),

@@ -5,8 +5,8 @@ import math
 from collections import deque
 from dataclasses import replace
 
-from halocline.control.latch import Latch
-from halocline.control.resuming import MOTOR_NOTE_S, unseen_work_s
+from halocline.control.restart_recovery import MOTOR_NOTE_S, unseen_work_s
+from halocline.control.retained_state import RetainedState
 from halocline.plant.motor import COOLS_S
 from halocline.plant.settings import Settings
 
@@ -18,7 +18,7 @@ class MotorDuty:
     rests_since_s: since when the motor stands for certain. `…_at_s` are monotonic.
     """
 
-    def __init__(self, settings: Settings, before: Latch, now_s: float, off_s: float | None) -> None:
+    def __init__(self, settings: Settings, before: RetainedState, now_s: float, off_s: float | None) -> None:
         """`before` is the retained state as it was on file, `off_s` how long control was away; None: not known."""
         away_s = off_s or 0.0
         hot_ago_s = math.inf if before.motor_hot_ago_s is None else before.motor_hot_ago_s
@@ -67,14 +67,14 @@ class MotorDuty:
         """How long ago each start within the window was."""
         return tuple(now_s - start_s for start_s in self._starts_s)
 
-    def retained(self, latch: Latch, now_s: float) -> Latch:
+    def persistence(self, retained: RetainedState, now_s: float) -> RetainedState:
         """The retained state with this duty; running time in steps while the motor turns, so that not every tick is
         worth a write to the card."""
         worked_s, hot_ago_s = round(self.worked_s), self.hot_ago_s(now_s)
-        is_news = self.rested_s(now_s) > 0 or worked_s - latch.motor_worked_s >= MOTOR_NOTE_S
+        is_news = self.rested_s(now_s) > 0 or worked_s - retained.motor_worked_s >= MOTOR_NOTE_S
         return replace(
-            latch,
-            motor_worked_s=worked_s if is_news else latch.motor_worked_s,
+            retained,
+            motor_worked_s=worked_s if is_news else retained.motor_worked_s,
             pump_starts_ago_s=tuple(math.floor(ago_s) for ago_s in self.starts_ago_s(now_s)),
             motor_hot_ago_s=math.floor(hot_ago_s) if hot_ago_s < COOLS_S else None,
         )

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from halocline.control.conditions.rest import FLUSHED_COOL_S
-from halocline.control.latch import Latch
+from halocline.control.alarm_conditions.rest import FLUSHED_COOL_S
+from halocline.control.retained_state import RetainedState
 
 REARM_ASKED_S = 600.0
 """No wire tells whether the relays hold: after this time, or once water has moved, no person is asked (chosen)."""
@@ -14,7 +14,7 @@ UNKNOWN_IDLE_S = FLUSHED_COOL_S + 1.0
 class RestDuty:
     """Ages of what stands in the membrane. All `…_s` are monotonic."""
 
-    def __init__(self, before: Latch, now_s: float, off_s: float | None) -> None:
+    def __init__(self, before: RetainedState, now_s: float, off_s: float | None) -> None:
         """`before` is the retained state as it was on file, `off_s` how long control was away; None: not known."""
         self._idle_since_s = now_s - _age_s(before.idle_s, off_s)
         self._laid_up_since_s = now_s - _age_s(before.laid_up_s, off_s)
@@ -48,10 +48,10 @@ class RestDuty:
         """Time since the plant was laid up."""
         return now_s - self._laid_up_since_s
 
-    def retained(self, latch: Latch, now_s: float) -> Latch:
+    def persistence(self, retained: RetainedState, now_s: float) -> RetainedState:
         """The retained state with these ages."""
-        laid_up_s = round(self.laid_up_s(now_s), 1) if latch.laid_up else None
-        return replace(latch, idle_s=round(self.idle_s(now_s), 1), laid_up_s=laid_up_s)
+        laid_up_s = round(self.laid_up_s(now_s), 1) if retained.laid_up else None
+        return replace(retained, idle_s=round(self.idle_s(now_s), 1), laid_up_s=laid_up_s)
 
 
 def _age_s(on_file_s: float | None, off_s: float | None) -> float:

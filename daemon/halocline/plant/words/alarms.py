@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from halocline.plant.alarms import CAUSES, Effect
+from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.alarm_names import alarm_text
 from halocline.plant.words.cut_off import cut_off_said
@@ -25,12 +25,12 @@ LATCHED_WITHOUT_ROW = frozenset({"latch_unreadable", "control_failed"})
 
 def is_trip(alarm_id: str) -> bool:
     """Whether the alarm switches off all that is switched and waits for a reset."""
-    return alarm_id in LATCHED_WITHOUT_ROW or (alarm_id in CAUSES and CAUSES[alarm_id].latched)
+    return alarm_id in LATCHED_WITHOUT_ROW or (alarm_id in DEFINITIONS and DEFINITIONS[alarm_id].latched)
 
 
 def is_stop(alarm_id: str) -> bool:
     """Whether the alarm ends a run in good order."""
-    return alarm_id in CAUSES and CAUSES[alarm_id].effect is Effect.STOP
+    return alarm_id in DEFINITIONS and DEFINITIONS[alarm_id].effect is Effect.STOP
 
 
 def brief(alarm_id: str, values: Mapping[str, Any], units: UnitSettings | None = None) -> str:

@@ -5,9 +5,9 @@ import threading
 from pathlib import Path
 from typing import Any
 
+from halocline.report.database_open import reading
 from halocline.report.health.answer import answer
 from halocline.report.health.seen import seen
-from halocline.report.opening import reading
 
 _CHANGES = (
     "SELECT (SELECT count(*) FROM runs WHERE why IS NOT NULL), (SELECT count(*) FROM work),"

@@ -50,13 +50,13 @@ class Rates:
     def __init__(self) -> None:
         self._left: dict[str, Allowance] = {}
 
-    def take(self, address: str, now_s: float) -> bool:
+    def admit(self, address: str, now_s: float) -> bool:
         """Whether one more is allowed."""
         if address not in self._left:
             if len(self._left) >= MAX_ADDRESSES:
                 self._left.clear()
             self._left[address] = Allowance(COMMANDS_PER_S, now_s)
-        return self._left[address].take(now_s)
+        return self._left[address].spend(now_s)
 
 
 def routes(context: Context) -> APIRouter:
@@ -72,7 +72,7 @@ def routes(context: Context) -> APIRouter:
         who = client_address(request)
         with _refusals_noted(order.command, who):
             if not open_to_all:
-                if not rates.take(who, context.clock()):
+                if not rates.admit(who, context.clock()):
                     raise RefusedError(429, texts.TOO_MANY_COMMANDS, "too_many_commands", {"Retry-After": "1"})
                 who = await to_thread.run_sync(_permitted, context, request, order, limiter=ordinary)
         limiter = urgent if open_to_all else ordinary

@@ -8,10 +8,10 @@ from fastapi.responses import HTMLResponse
 
 from halocline.report import texts
 from halocline.report.commissioning import Progress, progress_message, progress_of, sheet
+from halocline.report.database_open import StoreError
 from halocline.report.http.context import Context, RefusedError, demand_reader
 from halocline.report.http.models import Commissioning, refused_with
 from halocline.report.http.reading import SHEET_POLICY
-from halocline.report.opening import StoreError
 from halocline.report.run_report import STYLE_SOURCE
 
 

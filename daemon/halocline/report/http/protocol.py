@@ -6,7 +6,7 @@ from typing import Any
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from halocline.report.http.door import Door
+from halocline.report.http.connection_limiter import ConnectionLimiter
 
 REQUEST_S = 10.0
 
@@ -15,7 +15,7 @@ class PatientProtocol(H11Protocol):
     """HTTP with a deadline for the request's head: a connection without a whole one is closed after `REQUEST_S`.
     The door is told when a connection is served and when it waits again."""
 
-    def __init__(self, *args: Any, door: Door, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, door: ConnectionLimiter, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._door = door
         self._deadline: asyncio.TimerHandle | None = None

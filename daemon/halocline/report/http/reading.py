@@ -16,6 +16,7 @@ from halocline.plant.command_definitions import UNTIL
 from halocline.plant.offer import need_of, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
+from halocline.report.database_open import DamagedError, StoreError
 from halocline.report.health.latest import Latest
 from halocline.report.history import MAX_POINTS, HistoryError, history
 from halocline.report.http.context import Context, RefusedError, demand_reader
@@ -42,7 +43,6 @@ from halocline.report.http.models import (
     refused_with,
 )
 from halocline.report.journal import AlarmChange, Happened, Run, Work
-from halocline.report.opening import DamagedError, StoreError
 from halocline.report.plan import offer_message, plan_message
 from halocline.report.public import iso, run_message, run_sheet_message
 from halocline.report.run_report import STYLE_SOURCE, run_report

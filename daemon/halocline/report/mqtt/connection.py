@@ -24,7 +24,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from halocline.link.peers import Allowance
 from halocline.report.mqtt import texts
-from halocline.report.mqtt.gate import LARGEST_BYTES, Sent
+from halocline.report.mqtt.command_filter import LARGEST_BYTES, Sent
 from halocline.report.mqtt.lanes import Lanes
 
 LARGEST_PACKET_BYTES = 16 * 1024
@@ -249,9 +249,9 @@ class Connection:
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
         payload, now_s = message.payload, time.monotonic()
-        if not self._crowd.take(now_s):
+        if not self._crowd.spend(now_s):
             self.crowded = True
-        taken = self._lanes.take(payload, now_s, commands=message.topic in self._commands)
+        taken = self._lanes.admit(payload, now_s, commands=message.topic in self._commands)
         if not taken or self.news.qsize() >= MESSAGES_WAITING:
             self.overflowed += 1
             return

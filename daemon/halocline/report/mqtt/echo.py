@@ -8,7 +8,7 @@ word goes to the very topic that commands go to, because rules are made for each
 import json
 import secrets
 
-from halocline.report.mqtt.gate import OLDEST_S
+from halocline.report.mqtt.command_filter import OLDEST_S
 
 EVERY_S = 2.0
 """Often enough that two are on trial within the time below, seldom enough not to matter on any network."""

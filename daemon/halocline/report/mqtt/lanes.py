@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 
 from halocline.link.peers import Allowance
-from halocline.report.mqtt.gate import LARGEST_BYTES
+from halocline.report.mqtt.command_filter import LARGEST_BYTES
 
 PER_SECOND: Mapping[str, float] = {
     "stop": 50.0,  # one is as good as fifty
@@ -42,6 +42,6 @@ class Lanes:
     def __init__(self, now_s: float) -> None:
         self._allowances = {lane: Allowance(rate, now_s) for lane, rate in PER_SECOND.items()}
 
-    def take(self, payload: bytes | bytearray, now_s: float, *, commands: bool) -> bool:
+    def admit(self, payload: bytes | bytearray, now_s: float, *, commands: bool) -> bool:
         """Whether there is time for this one."""
-        return self._allowances[lane_of(payload, commands=commands)].take(now_s)
+        return self._allowances[lane_of(payload, commands=commands)].spend(now_s)

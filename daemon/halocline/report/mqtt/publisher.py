@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from halocline.plant.settings import MqttSettings, UnitSettings
 from halocline.report.mqtt import texts
+from halocline.report.mqtt.command_filter import CommandFilter, Order, Refusal
+from halocline.report.mqtt.command_queue import CommandQueue, SendCommand
 from halocline.report.mqtt.connection import (
     Account,
     Confirmed,
@@ -22,9 +24,7 @@ from halocline.report.mqtt.connection import (
     SubscriptionRefused,
     Up,
 )
-from halocline.report.mqtt.courier import Courier, SendCommand
 from halocline.report.mqtt.echo import DEAF_AFTER_S, HEARD_WITHIN_S, Echo
-from halocline.report.mqtt.gate import Gate, Order, Refusal
 from halocline.report.mqtt.outbox import OLD_AFTER_S, Outbox, Post
 from halocline.report.mqtt.payloads import Payload, last_will
 from halocline.report.mqtt.topics import slug, topics_of
@@ -100,8 +100,8 @@ class Publisher:
         self._echo = Echo()
         self._problem_told = False
         self._bears_deafness_s = DEAF_AFTER_S
-        self._gate = Gate(settings.commands)
-        self._courier = Courier(send_command, self._answered, units)
+        self._gate = CommandFilter(settings.commands)
+        self._courier = CommandQueue(send_command, self._answered, units)
         self._connection: Connection | None = None
         self._on_their_way: dict[int, Post] = {}
         self._up = False

@@ -1,0 +1,86 @@
+"""Causes of the sea water that feeds the high-pressure pump."""
+
+from halocline.control.alarm_conditions.condition import Condition, Fact, Level, Notes, Values, known, noted
+from halocline.control.situation import Observation, Situation
+from halocline.plant.vocabulary import State
+
+FEED_GRACE_S = 3.0
+"""A feed pump fills its hoses and brings its pressure up in about 2 s (from memory); the high-pressure pump stands
+until that has held."""
+SUCTION_BAR = -0.1
+"""Twice what a sender of -1 to 4 bar may be off at zero, 1 % of its span (computed)."""
+STEADY_FEED_BAR = 0.2
+"""A feed without air moves less, in waves and with its filters getting dirty: within it priming counts as steady and
+air as gone (chosen)."""
+BAR = ("pressure_bar", "limit_bar")
+
+
+def feed_is_low_low(now: Situation) -> bool:
+    """Whether the feed is too weak for the high-pressure pump, once the feed pump had its 3 s to start."""
+    feed_bar = now.known("feed_pressure")
+    return _pump_had_its_time(now) and feed_bar is not None and feed_bar < _low_low_bar(now)
+
+
+def is_sucking(now: Observation) -> bool:
+    """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
+    feed_bar = now.known("feed_pressure")
+    return feed_bar is not None and feed_bar < SUCTION_BAR
+
+
+def _pump_had_its_time(now: Situation) -> bool:
+    return not 0 <= now.clocks.feed_pump_on_s < FEED_GRACE_S
+
+
+def _low_low_bar(now: Situation) -> float:
+    return now.settings.limits.feed_pressure_low_low_bar
+
+
+def _where(_now: Situation, notes: Notes) -> Values:
+    """Where the water is held up, as far as the senders tell."""
+    return notes.standing.get("suction", {})
+
+
+def _not_reached(now: Situation, notes: Notes) -> Values | None:
+    sequence, limit_bar = now.settings.sequence, now.settings.limits.feed_pressure_start_bar
+    enough = now.feed_bar is not None and now.feed_bar >= limit_bar
+    allowed_s = sequence.prime_limit_s + (now.clocks.prime_s if enough else 0)
+    if now.in_state_s < allowed_s:
+        return None
+    return {"pressure_bar": now.feed_bar, "limit_bar": limit_bar, "seconds": allowed_s, **_where(now, notes)}
+
+
+FEED: dict[str, Condition] = {
+    "feed_pressure_not_reached": Fact(_not_reached),
+    "feed_pressure_low_low": Level(
+        known("feed_pressure"),
+        _low_low_bar,
+        BAR,
+        above=False,
+        when=lambda now, _notes: _pump_had_its_time(now),
+        more=_where,
+    ),
+    "feed_lost_while_stopping": Level(
+        known("feed_pressure"),
+        _low_low_bar,
+        BAR,
+        above=False,
+        # A stop switches the feed off in the end: then its pressure tells nothing.
+        when=lambda now, _notes: now.clocks.feed_pump_on_s >= FEED_GRACE_S,
+        more=_where,
+    ),
+    "feed_pressure_unsteady": noted("feed_unsteady"),
+    "feed_pressure_wavering": noted("feed_unsteady"),
+    "feed_pressure_low": Level(
+        lambda now: now.feed_bar,
+        lambda now: now.settings.limits.feed_pressure_low_bar,
+        BAR,
+        above=False,
+        when=lambda now, _notes: now.clocks.feed_pump_on_s >= FEED_GRACE_S and now.state is not State.PRIMING,
+        more=_where,
+    ),
+    "filter_drop_high": Level(
+        lambda now: now.filter_drop_bar,
+        lambda now: now.settings.limits.filter_drop_high_bar,
+        ("drop_bar", "limit_bar"),
+    ),
+}

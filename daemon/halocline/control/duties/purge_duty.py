@@ -1,0 +1,50 @@
+"""First water after preservative, cleaning or a new element: rinse, run overboard, then a person confirms.
+
+Conductivity does not show preservative, so only litres and time count (common practice).
+"""
+
+from dataclasses import replace
+
+from halocline.control.alarm_conditions.pressure import PUMP_PROOF_BAR
+from halocline.control.inputs import Reason
+from halocline.control.retained_state import Purge
+from halocline.control.situation import Situation, wetted_flow_l_h
+from halocline.plant.purges import end_test
+from halocline.plant.settings import Settings
+from halocline.plant.vocabulary import State
+
+RINSE_BELOW_BAR = 7.0
+"""So low that hardly any preservative is pressed through the membrane with the water (common practice)."""
+
+
+def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:
+    """A purge not yet begun; one that is owed already goes on as part of it, with its time and its end test."""
+    sequence = settings.sequence
+    whole_s = sequence.purge_preservative_s if of == "preservative" else sequence.purge_s
+    if owed is None:
+        return Purge(of, left_s=whole_s)
+    also = tuple(kind for kind in owed.kinds if kind != of)
+    return Purge(of, left_s=max(whole_s, owed.left_s), also=also)
+
+
+def purge_question(purge: Purge | None) -> Reason | None:
+    """Why the product may not be drunk yet whatever the cell says, if so."""
+    if purge is None:
+        return None
+    of = ", ".join(purge.kinds)
+    if purge.left_s > 0:
+        return Reason("purge_running", {"of": of, "seconds": purge.left_s})
+    return Reason("purge_to_confirm", {"of": of, "tests": ", ".join(end_test(purge.kinds))})
+
+
+def counted(purge: Purge, now: Situation, elapsed_s: float) -> Purge:
+    """The purge with what of it was done since the last tick, in which the high-pressure pump was driven."""
+    if now.pressure_bar is None:
+        return purge
+    turned = now.clocks.peak_since_pump_bar >= now.clocks.pressure_before_pump_bar + PUMP_PROOF_BAR
+    flowing = now.flow_l_h is not None and now.flow_l_h >= wetted_flow_l_h(now.settings)
+    if now.state is State.PRESSURISING and now.pressure_bar < RINSE_BELOW_BAR and turned:
+        return replace(purge, rinsed_l=purge.rinsed_l + elapsed_s * now.settings.plant.feed_flow_l_h / 3600)
+    if now.state is State.DIVERTING and flowing:
+        return replace(purge, left_s=max(0.0, purge.left_s - elapsed_s))
+    return purge

@@ -1,0 +1,140 @@
+"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work and heat, and what was under
+way. And what control makes of it when it comes up again."""
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from typing import Protocol
+
+from halocline.control.alarm_conditions.pressure import HAND_BAR
+from halocline.control.duties.purge_duty import new_purge
+from halocline.control.restart_recovery import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
+from halocline.control.retained_state import Moment, Purge, RetainedState, Trip, Usual
+from halocline.control.situation import Situation
+from halocline.plant.vocabulary import AT_REST, State
+
+IDLE_NOTE_S = 900.0
+"""Ages are filed four times an hour: a card bears 35 000 small writes a year (computed: 4 × 24 × 365; that it does:
+from memory)."""
+PURGE_NOTE_L = 1.0
+"""What a cut-off forgets of a rinse is rinsed again: a litre costs seconds (chosen)."""
+PURGE_NOTE_S = 15.0
+"""What a cut-off forgets of a purge is made up again, while a purge of half an hour costs the card 120 writes
+(computed; chosen)."""
+
+
+class Duty(Protocol):
+    """What goes on as time goes by and has to be taken up again after a restart."""
+
+    def persistence(self, retained: RetainedState, now_s: float) -> RetainedState:
+        """The retained state with this duty."""
+
+
+class Persistence:
+    """Owns the retained state. Each method is one thing that may happen to it; ages are as of the last tick."""
+
+    def __init__(self, retained: RetainedState) -> None:
+        self.retained = retained
+
+    def carry_out(self, change: Callable[[RetainedState], RetainedState]) -> None:
+        """A command that has to be on file before it counts, and is."""
+        self.retained = change(self.retained)
+
+    def update(
+        self, now: Situation, state: State, trips: tuple[Trip, ...], usual: Usual | None, duties: Iterable[Duty]
+    ) -> None:
+        """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives."""
+        retained = self.retained
+        pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
+        # The feed pump's water goes through the membrane's housing: salt stands there before there is any pressure.
+        fed = state in SALT_IN_THE_MEMBRANE or now.clocks.feed_pump_on_s >= 0
+        if (pressed or fed) and not retained.flush_owed:
+            retained = replace(retained, flush_owed=True)
+        if state is State.LAID_UP and pressed:
+            retained = replace(
+                retained, purge=new_purge(now.settings, retained.laid_up_with or "preservative", retained.purge)
+            )
+        if state is State.PRODUCING and retained.circuit_opened:
+            retained = replace(retained, circuit_opened=False)
+        if state is State.TRIPPED and retained.trips != trips:
+            retained = replace(retained, trips=trips)
+        if state is State.STOPPING and usual is not None:  # once a run is worth a write to the card
+            retained = replace(retained, usual=usual)
+        retained = replace(retained, under_way=None if state in AT_REST else state.value)
+        for duty in duties:
+            retained = duty.persistence(retained, now.now_s)
+        self.retained = retained
+
+    def purge_goes_on(self, purge: Purge) -> None:
+        """A part of an owed purge was done."""
+        self.retained = replace(self.retained, purge=purge)
+
+    def flush_is_done(self) -> None:
+        """Fresh water stands in the membrane: no flush is owed."""
+        self.retained = replace(self.retained, flush_owed=False)
+
+    def cut_off_is_seen(self) -> None:
+        """A person has acknowledged that a run was cut off."""
+        self.retained = replace(self.retained, cut_off=None)
+
+    def usual_is_forgotten(self) -> None:
+        """The membrane is another one, or measured otherwise."""
+        self.retained = replace(self.retained, usual=None)
+
+    def next_run_number(self) -> int:
+        """The number of the run that begins now."""
+        self.retained = replace(self.retained, run_number=self.retained.run_number + 1)
+        return self.retained.run_number
+
+    def tripped(self, first_out: str | None) -> None:
+        """The first cause of a trip, with the trip."""
+        self.retained = replace(self.retained, first_out=first_out)
+
+    def reset(self) -> None:
+        """Every trip is let go."""
+        self.retained = replace(self.retained, trips=(), first_out=None)
+
+    def failed(self, trips: tuple[Trip, ...], first_out: str | None) -> None:
+        """An error of control's own has switched everything off."""
+        self.retained = replace(self.retained, trips=trips, first_out=first_out, under_way=None)
+
+
+class WriteSchedule:
+    """Says when the file is to be renewed: at first, to say that control is there; at every change; while a
+    purge runs or a motor cools, now and then."""
+
+    def __init__(self) -> None:
+        self._noted: RetainedState | None = None
+
+    def due(self, retained: RetainedState) -> RetainedState | None:
+        """The latch when it is to be written now."""
+        coarse = _coarse(retained)
+        if coarse == self._noted:
+            return None
+        self._noted = coarse
+        return retained
+
+    def forget(self) -> None:
+        """Nobody knows what is on file: write at the next chance."""
+        self._noted = None
+
+
+def _coarse(retained: RetainedState) -> RetainedState:
+    """The latch with what goes on by itself in steps worth a write to the card."""
+    purge = retained.purge
+    if purge is not None:
+        rinsed_l = purge.rinsed_l // PURGE_NOTE_L * PURGE_NOTE_L
+        purge = replace(purge, rinsed_l=rinsed_l, left_s=math.ceil(purge.left_s / PURGE_NOTE_S) * PURGE_NOTE_S)
+    return replace(
+        retained,
+        purge=purge,
+        idle_s=_step(retained.idle_s or 0.0, IDLE_NOTE_S),
+        laid_up_s=_step(retained.laid_up_s, IDLE_NOTE_S),
+        motor_hot_ago_s=_step(retained.motor_hot_ago_s, MOTOR_NOTE_S),
+        pump_starts_ago_s=tuple(0.0 for _ in retained.pump_starts_ago_s),
+        saved=Moment(),
+    )
+
+
+def _step(value: float | None, step: float) -> float | None:
+    return None if value is None else value // step * step

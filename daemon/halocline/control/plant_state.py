@@ -1,0 +1,158 @@
+"""How things stand with the plant: what control holds in mind from one tick to the next.
+
+Each part of the core (`timers`, `detectors`, `transition_conditions`, `output_logic`, `transition_actions`,
+`commands`) is given this and keeps to itself what only it needs. Nothing is decided here.
+"""
+
+from halocline.control.active_work import ActiveWork
+from halocline.control.alarm_conditions.condition import Notes
+from halocline.control.alarm_conditions.feed import is_sucking
+from halocline.control.annunciator import Annunciator
+from halocline.control.calibration_command import CalibrationCommand
+from halocline.control.calibration_store import Calibrations
+from halocline.control.duties.attendance import Attendance
+from halocline.control.duties.motor_duty import MotorDuty
+from halocline.control.duties.rest_duty import RestDuty
+from halocline.control.evidence import Evidence
+from halocline.control.output_image import OutputImage
+from halocline.control.performance import Performance
+from halocline.control.persistence import Persistence
+from halocline.control.quality import QualityJudge
+from halocline.control.restart_recovery import begun, resumed
+from halocline.control.retained_state import RetainedState, Trip, plain
+from halocline.control.run import Flush, Run
+from halocline.control.sequence_position import SequencePosition
+from halocline.control.situation import Observation, Observer
+from halocline.plant.settings import Settings
+from halocline.plant.thresholds import GONE_BAR
+from halocline.plant.vocabulary import PUMPING, State
+
+
+class PlantState:
+    """The holder of all that more than one part of control looks at; begins as control comes up: at rest, laid up or
+    tripped. Each part has one owner, who alone changes it; what is read most often has a short name here.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        retained: RetainedState,
+        now_s: float,
+        *,
+        boot: str,
+        simulated: bool,
+        off_s: float | None,
+        computer: bool | None,
+        calibrations: Calibrations,
+    ) -> None:
+        """`off_s` is how long control was away before `now_s`, `computer` whether the whole computer was started anew;
+        None where that is not known."""
+        self.settings = settings
+        self.boot = boot
+        self.simulated = simulated
+        self.started_up_s = now_s
+        at_rest = State.TRIPPED if retained.trips else State.LAID_UP if retained.laid_up else State.STANDBY
+        self.position = SequencePosition(at_rest, now_s, begun(retained, computer=computer), retained.first_out)
+        self.persistence = Persistence(resumed(retained, computer=computer))
+        self.work = ActiveWork()
+        self.outputs = OutputImage()
+        self.quality = QualityJudge(settings.sequence.quality_hold_s)
+        self.notes = Notes()
+        self.calibrating = CalibrationCommand(settings, calibrations)
+        self.observer = Observer(settings, self.calibrating.in_force.membrane)
+        self.performance = Performance(settings, retained, self.calibrating.in_force.membrane)
+        self.evidence = Evidence(settings)
+        self.alarms = Annunciator({"feed_pressure_low_low": settings.limits.feed_pressure_low_low_s})
+        self.attendance = Attendance(self.alarms)
+        self.motor = MotorDuty(settings, retained, now_s, off_s)
+        self.rest = RestDuty(retained, now_s, off_s)
+        self._restore(retained, now_s)
+        if calibrations.unreadable:
+            self.notes.set("calibrations_unreadable")
+        if self.calibrating.outdated:
+            self.notes.set("calibrations_outdated", {"channels": ", ".join(self.calibrating.outdated)})
+
+    def _restore(self, retained: RetainedState, now_s: float) -> None:
+        for trip in retained.trips:
+            self.alarms.restore(trip.cause, now_s, trip.values)
+        if (cut_off := self.retained.cut_off) is not None:
+            self.notes.set("restarted_unexpectedly", {"during": cut_off.during, "computer": cut_off.computer})
+        for withdrawn in self.retained.out_of_service:
+            self.alarms.take_out_of_service(withdrawn.alarm)
+
+    @property
+    def state(self) -> State:
+        """The state of the sequence."""
+        return self.position.state
+
+    @property
+    def retained(self) -> RetainedState:
+        """What must survive a restart."""
+        return self.persistence.retained
+
+    @property
+    def run(self) -> Run | None:
+        """The run that goes on."""
+        return self.work.run
+
+    @property
+    def flush(self) -> Flush | None:
+        """The flush that goes on."""
+        return self.work.flush
+
+    @property
+    def actuators(self) -> frozenset[str]:
+        """The actuators that the last tick energised."""
+        return self.outputs.actuators
+
+    @property
+    def driven(self) -> bool:
+        """Whether the high-pressure pump is on or, with nothing of ours to switch it, asked to be."""
+        watched = self.settings.drive.pump == "watch_only" and self.state in PUMPING
+        return watched or "high_pressure_pump" in self.actuators
+
+    def forget_usual(self) -> None:
+        """Nothing is usual yet: the element was changed or cleaned, or something was calibrated."""
+        self.performance.forget(self.calibrating.in_force.membrane)
+        self.persistence.usual_is_forgotten()
+
+    @property
+    def trips(self) -> tuple[Trip, ...]:
+        """All trips that have not been reset, as they are kept on file."""
+        trips = sorted(self.alarms.trips, key=lambda alarm: alarm.cause.id)
+        return tuple(Trip(alarm.cause.id, plain(alarm.values)) for alarm in trips)
+
+    def prime_s(self) -> float:
+        """How long the feed has to be steady before the high-pressure pump: longer after air was let in."""
+        sequence = self.settings.sequence
+        return sequence.prime_after_opening_s if self.retained.circuit_opened else sequence.prime_s
+
+    def rinse_l(self) -> float:
+        """Low-pressure rinse that a purge begins with."""
+        return self.settings.sequence.rinse_volumes * self.settings.plant.wetted_volume_l
+
+    def rinsing(self) -> bool:
+        """Whether a purge is owed whose rinse is not done."""
+        return self.retained.purge is not None and self.retained.purge.rinsed_l < self.rinse_l()
+
+
+def is_below(now: Observation, limit_bar: float) -> bool:
+    """Whether the membrane pressure is known to be below the limit."""
+    return now.pressure_bar is not None and now.pressure_bar < limit_bar
+
+
+def feed_is_enough(now: Observation) -> bool:
+    """Whether the feed is known to be strong enough for the high-pressure pump."""
+    return now.feed_bar is not None and now.feed_bar >= now.settings.limits.feed_pressure_start_bar
+
+
+def turns_by_itself(now: Observation) -> bool:
+    """Whether the high-pressure pump has to be taken to turn although nothing of ours drives it: by its own switch, a
+    relay that sticks, or not yet switched off by the person who is asked to."""
+    ending = now.state in (State.STOPPING, State.TRIPPED) and not is_below(now, GONE_BAR)
+    return now.state is State.HAND_RUN or ending
+
+
+def still_turns(now: Observation) -> bool:
+    """Whether the high-pressure pump may still be turning, for all that is known."""
+    return not is_below(now, GONE_BAR) or is_sucking(now)
