@@ -29,9 +29,9 @@ SENSOR_WORKS = """
 import tomllib
 from halocline.plant import words
 from halocline.rehearsal.scenario import from_document
-from halocline.rehearsal.scenario_runner import Stage
+from halocline.rehearsal.scenario_runner import ScenarioRunner
 
-stage = Stage(from_document(tomllib.loads('''
+stage = ScenarioRunner(from_document(tomllib.loads('''
 duration = "10s"
 [settings.inputs.brine_temperature]
 kind = "current_loop"
@@ -50,7 +50,10 @@ assert words.alarm_name("sensor_fault_brine_temperature") == "Sensor fault: brin
 
 ALARM = {
     "daemon/halocline/plant/alarms.py": [
-        ('Cause("flush_failed"', 'Cause("water_icy", W, HIGH, RUNNING, delay_s=5.0, dead_band=0.5),\n    '),
+        (
+            'AlarmDefinition("flush_failed"',
+            'AlarmDefinition("water_icy", W, HIGH, RUNNING, delay_s=5.0, dead_band=0.5),\n    ',
+        ),
     ],
     "daemon/halocline/control/alarm_conditions/water.py": [
         (

@@ -12,6 +12,7 @@ from halocline.control.inputs import Command
 from halocline.control.permissives import CHECKS
 from halocline.control.situation import Clocks, Departure, Observer, Situation
 from halocline.plant.alarms import DEFINITIONS, ROWS, AlarmState, Effect, Priority
+from halocline.plant.settings import LimitSettings
 from halocline.plant.vocabulary import State
 
 STEP_S = 0.05
@@ -24,7 +25,7 @@ class Desk:
         self.plant = Plant()
         self.state = State(state)
         self.notes = Notes()
-        self.annunciator = Annunciator()
+        self.annunciator = Annunciator(LimitSettings())
         self.observer = Observer(self.plant.settings)
         self.holding = []
 
@@ -299,7 +300,7 @@ def test_an_acknowledged_alarm_is_quiet_and_keeps_the_beacon_lit(desk):
 
 
 def bursts(priority, seconds):
-    desk = Annunciator()
+    desk = Annunciator(LimitSettings())
     cause = next(row for row in ROWS if row.priority is priority)
     desk.restore(cause.id, 0.0)
     sound = [desk.buzzer(n * 0.01) for n in range(round(seconds * 100))]
@@ -314,7 +315,7 @@ def test_each_priority_sounds_in_its_own_way(priority, a_minute):
 
 
 def test_the_most_pressing_alarm_sets_the_sound_and_comes_first():
-    annunciator = Annunciator()
+    annunciator = Annunciator(LimitSettings())
     for cause in ("clock_unset", "flush_due", "flush_failed", "stop_button"):
         annunciator.restore(cause, 0.0)
     assert next(alarm.cause.id for alarm in annunciator.alarms) == "stop_button"
@@ -324,7 +325,7 @@ def test_the_most_pressing_alarm_sets_the_sound_and_comes_first():
 
 
 def test_a_trip_taken_up_from_a_file_waits_to_be_seen_and_then_for_its_reset():
-    annunciator = Annunciator()
+    annunciator = Annunciator(LimitSettings())
     annunciator.restore("latch_unreadable", 5.0)
     (alarm,) = annunciator.trips
     assert alarm.state is AlarmState.RETURNED
@@ -334,7 +335,7 @@ def test_a_trip_taken_up_from_a_file_waits_to_be_seen_and_then_for_its_reset():
 
 
 def test_the_same_trip_taken_up_again_and_again_is_told_once():
-    annunciator = Annunciator()
+    annunciator = Annunciator(LimitSettings())
     for second in range(100):
         annunciator.restore("control_failed", float(second))
     assert len(annunciator.changes) == 1

@@ -16,6 +16,7 @@ from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.alarm_conditions.condition import Level, Notes
 from halocline.control.situation import Clocks, Departure, Observer, Situation
 from halocline.plant.alarms import DEFINITIONS, ROWS, AlarmState
+from halocline.plant.settings import LimitSettings
 
 MEASURED = [row for row in ROWS if isinstance(CONDITIONS[row.id], Level)]
 ELSEWHERE = {
@@ -81,7 +82,8 @@ class Wavering:
         monkeypatch.setattr(annunciator, "CONDITIONS", {**CONDITIONS, row.id: self.level})
         self.value = 0.0
         self.row = row
-        self.annunciator = annunciator.Annunciator()
+        self.delay_s = row.delay_under(LimitSettings())
+        self.annunciator = annunciator.Annunciator(LimitSettings())
         self.plant = Plant()
         self.observer = Observer(self.plant.settings)
         self.state = sorted(row.armed)[0]
@@ -110,7 +112,7 @@ def test_noise_about_a_limit_gives_one_alarm_at_most(row, noise):
     with pytest.MonkeyPatch.context() as monkeypatch:
         desk = Wavering(row, monkeypatch)
         for step in noise:
-            desk.judge(step * row.dead_band, seconds=row.delay_s / 4 + 0.3)
+            desk.judge(step * row.dead_band, seconds=desk.delay_s / 4 + 0.3)
         assert desk.raised() <= 1
 
 
@@ -119,7 +121,7 @@ def test_a_cause_is_over_only_beyond_its_dead_band_and_for_its_time(row):
     with pytest.MonkeyPatch.context() as monkeypatch:
         desk = Wavering(row, monkeypatch)
         desk.judge(0.2 * row.dead_band * desk.outwards)
-        desk.judge(0.2 * row.dead_band * desk.outwards, seconds=row.delay_s + 0.01)
+        desk.judge(0.2 * row.dead_band * desk.outwards, seconds=desk.delay_s + 0.01)
         assert desk.holding
         for _ in range(5):
             desk.judge(-0.8 * row.dead_band * desk.outwards, seconds=row.clear_s + 1)
@@ -128,8 +130,8 @@ def test_a_cause_is_over_only_beyond_its_dead_band_and_for_its_time(row):
         desk.judge(-1.5 * row.dead_band * desk.outwards, seconds=row.clear_s + 0.01)
         desk.judge(-1.5 * row.dead_band * desk.outwards)
         assert not desk.holding
-        desk.judge(-0.5 * row.dead_band * desk.outwards, seconds=row.delay_s + 1)
-        desk.judge(-0.5 * row.dead_band * desk.outwards, seconds=row.delay_s + 1)
+        desk.judge(-0.5 * row.dead_band * desk.outwards, seconds=desk.delay_s + 1)
+        desk.judge(-0.5 * row.dead_band * desk.outwards, seconds=desk.delay_s + 1)
         assert not desk.holding, "and from below the limit counts"
 
 

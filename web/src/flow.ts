@@ -52,30 +52,3 @@ export function fork(plant: Plant | null): { at: Fork; measured: boolean } {
   if (typeof coil === "boolean") return { at: coil ? "tank" : "overboard", measured: false };
   return { at: "unknown", measured: false };
 }
-
-export type Part =
-  | "sea"
-  | "feed_pump"
-  | "filters"
-  | "pump_inlet"
-  | "pressure_pump"
-  | "membrane"
-  | "product"
-  | "tank"
-  | "flush";
-
-const PART_OF: [pattern: RegExp, part: Part][] = [
-  [/^feed_pressure|sensor_fault_feed_pressure/, "pump_inlet"],
-  [/^filter_drop|sensor_fault_filter/, "filters"],
-  [/^motor_|sensor_fault_(pump_)?motor|pressure_without_command/, "pressure_pump"],
-  [/^flush_|sensor_fault_flush/, "flush"],
-  [/^tank_full|sensor_fault_tank/, "tank"],
-  [/^quality_|^product_|sensor_fault_product/, "product"],
-  [/^water_too|sensor_fault_sea|frost_risk/, "sea"],
-  [/vessel_pressure|regulator_closed|pressure_|recovery_high|^water_(unaccounted|lost)/, "membrane"],
-];
-
-/** The part of the drawing an alarm belongs to, if any. */
-export function partOf(alarm: string): Part | null {
-  return PART_OF.find(([pattern]) => pattern.test(alarm))?.[1] ?? null;
-}

@@ -1,7 +1,7 @@
 import { expect, test } from "vitest";
 import { view } from "../src/age";
 import type { Snapshot } from "../src/api";
-import { believed, fork, moving, partOf } from "../src/flow";
+import { believed, fork, moving } from "../src/flow";
 import { fixture, FIXTURES, heard, NOW } from "./show";
 
 function seen(snapshot: Snapshot, age_s = 0) {
@@ -69,23 +69,4 @@ test("one switch is enough; without any the coil counts and is called an assumpt
   expect(fork(snapshot)).toEqual({ at: "tank", measured: false });
   snapshot.outputs = { product_to_tank: null };
   expect(fork(snapshot)).toEqual({ at: "unknown", measured: false });
-});
-
-test.each([
-  ["feed_pressure_low_low", "pump_inlet"],
-  ["filter_drop_high", "filters"],
-  ["vessel_pressure_high_high", "membrane"],
-  ["pressure_not_released", "membrane"],
-  ["water_lost", "membrane"],
-  ["water_too_warm", "sea"],
-  ["product_salty", "product"],
-  ["quality_lost", "product"],
-  ["sensor_fault_product_conductivity", "product"],
-  ["sensor_fault_vessel_pressure", "membrane"],
-  ["sensor_fault_sea_temperature", "sea"],
-  ["sensor_fault_pump_motor_temperature", "pressure_pump"],
-  ["flush_valve_leaking", "flush"],
-  ["bilge_wet", null],
-])("alarm %s belongs to %s", (alarm, part) => {
-  expect(partOf(alarm)).toBe(part);
 });

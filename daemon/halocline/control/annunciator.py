@@ -13,6 +13,7 @@ from halocline.control.alarm_conditions.condition import Notes, Values
 from halocline.control.situation import Situation
 from halocline.link.snapshot import AlarmNow
 from halocline.plant.alarms import DEFINITIONS, PRIORITY_ORDER, ROWS, AlarmDefinition, AlarmState, Effect, Priority
+from halocline.plant.settings import LimitSettings
 from halocline.plant.thresholds import ROUNDING_S
 from halocline.plant.vocabulary import State
 
@@ -63,8 +64,8 @@ class Change:
 class Annunciator:
     """Judges the rows armed in the present state and keeps each alarm's life."""
 
-    def __init__(self, delays_s: Mapping[str, float] | None = None) -> None:
-        self._delays_s = {row.id: row.delay_s for row in ROWS} | dict(delays_s or {})
+    def __init__(self, limits: LimitSettings) -> None:
+        self._delays_s = {row.id: row.delay_under(limits) for row in ROWS}
         self._alarms: dict[str, Alarm] = {}
         self._rows = {state: tuple((row, CONDITIONS[row.id]) for row in ROWS if state in row.armed) for state in State}
         self._judged = {state: frozenset(row.id for row, _ in rows) for state, rows in self._rows.items()}

@@ -86,6 +86,8 @@ def _cause(row: AlarmDefinition) -> str:
     means, ignored, remedy = (text.replace("unknown", "…") for text in words.alarm_texts(row.id, {}))
     armed = "always" if row.armed == frozenset(State) else ", ".join(state for state in State if state in row.armed)
     after = "at once" if row.delay_s == 0 else f"{row.delay_s:g} s"
+    if row.delay_setting is not None:
+        after = f"`limits.{row.delay_setting}`"
     gone = "at once" if row.clear_s == 0 else f"{row.clear_s:g} s"
     pump = f"stops {row.stop}" if row.effect in (Effect.TRIP, Effect.STOP) else "—"
     band = f"{row.dead_band:g}" if row.dead_band else "—"

@@ -62,7 +62,7 @@ class PlantState:
         self.observer = Observer(settings, self.calibrating.in_force.membrane)
         self.performance = Performance(settings, retained, self.calibrating.in_force.membrane)
         self.evidence = Evidence(settings)
-        self.alarms = Annunciator({"feed_pressure_low_low": settings.limits.feed_pressure_low_low_s})
+        self.alarms = Annunciator(settings.limits)
         self.attendance = Attendance(self.alarms)
         self.motor = MotorDuty(settings, retained, now_s, off_s)
         self.rest = RestDuty(retained, now_s, off_s)

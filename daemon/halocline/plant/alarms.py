@@ -6,14 +6,16 @@ own unit; a trip that `holds_in_trip` is judged on while tripped and cannot be r
 keeps the high-pressure pump on while a hand opens the regulator, unless `pump_suffers`; such a row is judged while
 stopping as well, for it may come after the stop. Where `feed_is_dry`, there is nothing to feed even a pump that does
 not obey. `consequence_of` are the causes that bring this one with them: while one of them stands, this one is listed
-under it and calls no person. Conditions themselves stand in `control.alarm_conditions` under the same ids, sentences in
-`plant.words`. Delays and dead bands without another note are common practice.
+under it and calls no person. `part` is where the page's drawing of the plant marks it; `delay_setting` names the limit
+that an owner sets in place of `delay_s`. Conditions themselves stand in `control.alarm_conditions` under the same ids,
+sentences in `plant.words`. Delays and dead bands without another note are common practice.
 """
 
 from dataclasses import dataclass
 from enum import StrEnum
 
-from halocline.plant.vocabulary import AT_REST, CHANNELS, PUMPING, RUNNING, State
+from halocline.plant.settings import LimitSettings
+from halocline.plant.vocabulary import AT_REST, CHANNELS, PUMPING, RUNNING, Part, State
 
 S = State
 
@@ -80,6 +82,12 @@ class AlarmDefinition:
     consequence_of: tuple[str, ...] = ()
     pump_suffers: bool = False
     feed_is_dry: bool = False
+    part: Part | None = None
+    delay_setting: str | None = None
+
+    def delay_under(self, limits: LimitSettings) -> float:
+        """How long the condition must hold, in s: the owner's setting where the row names one."""
+        return self.delay_s if self.delay_setting is None else float(getattr(limits, self.delay_setting))
 
     @property
     def stop(self) -> Stop:
@@ -114,7 +122,13 @@ ROWS: tuple[AlarmDefinition, ...] = (
     AlarmDefinition("stop_button", T, URGENT, ALWAYS - {S.LAID_UP}, holds_in_trip=True),
     AlarmDefinition("bilge_wet", T, URGENT, ALWAYS - {S.LAID_UP}, delay_s=0.5, holds_in_trip=True),
     AlarmDefinition(
-        "pressure_switch", T, URGENT, AWAKE, holds_in_trip=True, consequence_of=("vessel_pressure_high_high",)
+        "pressure_switch",
+        T,
+        URGENT,
+        AWAKE,
+        holds_in_trip=True,
+        consequence_of=("vessel_pressure_high_high",),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition(
         "vessel_pressure_high_high",
@@ -124,18 +138,45 @@ ROWS: tuple[AlarmDefinition, ...] = (
         holds_in_trip=True,
         dead_band=1.0,
         consequence_of=("pressure_switch",),
+        part=Part.MEMBRANE,
     ),
-    AlarmDefinition("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0),
-    AlarmDefinition("pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3),
-    AlarmDefinition("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING})),
+    AlarmDefinition("regulator_closed", T, HIGH, frozenset({S.PRESSURISING}), dead_band=1.0, part=Part.MEMBRANE),
     AlarmDefinition(
-        "vessel_pressure_lost", T, HIGH, WATER, delay_s=2.0, dead_band=1.0, consequence_of=("feed_pressure_low_low",)
+        "pressure_rise_too_fast", T, HIGH, frozenset({S.PRESSURISING}), delay_s=2.0, dead_band=0.3, part=Part.MEMBRANE
+    ),
+    AlarmDefinition("vessel_pressure_not_reached", T, HIGH, frozenset({S.PRESSURISING}), part=Part.MEMBRANE),
+    AlarmDefinition(
+        "vessel_pressure_lost",
+        T,
+        HIGH,
+        WATER,
+        delay_s=2.0,
+        dead_band=1.0,
+        consequence_of=("feed_pressure_low_low",),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition(
-        "pressure_not_released", T, URGENT, frozenset({S.STOPPING, S.BENCH}), holds_in_trip=True, dead_band=0.5
+        "pressure_not_released",
+        T,
+        URGENT,
+        frozenset({S.STOPPING, S.BENCH}),
+        holds_in_trip=True,
+        dead_band=0.5,
+        part=Part.MEMBRANE,
     ),
-    AlarmDefinition("feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING}), feed_is_dry=True),
-    AlarmDefinition("feed_pressure_low_low", T, HIGH, PRESSURE, dead_band=0.05, feed_is_dry=True),
+    AlarmDefinition(
+        "feed_pressure_not_reached", T, HIGH, frozenset({S.PRIMING}), feed_is_dry=True, part=Part.PUMP_INLET
+    ),
+    AlarmDefinition(
+        "feed_pressure_low_low",
+        T,
+        HIGH,
+        PRESSURE,
+        delay_setting="feed_pressure_low_low_s",
+        dead_band=0.05,
+        feed_is_dry=True,
+        part=Part.PUMP_INLET,
+    ),
     # Before those that judge old readings: after a halt all of them are old, and the halt is why.
     AlarmDefinition("scan_overrun", T, HIGH, AWAKE - {S.STANDBY}),
     AlarmDefinition("adc_lost", T, HIGH, AWAKE - {S.STANDBY}, holds_in_trip=True, consequence_of=("scan_overrun",)),
@@ -148,6 +189,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=5.0,
         holds_in_trip=True,
         consequence_of=("scan_overrun", "adc_lost"),
+        part=CHANNELS["vessel_pressure"].part,
     ),
     AlarmDefinition(
         "sensor_fault_feed_pressure",
@@ -157,17 +199,34 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=5.0,
         holds_in_trip=True,
         consequence_of=("scan_overrun", "adc_lost"),
+        part=CHANNELS["feed_pressure"].part,
     ),
     AlarmDefinition("output_disagrees", T, HIGH, AWAKE - {S.STANDBY}, delay_s=3.0, holds_in_trip=True),
-    AlarmDefinition("product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1),
-    AlarmDefinition("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0),
     AlarmDefinition(
-        "water_lost", T, HIGH, WATER, delay_s=10.0, dead_band=5.0, consequence_of=("vessel_pressure_lost",)
+        "product_pressure_high", T, URGENT, AWAKE, delay_s=2.0, holds_in_trip=True, dead_band=0.1, part=Part.PRODUCT
     ),
-    AlarmDefinition("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING})),
-    AlarmDefinition("quality_returns_repeatedly", HALT, HIGH, WATER),
+    AlarmDefinition("product_salty_at_once", T, HIGH, PUMPING, delay_s=2.0, dead_band=500.0, part=Part.PRODUCT),
     AlarmDefinition(
-        "product_salty", HALT, HIGH, WATER, delay_s=10.0, dead_band=250.0, consequence_of=("product_salty_at_once",)
+        "water_lost",
+        T,
+        HIGH,
+        WATER,
+        delay_s=10.0,
+        dead_band=5.0,
+        consequence_of=("vessel_pressure_lost",),
+        part=Part.MEMBRANE,
+    ),
+    AlarmDefinition("quality_not_reached", HALT, HIGH, frozenset({S.DIVERTING}), part=Part.PRODUCT),
+    AlarmDefinition("quality_returns_repeatedly", HALT, HIGH, WATER, part=Part.PRODUCT),
+    AlarmDefinition(
+        "product_salty",
+        HALT,
+        HIGH,
+        WATER,
+        delay_s=10.0,
+        dead_band=250.0,
+        consequence_of=("product_salty_at_once",),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "feed_pressure_unsteady",
@@ -177,6 +236,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         delay_s=10.0,
         consequence_of=("feed_pressure_low_low",),
         pump_suffers=True,
+        part=Part.PUMP_INLET,
     ),
     AlarmDefinition(
         "feed_lost_while_stopping",
@@ -187,6 +247,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         consequence_of=FEED_FAILED,
         pump_suffers=True,
         feed_is_dry=True,
+        part=Part.PUMP_INLET,
     ),
     AlarmDefinition(
         "product_flow_too_high",
@@ -196,18 +257,33 @@ ROWS: tuple[AlarmDefinition, ...] = (
         delay_s=10.0,
         dead_band=2.0,
         consequence_of=("product_salty_at_once", "product_salty"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
-        "recovery_high", HALT, HIGH, WATER, delay_s=30.0, dead_band=0.01, consequence_of=("product_flow_too_high",)
+        "recovery_high",
+        HALT,
+        HIGH,
+        WATER,
+        delay_s=30.0,
+        dead_band=0.01,
+        consequence_of=("product_flow_too_high",),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition(
-        "motor_too_warm", HALT, HIGH, PUMPING | {S.STOPPING}, delay_s=5.0, dead_band=5.0, pump_suffers=True
+        "motor_too_warm",
+        HALT,
+        HIGH,
+        PUMPING | {S.STOPPING},
+        delay_s=5.0,
+        dead_band=5.0,
+        pump_suffers=True,
+        part=Part.PRESSURE_PUMP,
     ),
-    AlarmDefinition("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0),
-    AlarmDefinition("tank_full", HALT, LOG, RUNNING),
+    AlarmDefinition("water_too_warm", HALT, HIGH, RUNNING, delay_s=60.0, dead_band=1.0, part=Part.SEA),
+    AlarmDefinition("tank_full", HALT, LOG, RUNNING, part=Part.TANK),
     AlarmDefinition("battery_low", HALT, LOW, RUNNING, delay_s=30.0, dead_band=0.3),
     AlarmDefinition("run_limit", HALT, LOG, RUNNING),
-    AlarmDefinition("motor_must_rest", HALT, LOG, RUNNING),
+    AlarmDefinition("motor_must_rest", HALT, LOG, RUNNING, part=Part.PRESSURE_PUMP),
     AlarmDefinition("unattended", HALT, LOW, RUNNING),
     AlarmDefinition(
         "quality_lost",
@@ -216,6 +292,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         frozenset({S.PRODUCING, S.DIVERTING}),
         clear_s=0.0,
         consequence_of=(*SALT_IN_THE_PRODUCT, *FEED_FAILED, "vessel_pressure_lost", "product_salt_noisy"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "product_salt_noisy",
@@ -224,12 +301,27 @@ ROWS: tuple[AlarmDefinition, ...] = (
         frozenset({S.PRODUCING, S.DIVERTING}),
         clear_s=5.0,
         consequence_of=("sensor_fault_product_conductivity", "adc_lost"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
-        "sensor_fault_product_conductivity", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, consequence_of=("adc_lost",)
+        "sensor_fault_product_conductivity",
+        D,
+        HIGH,
+        RUNNING,
+        delay_s=0.5,
+        clear_s=5.0,
+        consequence_of=("adc_lost",),
+        part=CHANNELS["product_conductivity"].part,
     ),
     AlarmDefinition(
-        "sensor_fault_sea_temperature", D, HIGH, RUNNING, delay_s=0.5, clear_s=5.0, consequence_of=("adc_lost",)
+        "sensor_fault_sea_temperature",
+        D,
+        HIGH,
+        RUNNING,
+        delay_s=0.5,
+        clear_s=5.0,
+        consequence_of=("adc_lost",),
+        part=CHANNELS["sea_temperature"].part,
     ),
     AlarmDefinition(
         "product_flow_missing",
@@ -239,6 +331,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         delay_s=5.0,
         dead_band=0.5,
         consequence_of=(*FEED_FAILED, "vessel_pressure_lost", "product_pressure_high"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "vessel_pressure_high",
@@ -249,13 +342,39 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=5.0,
         dead_band=0.5,
         consequence_of=("vessel_pressure_high_high", "pressure_switch"),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition(
-        "feed_pressure_low", W, HIGH, FEEDING, delay_s=1.0, clear_s=5.0, dead_band=0.05, consequence_of=FEED_FAILED
+        "feed_pressure_low",
+        W,
+        HIGH,
+        FEEDING,
+        delay_s=1.0,
+        clear_s=5.0,
+        dead_band=0.05,
+        consequence_of=FEED_FAILED,
+        part=Part.PUMP_INLET,
     ),
-    AlarmDefinition("feed_pressure_wavering", W, HIGH, PUMPING, delay_s=4.0, clear_s=10.0, consequence_of=FEED_FAILED),
     AlarmDefinition(
-        "water_unaccounted", W, HIGH, WATER, delay_s=60.0, clear_s=30.0, dead_band=5.0, consequence_of=("water_lost",)
+        "feed_pressure_wavering",
+        W,
+        HIGH,
+        PUMPING,
+        delay_s=4.0,
+        clear_s=10.0,
+        consequence_of=FEED_FAILED,
+        part=Part.PUMP_INLET,
+    ),
+    AlarmDefinition(
+        "water_unaccounted",
+        W,
+        HIGH,
+        WATER,
+        delay_s=60.0,
+        clear_s=30.0,
+        dead_band=5.0,
+        consequence_of=("water_lost",),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition(
         "filter_drop_high",
@@ -266,6 +385,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=30.0,
         dead_band=0.05,
         consequence_of=("feed_pressure_low_low",),
+        part=Part.FILTERS,
     ),
     AlarmDefinition(
         "recovery_near_limit",
@@ -276,6 +396,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=30.0,
         dead_band=0.01,
         consequence_of=("recovery_high", "product_flow_too_high"),
+        part=Part.MEMBRANE,
     ),
     AlarmDefinition("attendance_due", W, HIGH, RUNNING, consequence_of=("unattended",)),
     AlarmDefinition(
@@ -287,6 +408,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=30.0,
         dead_band=0.05,
         consequence_of=(*FEED_FAILED, "product_flow_missing", "product_flow_too_high", "product_pressure_high"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "product_salt_jumped",
@@ -297,6 +419,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=30.0,
         dead_band=0.1,
         consequence_of=(*SALT_IN_THE_PRODUCT, "quality_lost", "sensor_fault_product_conductivity"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "product_flow_low",
@@ -307,6 +430,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=60.0,
         dead_band=0.05,
         consequence_of=("product_flow_jumped", "product_flow_missing"),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "product_flow_high",
@@ -317,6 +441,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=60.0,
         dead_band=0.05,
         consequence_of=("product_flow_jumped", "product_flow_too_high", "recovery_high", *SALT_IN_THE_PRODUCT),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
         "product_salt_high",
@@ -327,11 +452,20 @@ ROWS: tuple[AlarmDefinition, ...] = (
         clear_s=60.0,
         dead_band=0.15,
         consequence_of=("product_salt_jumped", "quality_lost", *SALT_IN_THE_PRODUCT),
+        part=Part.PRODUCT,
     ),
     AlarmDefinition(
-        "water_warm", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=1.0, consequence_of=("water_too_warm",)
+        "water_warm",
+        W,
+        LOW,
+        RUNNING,
+        delay_s=30.0,
+        clear_s=30.0,
+        dead_band=1.0,
+        consequence_of=("water_too_warm",),
+        part=Part.SEA,
     ),
-    AlarmDefinition("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=0.5),
+    AlarmDefinition("water_too_cold", W, LOW, RUNNING, delay_s=30.0, clear_s=30.0, dead_band=0.5, part=Part.SEA),
     AlarmDefinition(
         "pressure_without_command",
         W,
@@ -340,14 +474,24 @@ ROWS: tuple[AlarmDefinition, ...] = (
         delay_s=0.2,
         dead_band=0.5,
         consequence_of=("pressure_not_released",),
+        part=Part.PRESSURE_PUMP,
     ),
-    AlarmDefinition("flush_failed", W, HIGH, ALWAYS),
-    AlarmDefinition("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED})),
-    AlarmDefinition("flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5),
-    AlarmDefinition("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5),
+    AlarmDefinition("flush_failed", W, HIGH, ALWAYS, part=Part.FLUSH),
+    AlarmDefinition("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED}), part=Part.FLUSH),
+    AlarmDefinition(
+        "flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5, part=Part.FLUSH
+    ),
+    AlarmDefinition("flush_backflow", W, HIGH, RUNNING, delay_s=10.0, dead_band=0.5, part=Part.FLUSH),
     AlarmDefinition("preservative_due", W, LOW, frozenset({S.STANDBY, S.LAID_UP})),
-    AlarmDefinition("motor_overworked", W, HIGH, frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}), clear_s=5.0),
-    AlarmDefinition("frost_risk", W, HIGH, IDLE, delay_s=60.0, clear_s=600.0, dead_band=0.5),
+    AlarmDefinition(
+        "motor_overworked",
+        W,
+        HIGH,
+        frozenset({S.HAND_RUN, S.STOPPING, S.TRIPPED}),
+        clear_s=5.0,
+        part=Part.PRESSURE_PUMP,
+    ),
+    AlarmDefinition("frost_risk", W, HIGH, IDLE, delay_s=60.0, clear_s=600.0, dead_band=0.5, part=Part.SEA),
     AlarmDefinition("restarted_unexpectedly", W, HIGH, ALWAYS),
     AlarmDefinition("calibrations_unreadable", W, HIGH, ALWAYS),
     AlarmDefinition("calibrations_outdated", W, LOW, ALWAYS),
@@ -363,6 +507,7 @@ ROWS: tuple[AlarmDefinition, ...] = (
             delay_s=3.0,
             clear_s=5.0,
             consequence_of=("adc_lost", "scan_overrun"),
+            part=CHANNELS[channel].part,
         )
         for channel in CHANNELS
         if channel
@@ -377,3 +522,9 @@ ROWS: tuple[AlarmDefinition, ...] = (
 )
 
 DEFINITIONS: dict[str, AlarmDefinition] = {row.id: row for row in ROWS}
+
+
+def part_of(id_: str) -> Part | None:
+    """Where the page's drawing marks an alarm; None for one that belongs to no part, or that is not known here."""
+    row = DEFINITIONS.get(id_)
+    return None if row is None else row.part

@@ -63,7 +63,7 @@ rests on, as alarm rationalisation (IEC 62682) asks. *Common practice* is a fact
 not read again; *computed* follows from what is named; *chosen* is a decision of ours that nothing outside
 prescribes; *invented* was made up, wide on purpose. A standard or a data sheet is named. A name ends in its
 unit; without one it is a count, a share or a factor. The limits that an owner sets stand in `hw/limits.md`,
-delays and dead bands of the causes in `DEFINITIONS.md`."""
+delays and dead bands of the causes in `CAUSES.md`."""
 
 
 @dataclass(frozen=True, slots=True)

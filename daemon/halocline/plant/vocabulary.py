@@ -38,37 +38,52 @@ class Reading:
         return self.value if self.quality is Quality.GOOD else None
 
 
+class Part(StrEnum):
+    """The parts of the plant as its drawing shows them: where an alarm is marked."""
+
+    SEA = "sea"
+    FILTERS = "filters"
+    PUMP_INLET = "pump_inlet"
+    PRESSURE_PUMP = "pressure_pump"
+    MEMBRANE = "membrane"
+    PRODUCT = "product"
+    TANK = "tank"
+    FLUSH = "flush"
+
+
 @dataclass(frozen=True, slots=True)
 class Channel:
     """A measured quantity: its id, its unit in every interface, the least and the most that any sensor for it spans
-    (what the medium or the machine can ever be, generously), and whether the plant can run without it."""
+    (what the medium or the machine can ever be, generously), whether the plant can run without it, and the part of the
+    plant that it looks at."""
 
     id: str
     unit: str
     least: float
     most: float
     needed: bool
+    part: Part | None = None
 
 
 CHANNELS: dict[str, Channel] = {
     channel.id: channel
     for channel in (
-        Channel("vessel_pressure", "bar", -1, 250, needed=True),
-        Channel("feed_pressure", "bar", -1, 25, needed=True),
-        Channel("product_conductivity", "µS/cm", 0, 200000, needed=True),
-        Channel("sea_temperature", "°C", -20, 100, needed=True),
-        Channel("product_flow", "L/h", 0, 6000, needed=True),
-        Channel("filter_inlet_pressure", "bar", -1, 25, needed=False),
-        Channel("brine_pressure", "bar", -1, 250, needed=False),
-        Channel("brine_flow", "L/h", 0, 6000, needed=False),
-        Channel("flush_flow", "L/h", 0, 6000, needed=False),
-        Channel("product_pressure", "bar", -1, 25, needed=False),
+        Channel("vessel_pressure", "bar", -1, 250, needed=True, part=Part.MEMBRANE),
+        Channel("feed_pressure", "bar", -1, 25, needed=True, part=Part.PUMP_INLET),
+        Channel("product_conductivity", "µS/cm", 0, 200000, needed=True, part=Part.PRODUCT),
+        Channel("sea_temperature", "°C", -20, 100, needed=True, part=Part.SEA),
+        Channel("product_flow", "L/h", 0, 6000, needed=True, part=Part.PRODUCT),
+        Channel("filter_inlet_pressure", "bar", -1, 25, needed=False, part=Part.FILTERS),
+        Channel("brine_pressure", "bar", -1, 250, needed=False, part=Part.MEMBRANE),
+        Channel("brine_flow", "L/h", 0, 6000, needed=False, part=Part.MEMBRANE),
+        Channel("flush_flow", "L/h", 0, 6000, needed=False, part=Part.FLUSH),
+        Channel("product_pressure", "bar", -1, 25, needed=False, part=Part.PRODUCT),
         Channel("battery_voltage", "V", 0, 100, needed=False),
         Channel("battery_current", "A", -2000, 2000, needed=False),
         Channel("battery_charge_percent", "%", 0, 100, needed=False),
-        Channel("motor_current", "A", -500, 500, needed=False),
-        Channel("pump_motor_temperature", "°C", -50, 250, needed=False),
-        Channel("tank_fill", "%", 0, 100, needed=False),
+        Channel("motor_current", "A", -500, 500, needed=False, part=Part.PRESSURE_PUMP),
+        Channel("pump_motor_temperature", "°C", -50, 250, needed=False, part=Part.PRESSURE_PUMP),
+        Channel("tank_fill", "%", 0, 100, needed=False, part=Part.TANK),
     )
 }
 

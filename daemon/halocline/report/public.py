@@ -8,7 +8,7 @@ from typing import Any, Literal, cast
 from halocline import __version__
 from halocline.link.snapshot import OwedNow, PurgeNow, ReadingNow, StampedSnapshot
 from halocline.plant import words
-from halocline.plant.alarms import PRIORITY_ORDER
+from halocline.plant.alarms import PRIORITY_ORDER, part_of
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import Quality
@@ -209,6 +209,7 @@ def _alarms(now: StampedSnapshot, units: UnitSettings) -> list[PublicAlarm]:
                 "since_s": alarm["since_s"],
                 "values": alarm["values"],
                 "under": alarm["under"],
+                "part": part_of(alarm["id"]),
                 "means": means,
                 "ignored": ignored,
                 "do": remedy,

@@ -17,7 +17,7 @@ from halocline.link.snapshot import (
     Values,
 )
 from halocline.plant.alarms import AlarmState, Priority
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import Part, State
 from halocline.plant.words import AskPlace
 
 ConditionId = Literal[
@@ -51,7 +51,7 @@ class PublicAsk(TypedDict):
 
 class PublicAlarm(TypedDict):
     """An alarm that is not normal; `since` is null while the clock is not set. `under` is the alarm that has brought
-    this one with it, while it is suppressed."""
+    this one with it, while it is suppressed; `part` is where the page's drawing marks it."""
 
     id: str
     name: str
@@ -61,6 +61,7 @@ class PublicAlarm(TypedDict):
     since_s: float | None
     values: Values
     under: str | None
+    part: Part | None
     means: str
     ignored: str
     do: str

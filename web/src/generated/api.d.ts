@@ -1223,6 +1223,12 @@ export interface components {
             purge: components["schemas"]["Purge"] | null;
         };
         /**
+         * Part
+         * @description The parts of the plant as its drawing shows them: where an alarm is marked.
+         * @enum {string}
+         */
+        Part: "sea" | "filters" | "pump_inlet" | "pressure_pump" | "membrane" | "product" | "tank" | "flush";
+        /**
          * Plan
          * @description What can be offered now, none of which would be refused; or the `reasons` why nothing can. `rests_on` has the
          *     figures behind it, `says` what the flow is told from; null and empty while control is not heard.
@@ -1248,7 +1254,7 @@ export interface components {
         /**
          * PublicAlarm
          * @description An alarm that is not normal; `since` is null while the clock is not set. `under` is the alarm that has brought
-         *     this one with it, while it is suppressed.
+         *     this one with it, while it is suppressed; `part` is where the page's drawing marks it.
          */
         PublicAlarm: {
             /** Do */
@@ -1261,6 +1267,7 @@ export interface components {
             means: string;
             /** Name */
             name: string;
+            part: components["schemas"]["Part"] | null;
             priority: components["schemas"]["Priority"];
             /** Since */
             since: string | null;

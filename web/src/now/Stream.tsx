@@ -1,7 +1,7 @@
 import { inOrder, PRIORITY_WORDS } from "../alarms";
 import type { Alarm, Plant } from "../api";
 import type { View } from "../age";
-import { fork, moving, partOf, type Fork, type Part } from "../flow";
+import { fork, moving, type Fork } from "../flow";
 import { NOTHING, shown } from "../format";
 import { usePage } from "../page";
 import type { Quantity } from "../units";
@@ -68,9 +68,10 @@ function Figure({
   );
 }
 
+type Part = NonNullable<Alarm["part"]>;
+
 const MARK_AT: Record<Part, [number, number]> = {
   sea: [40, 190],
-  feed_pump: [66, 146],
   filters: [116, 92],
   pump_inlet: [146, 136],
   pressure_pump: [200, 138],
@@ -84,7 +85,7 @@ const MARK_AT: Record<Part, [number, number]> = {
 function Marks({ alarms }: { alarms: Alarm[] }) {
   const taken = new Map<Part, Alarm>();
   for (const alarm of alarms) {
-    const part = partOf(alarm.id);
+    const part = alarm.part;
     if (part !== null && alarm.priority !== "log" && !taken.has(part)) taken.set(part, alarm);
   }
   return (
