@@ -205,6 +205,80 @@ def year(story: Story) -> None:
     story.claim(int(rig.ask(counted)) >= kept, "the copy lacks rows")
 
 
+def older(story: Story) -> None:
+    """From the package of an earlier commit, with a record of a year in the form of that day, to this one; and back."""
+    rig, boat = story.rig, story.boat
+    before = rig.folder / "older"
+    story.claim((before / "made").exists(), "there is no older package yet: tests/aboard/build-older")
+    rig.cut()
+    rig.fresh()
+    rig.start()
+    rig.put(before / "older.deb", "older.deb")
+    rig.put(before / "record.sqlite3", "/var/tmp/record.sqlite3")
+    rig.put(story.package, story.package.name)
+    rig.ask("apt-get install -y -q ./older.deb", within_s=300.0)
+    rig.ask(f"install -m640 -g halocline /etc/halocline/example.toml {CONFIGURATION}; echo '# mine' >>{CONFIGURATION}")
+    rig.ask(
+        f"systemctl stop {REPORT}; rm -f {RECORD}*; install -m600 -o halocline-report -g halocline-report"
+        f" /var/tmp/record.sqlite3 {RECORD}; rm /var/tmp/record.sqlite3;"
+        f"systemctl enable -q {CONTROL}; systemctl start {CONTROL} {REPORT}"
+    )
+    story.at_rest_again()
+    _quick(story)
+    rig.ask("halocline calibrate feed_pressure --now 0 --initials AB")
+    boat.rearm()
+    boat.start(2.0)
+    boat.until_state("producing")
+    boat.stop()
+    boat.until_state("flushing")
+    boat.until_state("standby")
+    version = boat.now()["version"]
+    kept = _of_a_boat(story)
+
+    began_s = time.monotonic()
+    rig.ask(f"apt-get install -y -q ./{story.package.name}", within_s=600.0)
+    boat.until("this version", lambda now: now["version"] != version and now["link"]["control"] == "live", 180.0)
+    story.tell(
+        f"upgrade from a package of an earlier commit ({(before / 'made').read_text()[:7]}), to a live page",
+        f"{time.monotonic() - began_s:.0f} s",
+    )
+    _same_boat(story, kept, "the upgrade")
+    boat.rearm()
+    story.claim(boat.now()["state"] == "standby", boat.now()["sentence"])
+
+    back = "apt-get install -y -q --allow-downgrades ./older.deb"
+    refused = rig.tell(back, within_s=300.0)
+    said = refused.stdout + refused.stderr
+    story.claim(refused.returncode != 0 and "changed by a later version" in said, said[-800:])
+    story.claim("halocline restore COPY" in said, said[-800:])
+    rig.ask(f"systemctl stop {REPORT}; mkdir /var/tmp/away; mv {RECORD}* /var/tmp/away/")
+    copies = rig.ask("ls -t /var/lib/halocline/backups/*").split()
+    rig.ask(back, within_s=600.0)
+    rig.ask(f"systemctl stop {REPORT}")
+    rig.ask(f"runuser -u halocline-report -- halocline restore {copies[0]} --data /var/lib/halocline", within_s=600.0)
+    rig.ask(f"systemctl start {REPORT}; rm -r /var/tmp/away")
+    boat.until("the older version", lambda now: now["version"] == version and now["link"]["control"] == "live", 180.0)
+    _same_boat(story, kept, "the way back")
+
+
+def _of_a_boat(story: Story) -> tuple[int, str, str, str]:
+    """What is this boat's own: rows of its record, configuration, calibrations in force, the number of its last run."""
+    rig = story.rig
+    return (
+        int(rig.ask(f"sqlite3 -readonly {RECORD} 'SELECT count(*) FROM rollup_60s'")),
+        rig.ask(f"cat {CONFIGURATION}"),
+        rig.ask("halocline calibrate --list | grep feed_pressure"),
+        rig.ask("grep -o '\"run_number\": *[0-9]*' /var/lib/halocline-control/latch"),
+    )
+
+
+def _same_boat(story: Story, kept: tuple[int, str, str, str], what: str) -> None:
+    rows, *others = _of_a_boat(story)
+    story.claim(rows >= kept[0], f"{what} lost rows: {rows} of {kept[0]}")
+    for before, after in zip(kept[1:], others, strict=True):
+        story.claim(before == after, f"{what}: {before!r} became {after!r}")
+
+
 def _kept_files(story: Story) -> tuple[str, str]:
     said = story.rig.ask("cd /var/lib/halocline-control; cat calibrations 2>/dev/null || true; echo =; cat latch")
     calibrations, _, retained = said.partition("=")
