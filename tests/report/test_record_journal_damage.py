@@ -6,7 +6,7 @@ import shutil
 import sqlite3
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from halocline.plant.settings import RecordSettings
@@ -80,6 +80,7 @@ def test_a_journal_written_anew_is_one_that_sqlite_plays(damaged, cut):
     assert counted(record) == counted(damaged(lambda _data: None))
 
 
+@example(place=0.13193, bit=0)
 @given(place=st.floats(0, 1, exclude_max=True), bit=st.integers(0, 7))
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_one_flipped_bit_costs_nothing_in_silence(damaged, cut, place, bit):
@@ -99,7 +100,9 @@ def test_one_flipped_bit_costs_nothing_in_silence(damaged, cut, place, bit):
     if counted(record) != whole:
         # The head of the very last frame alone says that there was a last commit; without it there was none.
         in_last_head = last_head <= int(place * len(data)) < last_head + write_ahead.FRAME_BYTES
-        assert Journal(record).holes() or in_last_head, "rows are gone, and nothing says so"
+        # A record without a single row left knows of no number that is missing: the journal put aside is what tells.
+        nothing_left = counted(record) == (None, 0) and mended is not None and not mended.saved and mended.kept
+        assert Journal(record).holes() or in_last_head or nothing_left, "rows are gone, and nothing says so"
 
 
 def test_the_journal_as_it_was_is_kept_and_people_are_told(damaged, until):
