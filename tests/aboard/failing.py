@@ -9,8 +9,8 @@ from telling import BRIDGE, CONFIGURATION, CONTROL, GPIO, I2C, PINS_LOW_WITHIN_S
 CRASHES = (("killed", "KILL"), ("frozen", "STOP"))
 CRASH_STATES = ("standby", "diverting", "producing", "flushing")
 REPORT_STATES = ("standby", "producing", "flushing")
-BACK_WITHIN_S = {"killed": 3.0, "frozen": 4.0}
-"""Control's next good tick; the goal is 3 s for both."""
+BACK_WITHIN_S = 3.0
+"""Control's next good tick after it was struck, killed or frozen."""
 
 HOG_S = 5.0
 AS_CONTROL = "cd /var/lib/halocline-control; runuser -u halocline-control -- halocline check --data ."
@@ -111,7 +111,7 @@ def _strike_control(story: Story, state: str, word: str, script: str) -> None:
     low = f"pins low after {low_s - struck_s:.1f} s, " if low_s is not None else ""
     story.tell(f"control {word}, plant {state}", f"{low}first good tick after {back_s - struck_s:.1f} s")
     story.claim(low_s is None or low_s - struck_s <= PINS_LOW_WITHIN_S, f"{word} while {state}: {low}")
-    story.claim(back_s - struck_s <= BACK_WITHIN_S[word], f"{word} while {state}: back after {back_s - struck_s:.1f} s")
+    story.claim(back_s - struck_s <= BACK_WITHIN_S, f"{word} while {state}: back after {back_s - struck_s:.1f} s")
 
 
 def _stopped(story: Story) -> None:
