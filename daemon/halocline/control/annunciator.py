@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from halocline.control.alarm_conditions import CONDITIONS
-from halocline.control.alarm_conditions.condition import Notes, Values
+from halocline.control.alarm_conditions.condition import Condition, Measured, Notes, Values
 from halocline.control.situation import Situation
 from halocline.link.snapshot import AlarmNow
 from halocline.plant.alarms import DEFINITIONS, PRIORITY_ORDER, ROWS, AlarmDefinition, AlarmState, Effect, Priority
@@ -27,6 +27,8 @@ than most delays in the table of causes (chosen)."""
 WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
 SILENT = frozenset({AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE})
 ASIDE = frozenset({AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
+UNSEEN = SILENT | ASIDE
+PRESSING = frozenset({Priority.URGENT, Priority.HIGH})
 
 
 @dataclass(slots=True)
@@ -61,14 +63,26 @@ class Change:
     suppressed_by: str | None = None
 
 
+def _conditions(row: AlarmDefinition) -> tuple[Condition, Condition]:
+    """That a cause begins to hold, and that it goes on: a measured value has to come back by the row's dead band."""
+    condition = CONDITIONS[row.id]
+    if isinstance(condition, Measured):
+        return condition.within(0.0), condition.within(row.dead_band)
+    return condition, condition
+
+
 class Annunciator:
     """Judges the rows armed in the present state and keeps each alarm's life."""
 
     def __init__(self, limits: LimitSettings) -> None:
         self._delays_s = {row.id: row.delay_under(limits) for row in ROWS}
         self._alarms: dict[str, Alarm] = {}
-        self._rows = {state: tuple((row, CONDITIONS[row.id]) for row in ROWS if state in row.armed) for state in State}
-        self._judged = {state: frozenset(row.id for row, _ in rows) for state, rows in self._rows.items()}
+        self._conditions = {row.id: _conditions(row) for row in ROWS}
+        self._rows = {
+            state: tuple((row, row.id, *self._conditions[row.id]) for row in ROWS if state in row.armed)
+            for state in State
+        }
+        self._judged = {state: frozenset(row.id for row in ROWS if state in row.armed) for state in State}
         self._silenced: set[str] = set()
         self._judged_s: float | None = None
         self.changes: list[Change] = []
@@ -81,25 +95,28 @@ class Annunciator:
         elapsed_s = 0.0 if self._judged_s is None else now_s - self._judged_s
         self._judged_s = now_s
         judged = self._judged[now.state]
-        for row, condition in self._rows[now.state]:
-            alarm = self._alarms.get(row.id)
+        alarms = self._alarms
+        for row, id_, begins, goes_on in self._rows[now.state]:
+            alarm = alarms.get(id_)
             held_before = alarm is not None and alarm.holds
-            values = condition(now, notes, row.dead_band if held_before else 0.0)
+            values = goes_on(now, notes) if held_before else begins(now, notes)
             if values is None:
                 if alarm is not None:
                     self._release(alarm, now_s, elapsed_s)
                 continue
             if alarm is None:
-                alarm = self._alarms[row.id] = Alarm(row)
+                alarm = alarms[id_] = Alarm(row)
             if self._hold(alarm, elapsed_s):
                 holding.append(row)
                 if not held_before:
                     began.append((alarm, values))
-        for id_, alarm in self._alarms.items():
+        for id_, alarm in alarms.items():
             if id_ not in judged and self._judge_unarmed(alarm, now, notes):
-                began.append((alarm, CONDITIONS[id_](now, notes) or {}))
-        self._announce(began, now_s)
-        self._tidy(now_s)
+                began.append((alarm, self._conditions[id_][0](now, notes) or {}))
+        if began:
+            self._announce(began, now_s)
+        if alarms:
+            self._tidy(now_s)
         return holding
 
     def _judge_unarmed(self, alarm: Alarm, now: Situation, notes: Notes) -> bool:
@@ -107,7 +124,8 @@ class Annunciator:
         cause = alarm.cause
         if now.state is State.TRIPPED and cause.holds_in_trip and alarm.state is not AlarmState.NORMAL:
             held_before = alarm.holds
-            if CONDITIONS[cause.id](now, notes, cause.dead_band if held_before else 0.0) is not None:
+            begins, goes_on = self._conditions[cause.id]
+            if (goes_on if held_before else begins)(now, notes) is not None:
                 alarm.gone_s, alarm.holds = None, True
                 return not held_before
         self._release(alarm, now.now_s)
@@ -287,8 +305,9 @@ class Annunciator:
 
     def beacon(self, now_s: float) -> bool:
         """Whether the beacon is lit at this moment: as the buzzer, but steady once everything is acknowledged."""
-        pressing = (Priority.URGENT, Priority.HIGH)
-        alarms = [alarm for alarm in self.alarms if alarm.cause.priority in pressing and alarm.state not in ASIDE]
+        alarms = [
+            alarm for alarm in self._alarms.values() if alarm.state not in UNSEEN and alarm.cause.priority in PRESSING
+        ]
         waiting = {alarm.cause.priority for alarm in alarms if alarm.state in WAITING}
         return _pattern(waiting, now_s) if waiting else bool(alarms)
 

@@ -1,6 +1,6 @@
 """Causes of the boat about the plant: people, tank, battery, motor, computer."""
 
-from halocline.control.alarm_conditions.condition import Condition, Fact, Level, Notes, Values, contact, noted, over
+from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, contact, noted, over
 from halocline.control.situation import Situation
 from halocline.plant import motor
 
@@ -47,11 +47,19 @@ CHARGE_BAND_PERCENT_PER_V = 10.0
 class BatteryLow:
     """By charge where it is known, else by voltage under load."""
 
-    def __call__(self, now: Situation, notes: Notes, dead_band: float = 0.0, /) -> Values | None:
+    def __call__(self, now: Situation, notes: Notes, /) -> Values | None:
         """Value and limit while the battery is too low."""
-        if now.value("battery_charge_percent") is not None:
-            return BY_CHARGE(now, notes, CHARGE_BAND_PERCENT_PER_V * dead_band)
-        return BY_VOLTAGE(now, notes, dead_band)
+        return self.within(0.0)(now, notes)
+
+    def within(self, dead_band: float) -> Condition:
+        """The same with both limits moved by the dead band, in V."""
+        by_charge, by_voltage = BY_CHARGE.within(CHARGE_BAND_PERCENT_PER_V * dead_band), BY_VOLTAGE.within(dead_band)
+
+        def holds(now: Situation, notes: Notes) -> Values | None:
+            known = now.value("battery_charge_percent") is not None
+            return by_charge(now, notes) if known else by_voltage(now, notes)
+
+        return holds
 
 
 def _run_limit(now: Situation, _notes: Notes) -> Values | None:
@@ -98,19 +106,19 @@ BOAT: dict[str, Condition] = {
     "stop_button": contact("stop_button"),
     "bilge_wet": contact("bilge_wet"),
     "pressure_switch": contact("pressure_switch"),
-    "scan_overrun": Fact(_scan_overrun),
+    "scan_overrun": _scan_overrun,
     "motor_too_warm": over("pump_motor_temperature", lambda _now: MOTOR_TOO_WARM_C, ("temperature_c", "limit_c")),
-    "tank_full": Fact(_tank_full),
+    "tank_full": _tank_full,
     "battery_low": BatteryLow(),
-    "run_limit": Fact(_run_limit),
-    "motor_must_rest": Fact(_motor_must_rest),
-    "motor_overworked": Fact(_motor_overworked),
-    "unattended": Fact(_unattended),
-    "attendance_due": Fact(_attendance_due),
+    "run_limit": _run_limit,
+    "motor_must_rest": _motor_must_rest,
+    "motor_overworked": _motor_overworked,
+    "unattended": _unattended,
+    "attendance_due": _attendance_due,
     "restarted_unexpectedly": noted("restarted_unexpectedly"),
     "calibrations_unreadable": noted("calibrations_unreadable"),
     "calibrations_outdated": noted("calibrations_outdated"),
-    "clock_unset": Fact(lambda now, _notes: None if now.inputs.clock_set else {}),
-    "interlock_not_armed": Fact(_interlock_lost),
-    "supply_voltage_low": Fact(lambda now, _notes: {} if now.inputs.supply_voltage_low else None),
+    "clock_unset": lambda now, _notes: None if now.inputs.clock_set else {},
+    "interlock_not_armed": _interlock_lost,
+    "supply_voltage_low": lambda now, _notes: {} if now.inputs.supply_voltage_low else None,
 }

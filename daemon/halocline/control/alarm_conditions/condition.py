@@ -1,17 +1,16 @@
 """The forms a condition takes. It answers None while all is well, else the numbers a tired person needs.
 
-`dead_band` is how far a value has to come back inside its limit before a cause that holds is over; it stands in the
+The dead band is how far a value has to come back inside its limit before a cause that holds is over; it stands in the
 table of causes, and so do the delays.
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from halocline.control.situation import Situation
 
 Values = Mapping[str, Any]
-Plain = Callable[[Situation, "Notes"], Values | None]
 
 
 @dataclass(slots=True)
@@ -29,25 +28,18 @@ class Notes:
         self.standing.pop(cause, None)
 
 
-class Condition(Protocol):
-    """Whether a cause holds now, with its numbers."""
-
-    def __call__(self, now: Situation, notes: Notes, dead_band: float = 0.0, /) -> Values | None: ...
+Condition = Callable[[Situation, Notes], Values | None]
+"""Whether a cause holds now, with its numbers: as it stands a fact, where no value could waver about a limit."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """Something that is so or is not, where no value could waver about a limit."""
+@runtime_checkable
+class Measured(Protocol):
+    """A condition on a measured value, which has to come back by a dead band before it is over."""
 
-    of: Plain
+    def __call__(self, now: Situation, notes: Notes, /) -> Values | None: ...
 
-    def __call__(self, now: Situation, notes: Notes, _dead_band: float = 0.0, /) -> Values | None:
-        """Its numbers while it is so."""
-        return self.of(now, notes)
-
-
-def _always(_now: Situation, _notes: Notes) -> bool:
-    return True
+    def within(self, dead_band: float) -> Condition:
+        """The condition that it goes on, once it holds."""
 
 
 def _nothing_more(_now: Situation, _notes: Notes) -> Values:
@@ -66,36 +58,52 @@ class Level:
     limit: Callable[[Situation], float]
     keys: tuple[str, str]
     above: bool = True
-    when: Callable[[Situation, Notes], bool] = _always
+    when: Callable[[Situation, Notes], bool] | None = None
     more: Callable[[Situation, Notes], Values] = _nothing_more
     unknown_holds: bool = False
 
-    def __call__(self, now: Situation, notes: Notes, dead_band: float = 0.0, /) -> Values | None:
+    def __call__(self, now: Situation, notes: Notes, /) -> Values | None:
         """Value, limit and further numbers while the value is beyond the limit."""
-        value, limit = self.value(now), self.limit(now)
-        if not self.when(now, notes) or (value is None and not self.unknown_holds):
-            return None
-        if value is not None and not self._beyond(value, limit, dead_band):
-            return None
-        return {self.keys[0]: value, self.keys[1]: limit, **self.more(now, notes)}
+        return self.within(0.0)(now, notes)
 
-    def _beyond(self, value: float, limit: float, dead_band: float) -> bool:
-        return value > limit - dead_band if self.above else value < limit + dead_band
+    def within(self, dead_band: float) -> Condition:
+        """The same with the limit moved by `dead_band`. Made once and asked in every tick: what is cheap and mostly
+        settles it comes first."""
+        value_of, limit_of, when, more = self.value, self.limit, self.when, self.more
+        above, unknown_holds, (value_key, limit_key) = self.above, self.unknown_holds, self.keys
+
+        def holds(now: Situation, notes: Notes) -> Values | None:
+            value = value_of(now)
+            if value is None and not unknown_holds:
+                return None
+            limit = limit_of(now)
+            if value is not None and not (value > limit - dead_band if above else value < limit + dead_band):
+                return None
+            if when is not None and not when(now, notes):
+                return None
+            return {value_key: value, limit_key: limit, **more(now, notes)}
+
+        return holds
 
 
-def contact(name: str) -> Fact:
+def contact(name: str) -> Condition:
     """A fitted contact is open."""
-    return Fact(lambda now, _notes: {"contact": name} if now.active(name) else None)
+    return lambda now, _notes: {"contact": name} if now.inputs.active.get(name) else None
 
 
-def noted(cause: str) -> Fact:
+def noted(cause: str) -> Condition:
     """Somebody noted it."""
-    return Fact(lambda _now, notes: notes.standing.get(cause))
+    return lambda _now, notes: notes.standing.get(cause)
 
 
 def known(channel: str) -> Callable[[Situation], float | None]:
     """The channel's value where it carries one, at the end of its span too."""
-    return lambda now: now.known(channel)
+
+    def value(now: Situation) -> float | None:
+        reading = now.inputs.readings.get(channel)
+        return None if reading is None else reading.value
+
+    return value
 
 
 def over(channel: str, limit: Callable[[Situation], float], keys: tuple[str, str]) -> Level:

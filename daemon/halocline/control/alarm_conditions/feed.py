@@ -1,6 +1,6 @@
 """Causes of the sea water that feeds the high-pressure pump."""
 
-from halocline.control.alarm_conditions.condition import Condition, Fact, Level, Notes, Values, known, noted
+from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, known, noted
 from halocline.control.situation import Observation, Situation
 from halocline.plant.vocabulary import State
 
@@ -50,7 +50,7 @@ def _not_reached(now: Situation, notes: Notes) -> Values | None:
 
 
 FEED: dict[str, Condition] = {
-    "feed_pressure_not_reached": Fact(_not_reached),
+    "feed_pressure_not_reached": _not_reached,
     "feed_pressure_low_low": Level(
         known("feed_pressure"),
         _low_low_bar,

@@ -1,17 +1,17 @@
 """Causes of the instruments themselves: sensors, converters, position switches."""
 
-from halocline.control.alarm_conditions.condition import Condition, Fact, Notes, Values
+from halocline.control.alarm_conditions.condition import Condition, Notes, Values
 from halocline.control.situation import Situation
-from halocline.plant.vocabulary import CHANNELS, NEEDED_CHANNELS, Quality
+from halocline.plant.vocabulary import CHANNELS, GOOD, NEEDED_CHANNELS, Quality
 
 
-def _sensor_fault(channel: str) -> Fact:
+def _sensor_fault(channel: str) -> Condition:
     def condition(now: Situation, _notes: Notes) -> Values | None:
         reading = now.inputs.readings.get(channel)
         if reading is None:
             fitted = channel in now.settings.inputs
             return {"channel": channel, "quality": Quality.MISSING.value, "raw": None} if fitted else None
-        if reading.quality is Quality.GOOD or _told_by_another(now, channel):
+        if reading.quality is GOOD or _told_by_another(now, channel):
             return None
         if reading.quality in (Quality.UNDER, Quality.OVER) and channel in CARRY_ON_AT_END_OF_SPAN:
             return None
@@ -19,7 +19,7 @@ def _sensor_fault(channel: str) -> Fact:
             return None
         return {"channel": channel, "quality": reading.quality.value, "raw": reading.raw}
 
-    return Fact(condition)
+    return condition
 
 
 CARRY_ON_AT_END_OF_SPAN = frozenset({"vessel_pressure", "feed_pressure", "tank_fill", "battery_current"})
@@ -44,22 +44,24 @@ def _address(now: Situation, channel: str) -> int | None:
 
 
 def _adc_lost(now: Situation, _notes: Notes) -> Values | None:
+    if not now.inputs.lost_chips:
+        return None
     needed = {_address(now, channel) for channel in NEEDED_CHANNELS}
     lost = [address for address in now.inputs.lost_chips if address in needed]
     return {"address": lost[0]} if lost else None
 
 
 def _output_disagrees(now: Situation, _notes: Notes) -> Values | None:
-    fitted = [name for name in ("diverter_at_tank", "diverter_overboard") if name in now.inputs.active]
-    to_tank = now.clocks.to_tank
-    wanted = {"diverter_at_tank": to_tank, "diverter_overboard": not to_tank}
-    wrong = [name for name in fitted if now.active(name) != wanted[name]]
-    return {"contact": wrong[0], "to_tank": to_tank} if wrong else None
+    active, to_tank = now.inputs.active, now.clocks.to_tank
+    for contact, wanted in (("diverter_at_tank", to_tank), ("diverter_overboard", not to_tank)):
+        if active.get(contact, wanted) != wanted:
+            return {"contact": contact, "to_tank": to_tank}
+    return None
 
 
 INSTRUMENTS: dict[str, Condition] = {
-    "adc_lost": Fact(_adc_lost),
-    "output_disagrees": Fact(_output_disagrees),
+    "adc_lost": _adc_lost,
+    "output_disagrees": _output_disagrees,
     # A product meter that is not good is `product_flow_missing`.
     **{f"sensor_fault_{channel}": _sensor_fault(channel) for channel in CHANNELS if channel != "product_flow"},
 }

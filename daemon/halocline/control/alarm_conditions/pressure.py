@@ -1,6 +1,6 @@
 """Causes of the membrane's pressure, and of the pump that makes it."""
 
-from halocline.control.alarm_conditions.condition import Condition, Fact, Level, Notes, Values, over
+from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, over
 from halocline.control.alarm_conditions.feed import feed_is_low_low, is_sucking
 from halocline.control.situation import Situation
 from halocline.plant.thresholds import GONE_BAR
@@ -98,7 +98,7 @@ PRESSURE: dict[str, Condition] = {
         ("rate_bar_s", "limit_bar_s"),
         when=lambda now, _notes: now.settings.drive.regulator == "hand_each_run",
     ),
-    "vessel_pressure_not_reached": Fact(_not_reached),
+    "vessel_pressure_not_reached": _not_reached,
     "vessel_pressure_lost": Level(
         _pressure,
         lambda now: now.expectation.working_minimum_bar - now.settings.limits.pressure_lost_bar,

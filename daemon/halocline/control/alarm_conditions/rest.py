@@ -1,6 +1,6 @@
 """Causes at rest and in a flush: standing water, preservative, frost, the flush valve."""
 
-from halocline.control.alarm_conditions.condition import Condition, Fact, Level, Notes, Values, below, noted
+from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, below, noted
 from halocline.control.situation import Situation
 from halocline.plant.thresholds import DAY_S
 from halocline.plant.vocabulary import State
@@ -50,9 +50,9 @@ def _flush_flow() -> Level:
 
 REST: dict[str, Condition] = {
     "flush_failed": noted("flush_failed"),
-    "flush_due": Fact(_flush_due),
+    "flush_due": _flush_due,
     "flush_valve_leaking": _flush_flow(),
     "flush_backflow": _flush_flow(),
-    "preservative_due": Fact(_preservative_due),
+    "preservative_due": _preservative_due,
     "frost_risk": below("sea_temperature", lambda _now: FROST_C, ("temperature_c", "limit_c")),
 }

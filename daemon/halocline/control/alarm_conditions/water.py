@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 from halocline.control.alarm_conditions.condition import (
     Condition,
-    Fact,
     Level,
     Notes,
     Values,
@@ -164,8 +163,8 @@ WATER: dict[str, Condition] = {
     ),
     "water_unaccounted": _missing(UNACCOUNTED),
     "water_lost": _missing(LOST),
-    "quality_not_reached": Fact(_quality_not_reached),
-    "quality_returns_repeatedly": Fact(_quality_returns),
+    "quality_not_reached": _quality_not_reached,
+    "quality_returns_repeatedly": _quality_returns,
     "product_salty": Level(
         _salt,
         lambda now: now.settings.limits.product_salty_mg_l,
