@@ -1,7 +1,7 @@
 """A copy of everything a core remembers, many times as fast as `copy.deepcopy`.
 
-What cannot change is shared: numbers, texts, enums, tuples, frozen dataclasses, functions. What can is copied, once
-each, so that what was shared in the original is shared in the copy.
+What cannot change is shared: numbers, texts, enums, tuples (named ones too), frozen dataclasses, functions. What can is
+copied, once each, so that what was shared in the original is shared in the copy.
 """
 
 from collections import deque
@@ -57,7 +57,7 @@ def _copier(kind):
         return _copy_method
     if kind is FunctionType:
         return _share_function
-    if issubclass(kind, Enum) or (is_dataclass(kind) and kind.__dataclass_params__.frozen):
+    if issubclass(kind, Enum | tuple) or (is_dataclass(kind) and kind.__dataclass_params__.frozen):
         return None
     return _object_copier(kind)
 

@@ -332,7 +332,7 @@ def take(core, account, move):
         account.newest = outcome.persist[-1][1]
         _file(account, outcome, seen)
         account.now_s += 0.05
-        again = replace(inputs, now_s=account.now_s)
+        again = inputs._replace(now_s=account.now_s)
         outcome = core.tick(again, [replace(command, unfiled=not seen.writable) for command, _ in outcome.persist])
         events += outcome.events
         _file(account, outcome, seen)

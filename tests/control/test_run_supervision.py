@@ -312,7 +312,7 @@ def test_a_lost_sensor_of_pressure_trips_in_the_same_tick(producing, channel):
 def test_a_needed_channel_that_is_simply_not_there_trips_as_well(producing):
     inputs = producing.inputs()
     readings = {name: r for name, r in inputs.readings.items() if name != "feed_pressure"}
-    producing.core.tick(dataclasses.replace(inputs, now_s=inputs.now_s + 0.05, readings=readings))
+    producing.core.tick(inputs._replace(now_s=inputs.now_s + 0.05, readings=readings))
     assert producing.state == "tripped"
 
 
@@ -409,7 +409,7 @@ def test_too_much_product_is_blamed_on_pressure_alone_only_where_its_salt_is_low
 def test_too_little_brine_is_blamed_on_feed_and_pressure_alone_only_where_the_salt_is_low(
     producing, alarm, salt_mg_l, low
 ):
-    now = dataclasses.replace(producing.core.present(), recovery=0.5, tds_mg_l=salt_mg_l)
+    now = producing.core.present()._replace(recovery=0.5, tds_mg_l=salt_mg_l)
     values = CONDITIONS[alarm](now, producing.core.notes)
     _, _, steps = words.alarm_texts(alarm, values)
     assert "feed" in steps

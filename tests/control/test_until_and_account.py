@@ -1,6 +1,5 @@
 """`until` as a time from now; what a run made and what it cost."""
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
@@ -253,7 +252,7 @@ def test_runs_are_numbered_over_restarts():
 
 def test_a_recovery_without_a_brine_meter_is_told_as_reckoned(producing):
     high = quick_settings(producing.settings, limits={"recovery_warn": 0.01})
-    now = replace(producing.core.last, settings=high, recovery=0.2)
+    now = producing.core.last._replace(settings=high, recovery=0.2)
     values = CONDITIONS["recovery_near_limit"](now, producing.core.notes)
     assert values["assumed_feed_l_h"] == high.plant.feed_flow_l_h
     assert "computed with the configured feed of" in words.alarm_texts("recovery_near_limit", values)[0]

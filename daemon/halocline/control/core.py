@@ -6,7 +6,7 @@ they share is `PlantState`.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.calibration_store import NONE, Calibrations
@@ -141,7 +141,7 @@ class Core(PlantState):
             extra.add("buzzer")
         if self.alarms.beacon(now_s):
             extra.add("beacon")
-        return self.outputs.add_signals(frozenset(extra), frozenset(self.settings.outputs))
+        return self.outputs.add_signals(frozenset(extra))
 
     def _alarm_events(self) -> list[dict[str, Any]]:
         return [
@@ -188,7 +188,7 @@ class Core(PlantState):
         assert self.last is not None
         if self.last.state is self.state:
             return self.last
-        return replace(self.last, state=self.state, in_state_s=0.0)
+        return self.last._replace(state=self.state, in_state_s=0.0)
 
     def ask(self) -> Ask | None:
         """What only a person can do now."""

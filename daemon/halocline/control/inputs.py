@@ -2,8 +2,8 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from halocline.link.snapshot import ReasonNow
 from halocline.plant.vocabulary import VALUED_QUALITIES, Origin, Quality, Reading
@@ -41,8 +41,10 @@ class Reason:
         return {"id": self.id, "values": dict(self.values)}
 
 
-@dataclass(frozen=True, slots=True)
-class Inputs:
+NO_RETRIES: Mapping[int, int] = {}
+
+
+class Inputs(NamedTuple):
     """Everything measured, judged at `now_s` (monotonic seconds).
 
     active: contact id → open (active); only fitted contacts appear.
@@ -64,7 +66,7 @@ class Inputs:
     conductivity_peak_us_cm: float | None = None
     lost_chips: tuple[int, ...] = ()
     interlock_lost: bool = False
-    retries: Mapping[int, int] = field(default_factory=dict)
+    retries: Mapping[int, int] = NO_RETRIES
     missed_ticks: int = 0
     clock_set: bool = True
     wall_s: float | None = None
@@ -81,13 +83,13 @@ def sane(inputs: Inputs, last_product_total_l: float = 0.0) -> Inputs:
         if not _is_sound(reading)
     }
     if broken:
-        inputs = replace(inputs, readings={**inputs.readings, **broken})
+        inputs = inputs._replace(readings={**inputs.readings, **broken})
     if not math.isfinite(inputs.product_total_l):
-        inputs = replace(inputs, product_total_l=last_product_total_l)
+        inputs = inputs._replace(product_total_l=last_product_total_l)
     if inputs.flush_total_l is not None and not math.isfinite(inputs.flush_total_l):
-        inputs = replace(inputs, flush_total_l=None)
+        inputs = inputs._replace(flush_total_l=None)
     if inputs.conductivity_peak_us_cm is not None and not math.isfinite(inputs.conductivity_peak_us_cm):
-        inputs = replace(inputs, conductivity_peak_us_cm=None)
+        inputs = inputs._replace(conductivity_peak_us_cm=None)
     return inputs
 
 

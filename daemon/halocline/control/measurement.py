@@ -33,6 +33,11 @@ class Measurement:
             channel: ChannelValidator(channel, sensor, known.get(channel))
             for channel, sensor in settings.inputs.items()
         }
+        self._others = tuple(
+            (channel, judge, AGE_LIMITS_S.get(channel, OTHER_AGE_LIMIT_S))
+            for channel, judge in self.judges.items()
+            if channel != "sea_temperature"
+        )
         self._cell = self.judges.get("product_conductivity")
         self._contacts = {name: ContactValidator(contact) for name, contact in settings.contacts.items()}
         self._pulsed = [channel for channel, sensor in settings.inputs.items() if isinstance(sensor, Pulses)]
@@ -80,12 +85,11 @@ class Measurement:
         temperature = self.judges["sea_temperature"].reading(
             now_s, OTHER_AGE_LIMIT_S if running else AGE_LIMIT_AT_REST_S
         )
+        temperature_c = temperature.good
         readings = {"sea_temperature": temperature}
-        for channel, judge in self.judges.items():
-            if channel == "sea_temperature":
-                continue
-            limit_s = AGE_LIMITS_S.get(channel, OTHER_AGE_LIMIT_S) if running else AGE_LIMIT_AT_REST_S
-            readings[channel] = judge.reading(now_s, limit_s, temperature_c=temperature.good)
+        for channel, judge, running_limit_s in self._others:
+            limit_s = running_limit_s if running else AGE_LIMIT_AT_REST_S
+            readings[channel] = judge.reading(now_s, limit_s, temperature_c)
         return readings
 
     def expect(self, now_s: float, state: State) -> None:

@@ -1,10 +1,13 @@
 """The process image of the outputs: what the last tick energised."""
 
+from collections.abc import Iterable
+
 
 class OutputImage:
     """actuators: without heartbeat, buzzer and beacon, which move no water; on: all of them."""
 
-    def __init__(self) -> None:
+    def __init__(self, fitted: Iterable[str]) -> None:
+        self._fitted = frozenset(fitted)
         self.actuators: frozenset[str] = frozenset()
         self.on: frozenset[str] = frozenset()
 
@@ -12,9 +15,9 @@ class OutputImage:
         """What the state wants energised; the rest is off."""
         self.actuators = actuators
 
-    def add_signals(self, signals: frozenset[str], fitted: frozenset[str]) -> frozenset[str]:
+    def add_signals(self, signals: frozenset[str]) -> frozenset[str]:
         """All outputs of this tick: the actuators and these signals, as far as they are fitted."""
-        self.on = (self.actuators | signals) & fitted
+        self.on = (self.actuators | signals) & self._fitted
         return self.on
 
     def all_off(self) -> None:

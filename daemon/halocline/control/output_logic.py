@@ -25,6 +25,7 @@ class OutputLogic:
 
     def __init__(self, at: PlantState) -> None:
         self._at = at
+        self._fitted = frozenset(at.settings.outputs)
         self._held = Held()
         self._regulator_wait_over = True
         self._feed_dry = False
@@ -52,7 +53,7 @@ class OutputLogic:
             "flush_valve_may_open": at.state is State.FLUSHING and self._flush_valve_open(now),
             **self._bench_conditions(now),
         }
-        return outputs(at.state, conditions) & frozenset(at.settings.outputs)
+        return outputs(at.state, conditions) & self._fitted
 
     def _unloaded_start_over(self, now: Situation) -> bool:
         return now.clocks.turning_s > self._at.settings.sequence.regulator_check_s and not self._at.rinsing()

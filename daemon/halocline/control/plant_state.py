@@ -55,7 +55,7 @@ class PlantState:
         self.position = SequencePosition(at_rest, now_s, begun(retained, computer=computer), retained.first_out)
         self.persistence = Persistence(resumed(retained, computer=computer))
         self.work = ActiveWork()
-        self.outputs = OutputImage()
+        self.outputs = OutputImage(settings.outputs)
         self.quality = QualityJudge(settings.sequence.quality_hold_s)
         self.notes = Notes()
         self.calibrating = CalibrationCommand(settings, calibrations)
@@ -108,8 +108,9 @@ class PlantState:
     @property
     def driven(self) -> bool:
         """Whether the high-pressure pump is on or, with nothing of ours to switch it, asked to be."""
-        watched = self.settings.drive.pump == "watch_only" and self.state in PUMPING
-        return watched or "high_pressure_pump" in self.actuators
+        if "high_pressure_pump" in self.outputs.actuators:
+            return True
+        return self.settings.drive.pump == "watch_only" and self.state in PUMPING
 
     def forget_usual(self) -> None:
         """Nothing is usual yet: the element was changed or cleaned, or something was calibrated."""

@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import cycle
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from halocline.control.board import Board
 from halocline.control.hardware_interlock import InterlockGuard
@@ -34,8 +34,7 @@ IN_A_ROW = 2
 PRESSURE = "vessel_pressure"
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(NamedTuple):
     """One conversion: volts at the chip at monotonic `t_s`; None where the chip did not deliver."""
 
     channel: str

@@ -1,9 +1,12 @@
-"""The plant as control sees it in one tick: readings made into the few quantities that decisions rest on."""
+"""The plant as control sees it in one tick: readings made into the few quantities that decisions rest on.
+
+What a tick makes anew is a named tuple: frozen for whoever reads it, and made in a third of the time that a frozen
+dataclass takes.
+"""
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
-from typing import Protocol
+from typing import NamedTuple, Protocol, TypeAlias
 
 from halocline.control.inputs import Inputs
 from halocline.control.trend import Mean, PressureRate, Rise
@@ -43,8 +46,7 @@ HALVINGS = 8
 """Halving 20 bar eight times leaves less than a tenth of a bar (computed)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Expectation:
+class Expectation(NamedTuple):
     """What the membrane should do at the measured pressure and temperature."""
 
     flow_l_h: float | None = None
@@ -54,8 +56,7 @@ class Expectation:
     target_flow_l_h: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Departure:
+class Departure(NamedTuple):
     """How far product flow and salt stand away from what is usual at this pressure, relatively, and what is usual.
 
     None while that is not known.
@@ -67,8 +68,7 @@ class Departure:
     usual_tds_mg_l: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Clocks:
+class Clocks(NamedTuple):
     """Seconds since each activity began (-1: it is not going on), and what a run has counted so far.
 
     turning_s: since the high-pressure pump was seen to turn, which with a switch of its own is later than
@@ -101,9 +101,9 @@ class Clocks:
     motor_rested_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Observation:
-    """What one tick's inputs tell. Quantities are None when they are not known well enough to act on.
+class Situation(NamedTuple):
+    """One tick as all decisions look at it: what the inputs tell, how long what has lasted, what stands apart from the
+    usual. Quantities are None when they are not known well enough to act on.
 
     rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
     a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.
@@ -130,6 +130,8 @@ class Observation:
     power_w: float | None
     levels: Mapping[str, float | None]
     expectation: Expectation
+    clocks: Clocks = Clocks()
+    departure: Departure = Departure()
 
     def value(self, channel: str) -> float | None:
         """The channel's value if it is fitted and good."""
@@ -145,22 +147,14 @@ class Observation:
         """Whether a fitted contact is active."""
         return self.inputs.active.get(contact, False)
 
-
-@dataclass(frozen=True, slots=True)
-class Situation(Observation):
-    """One tick as all decisions look at it: what is observed, how long what has lasted, what stands apart from the
-    usual."""
-
-    clocks: Clocks = Clocks()
-    departure: Departure = Departure()
-
     @classmethod
-    def of(cls, seen: Observation, clocks: Clocks, departure: Departure) -> "Situation":
+    def of(cls, seen: "Observation", clocks: Clocks, departure: Departure) -> "Situation":
         """The observation with what the timers and the membrane's performance add to it."""
-        return cls(**{name: getattr(seen, name) for name in OBSERVED}, clocks=clocks, departure=departure)
+        return seen._replace(clocks=clocks, departure=departure)
 
 
-OBSERVED = tuple(field.name for field in fields(Observation))
+Observation: TypeAlias = Situation
+"""A situation of which only what the inputs tell is known yet: who takes this asks neither clocks nor departure."""
 
 
 def product_cap_l_h(settings: Settings) -> float:

@@ -2,7 +2,6 @@
 
 import math
 from collections import deque
-from dataclasses import replace
 
 from halocline.control.alarm_conditions.pressure import HAND_BAR, PUMP_PROOF_BAR
 from halocline.control.plant_state import PlantState, turns_by_itself
@@ -146,12 +145,11 @@ class Timers:
             self._lowest_since_off_bar = math.inf
         if feed_on is not feed_was_on:
             self._feed_on_at_s = now_s if feed_on else None
-        self.clocks = replace(
-            self.clocks,
+        self.clocks = self.clocks._replace(
             pump_on_s=_since(self._pump_on_at_s, now_s),
             feed_pump_on_s=_since(self._feed_on_at_s, now_s),
         )
-        return replace(now, clocks=self.clocks)
+        return now._replace(clocks=self.clocks)
 
 
 def _since(at_s: float | None, now_s: float) -> float:

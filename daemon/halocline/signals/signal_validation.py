@@ -193,7 +193,7 @@ class ChannelValidator:
         value = self._calibrated(value, quality)
         return None if value < self._floor else self._compensated(value)
 
-    def reading(self, now_s: float, max_age_s: float, *, temperature_c: float | None = None) -> Reading:
+    def reading(self, now_s: float, max_age_s: float, temperature_c: float | None = None) -> Reading:
         """The channel now. `max_age_s` is the oldest that still counts; `temperature_c` the water's, for a
         conductivity, None unless it is good."""
         quality = self._verdict.at(now_s)
@@ -205,13 +205,14 @@ class ChannelValidator:
             age = max(0.0, age_s) if math.isfinite(age_s) else None
             stale = MISSING if quality is MISSING else STALE
             return Reading(None, self._raw, self._unit, stale, age)
+        age_s = max(age_s, 0.0)
         if not valued:
-            return Reading(None, self._raw, self._unit, quality, max(0.0, age_s))
+            return Reading(None, self._raw, self._unit, quality, age_s)
         value = self._value
         if self._compensation is not None:
             self._compensation.know(temperature_c)
             value = self._compensation.apply(value)
-        return Reading(value, self._raw, self._unit, quality, max(0.0, age_s))
+        return Reading(value, self._raw, self._unit, quality, age_s)
 
     def uncalibrated(self) -> float | None:
         """The latest smoothed value as it would be without calibration (and, for a conductivity, without
