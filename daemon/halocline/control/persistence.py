@@ -9,7 +9,7 @@ from typing import Protocol
 from halocline.control.alarm_conditions.pressure import HAND_BAR
 from halocline.control.duties.purge_duty import new_purge
 from halocline.control.restart_recovery import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
-from halocline.control.retained_state import Moment, Purge, RetainedState, Trip, Usual
+from halocline.control.retained_state import Moment, Purge, RetainedState, Trip, Usual, with_changes
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import AT_REST, State
 
@@ -48,19 +48,19 @@ class Persistence:
         pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
         # The feed pump's water goes through the membrane's housing: salt stands there before there is any pressure.
         fed = state in SALT_IN_THE_MEMBRANE or now.clocks.feed_pump_on_s >= 0
-        if (pressed or fed) and not retained.flush_owed:
-            retained = replace(retained, flush_owed=True)
+        if pressed or fed:
+            retained = with_changes(retained, flush_owed=True)
         if state is State.LAID_UP and pressed:
             retained = replace(
                 retained, purge=new_purge(now.settings, retained.laid_up_with or "preservative", retained.purge)
             )
-        if state is State.PRODUCING and retained.circuit_opened:
-            retained = replace(retained, circuit_opened=False)
-        if state is State.TRIPPED and retained.trips != trips:
-            retained = replace(retained, trips=trips)
+        if state is State.PRODUCING:
+            retained = with_changes(retained, circuit_opened=False)
+        if state is State.TRIPPED:
+            retained = with_changes(retained, trips=trips)
         if state is State.STOPPING and usual is not None:  # once a run is worth a write to the card
-            retained = replace(retained, usual=usual)
-        retained = replace(retained, under_way=None if state in AT_REST else state.value)
+            retained = with_changes(retained, usual=usual)
+        retained = with_changes(retained, under_way=None if state in AT_REST else state.value)
         for duty in duties:
             retained = duty.persistence(retained, now.now_s)
         self.retained = retained
@@ -104,11 +104,14 @@ class WriteSchedule:
     purge runs or a motor cools, now and then."""
 
     def __init__(self) -> None:
+        self._seen: RetainedState | None = None
         self._noted: RetainedState | None = None
 
     def due(self, retained: RetainedState) -> RetainedState | None:
         """The latch when it is to be written now."""
-        coarse = _coarse(retained)
+        if retained is self._seen:
+            return None
+        self._seen, coarse = retained, _coarse(retained)
         if coarse == self._noted:
             return None
         self._noted = coarse
@@ -116,7 +119,7 @@ class WriteSchedule:
 
     def forget(self) -> None:
         """Nobody knows what is on file: write at the next chance."""
-        self._noted = None
+        self._seen = self._noted = None
 
 
 def _coarse(retained: RetainedState) -> RetainedState:

@@ -3,10 +3,9 @@ IEC 60034-1)."""
 
 import math
 from collections import deque
-from dataclasses import replace
 
 from halocline.control.restart_recovery import MOTOR_NOTE_S, unseen_work_s
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained_state import RetainedState, with_changes
 from halocline.plant.motor import COOLS_S
 from halocline.plant.settings import Settings
 
@@ -72,7 +71,7 @@ class MotorDuty:
         worth a write to the card."""
         worked_s, hot_ago_s = round(self.worked_s), self.hot_ago_s(now_s)
         is_news = self.rested_s(now_s) > 0 or worked_s - retained.motor_worked_s >= MOTOR_NOTE_S
-        return replace(
+        return with_changes(
             retained,
             motor_worked_s=worked_s if is_news else retained.motor_worked_s,
             pump_starts_ago_s=tuple(math.floor(ago_s) for ago_s in self.starts_ago_s(now_s)),

@@ -1,9 +1,9 @@
 """How long the plant has stood: since its last flush, and preserved; and whether its relay waits for a hand."""
 
-from dataclasses import replace
+import math
 
 from halocline.control.alarm_conditions.rest import FLUSHED_COOL_S
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained_state import RetainedState, with_changes
 
 REARM_ASKED_S = 600.0
 """No wire tells whether the relays hold: after this time, or once water has moved, no person is asked (chosen)."""
@@ -49,9 +49,10 @@ class RestDuty:
         return now_s - self._laid_up_since_s
 
     def persistence(self, retained: RetainedState, now_s: float) -> RetainedState:
-        """The retained state with these ages."""
-        laid_up_s = round(self.laid_up_s(now_s), 1) if retained.laid_up else None
-        return replace(retained, idle_s=round(self.idle_s(now_s), 1), laid_up_s=laid_up_s)
+        """The retained state with these ages, in whole seconds and never too young: so it is another one once a second,
+        not in every tick."""
+        laid_up_s = math.ceil(self.laid_up_s(now_s)) if retained.laid_up else None
+        return with_changes(retained, idle_s=math.ceil(self.idle_s(now_s)), laid_up_s=laid_up_s)
 
 
 def _age_s(on_file_s: float | None, off_s: float | None) -> float:
