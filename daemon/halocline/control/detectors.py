@@ -8,6 +8,7 @@ from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.control.suction import SuctionWatch
 from halocline.control.timing import Held
+from halocline.control.trend import Span
 from halocline.plant.vocabulary import PUMPING, State
 
 TANK_FULL_S = 30.0
@@ -65,7 +66,7 @@ class Detectors:
     def __init__(self, at: PlantState) -> None:
         self._at = at
         self._held = Held()
-        self._feed_recent: deque[tuple[float, float]] = deque()
+        self._feed_span = Span(UNSTEADY_WINDOW_S)
         self._tds_recent: deque[tuple[float, float]] = deque()
         self._bursts = Bursts()
         self._suction = SuctionWatch()
@@ -130,17 +131,14 @@ class Detectors:
 
     def _unsteady_feed(self, now: Situation) -> None:
         """Air in the suction makes the feed pressure jump about within seconds."""
-        recent, notes = self._feed_recent, self._at.notes
+        notes = self._at.notes
         fed = self._at.state in PUMPING or (self._at.state is State.STOPPING and "feed_pump" in self._at.actuators)
         if now.feed_bar is None or not fed:
-            recent.clear()
+            self._feed_span.clear()
             self._bursts = Bursts()
             notes.clear("feed_unsteady")
             return
-        recent.append((now.now_s, now.feed_bar))
-        while now.now_s - recent[0][0] > UNSTEADY_WINDOW_S:
-            recent.popleft()
-        span_bar = max(bar for _, bar in recent) - min(bar for _, bar in recent)
+        span_bar = self._feed_span.update(now.feed_bar, now.now_s)
         if span_bar > UNSTEADY_FEED_BAR:
             self._bursts.begin(now.now_s)
             notes.set("feed_unsteady", {"span_bar": span_bar, "limit_bar": UNSTEADY_FEED_BAR})

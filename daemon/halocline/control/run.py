@@ -69,8 +69,9 @@ class Run:
     def count(self, now: Observation, elapsed_s: float, product_l: float, pump_on: bool) -> None:
         """Add what happened since the last tick."""
         self.energy_wh += elapsed_s / 3600 * self._power_w(now, pump_on)
-        seen = (now.pressure_bar, now.inputs.overpressure_bar)
-        self.peak_pressure_bar = max(self.peak_pressure_bar, *(bar for bar in seen if bar is not None), 0.0)
+        for bar in (now.pressure_bar, now.inputs.overpressure_bar):
+            if bar is not None and bar > self.peak_pressure_bar:
+                self.peak_pressure_bar = bar
         if now.state is not State.PRODUCING:
             self.overboard_l += product_l
             self._seen_mg_l = 0.0

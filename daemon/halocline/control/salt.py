@@ -67,18 +67,22 @@ class Salt:
 
     def _rush(self, tds_mg_l: float | None, now_s: float) -> float:
         """The rate of a rise that is more than noise, else 0; what the last second does not bear out is over."""
-        fast, slow = (slope.per_second(tds_mg_l, now_s) or 0.0 for slope in (self._fast, self._slow))
+        fast = self._fast.per_second(tds_mg_l, now_s) or 0.0
+        slow = self._slow.per_second(tds_mg_l, now_s) or 0.0
         chance = RUSH_NOISES * 2**0.5 * self.noise.present
         steep = fast if fast * FAST_S > chance else 0.0
         steady = min(slow, fast + chance / FAST_S) if slow * SLOW_S > chance else 0.0
         return max(steep, steady)
 
     def _still_rises(self, tds_mg_l: float | None, now_s: float) -> bool | None:
-        rises = [(rise, rise.update(tds_mg_l, now_s)) for rise in self._rises]
-        if tds_mg_l is None or rises[0][1] is None:
+        short, long = self._rises
+        risen, risen_in_all = short.update(tds_mg_l, now_s), long.update(tds_mg_l, now_s)
+        if tds_mg_l is None or risen is None:
             return None
-        allowed = (RISING_MG_L + RISING_FRACTION * tds_mg_l) / rises[0][0].window_s
-        return any(
-            risen is not None and risen > max(allowed * rise.window_s, RISING_NOISES * rise.noise(self.noise.usual))
-            for rise, risen in rises
+        allowed = (RISING_MG_L + RISING_FRACTION * tds_mg_l) / short.window_s
+        return self._is_rise(short, risen, allowed) or (
+            risen_in_all is not None and self._is_rise(long, risen_in_all, allowed)
         )
+
+    def _is_rise(self, rise: Rise, risen: float, allowed: float) -> bool:
+        return risen > allowed * rise.window_s and risen > RISING_NOISES * rise.noise(self.noise.usual)

@@ -85,6 +85,38 @@ class Rise:
         self._sums = [0.0, 0.0]
 
 
+@dataclass(slots=True)
+class Span:
+    """How far apart the lowest and the highest value of the last `window_s` lie.
+
+    Of the older values only those are kept that no newer one has outdone: the first of each row is the extreme.
+    """
+
+    window_s: float
+    _lowest: deque[tuple[float, float]] = field(default_factory=deque)
+    _highest: deque[tuple[float, float]] = field(default_factory=deque)
+
+    def update(self, value: float, now_s: float) -> float:
+        """The span with this value."""
+        lowest, highest = self._lowest, self._highest
+        while lowest and lowest[-1][1] >= value:
+            lowest.pop()
+        while highest and highest[-1][1] <= value:
+            highest.pop()
+        lowest.append((now_s, value))
+        highest.append((now_s, value))
+        while now_s - lowest[0][0] > self.window_s:
+            lowest.popleft()
+        while now_s - highest[0][0] > self.window_s:
+            highest.popleft()
+        return highest[0][1] - lowest[0][1]
+
+    def clear(self) -> None:
+        """Begin anew."""
+        self._lowest.clear()
+        self._highest.clear()
+
+
 RATE_S, STEADY_RATE_S = 1.0, 5.0
 """A pressure's rate over a second, to be quick, and over five, to be sure (chosen)."""
 RATE_NOISES = 4.0

@@ -31,13 +31,20 @@ class Noise:
     """The standard deviation of a reading about its own smooth course, in the reading's unit.
 
     least: what no reading of this kind is steadier than; from there it is learned, within half a minute.
+    usual: as it has been for a minute. present: the larger of that and what the last seconds show: noise that has only
+    just begun counts at once.
     """
 
     least: float
+    usual: float = field(init=False)
+    present: float = field(init=False)
     _points: deque[float] = field(default_factory=lambda: deque(maxlen=TERMS))
     _recent: deque[float] = field(default_factory=lambda: deque(maxlen=RECENT))
     _variance: float = -1.0
     _taken_s: float = -math.inf
+
+    def __post_init__(self) -> None:
+        self.usual = self.present = self.least
 
     def update(self, value: float | None, now_s: float) -> None:
         """One value; None is a gap, over which nothing is learned."""
@@ -58,13 +65,5 @@ class Noise:
         self._recent.append(square)
         usual = max(self._variance, self.least**2)
         self._variance = usual + SPACING_S / LEARN_S * (min(square, WILDEST * usual) - usual)
-
-    @property
-    def usual(self) -> float:
-        """As it has been for a minute."""
-        return max(self.least, math.sqrt(max(0.0, self._variance)))
-
-    @property
-    def present(self) -> float:
-        """The larger of the usual and what the last seconds show: noise that has only just begun counts at once."""
-        return max(self.usual, math.sqrt(max(self._recent, default=0.0)))
+        self.usual = max(self.least, math.sqrt(max(0.0, self._variance)))
+        self.present = max(self.usual, math.sqrt(max(self._recent)))
