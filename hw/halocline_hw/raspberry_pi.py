@@ -5,11 +5,11 @@ chips and mock pins, and over a socket to another process that has them.
 """
 
 import errno
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from functools import partial
 from threading import Lock
-from typing import TypeVar
+from typing import NoReturn
 
 from gpiozero import Factory, GPIOZeroError, InputDevice, OutputDevice  # type: ignore[import-untyped]
 
@@ -20,8 +20,6 @@ from halocline_hw.clock import Clock
 from halocline_hw.interlock import Interlock
 from halocline_hw.pulses import PulseMeter, pulse_meter
 from halocline_hw.wiring import OutputPin, Wiring
-
-_Device = TypeVar("_Device")
 
 
 class RaspberryPiBoard:
@@ -95,15 +93,20 @@ class RaspberryPiBoard:
 
     def write(self, line: str, on: bool) -> None:
         """Energise (True) or release (False) an output."""
-        device = _wired(self._outputs, "output", line)
-        with _pin_errors(line, self._wiring.outputs[line].pin):
-            device.value = on
+        device = self._outputs.get(line) or _not_wired("output", line)
+        try:
+            # The same as setting its value, past the library's look at every attribute that is set.
+            device.on() if on else device.off()
+        except GPIOZeroError as error:
+            raise _pin_error(line, self._wiring.outputs[line].pin, error) from error
 
     def read(self, line: str) -> bool:
         """True while the contact's circuit is closed; a broken wire reads False."""
-        device = _wired(self._contacts, "contact", line)
-        with _pin_errors(line, self._wiring.contacts[line].pin):
-            return bool(device.is_active)
+        device = self._contacts.get(line) or _not_wired("contact", line)
+        try:
+            return bool(device.value)
+        except GPIOZeroError as error:
+            raise _pin_error(line, self._wiring.contacts[line].pin, error) from error
 
     def edges(self, line: str) -> tuple[int, float]:
         """Pulses since the board was opened, and the monotonic time of the last one in s.
@@ -111,13 +114,15 @@ class RaspberryPiBoard:
         Until the first pulse the time is that of opening. Pulses faster than the line's max_hz are
         not counted here but in `excess_pulses`.
         """
-        meter = _wired(self._pulses, "pulse input", line)
-        with _pin_errors(line, self._wiring.pulses[line].pin):
+        meter = self._pulses.get(line) or _not_wired("pulse input", line)
+        try:
             return meter.read()
+        except GPIOZeroError as error:
+            raise _pin_error(line, self._wiring.pulses[line].pin, error) from error
 
     def excess_pulses(self, line: str) -> int:
         """Pulses left out because they came faster than water can turn the meter."""
-        return _wired(self._pulses, "pulse input", line).excess
+        return (self._pulses.get(line) or _not_wired("pulse input", line)).excess
 
     def counts(self, address: int) -> ChipCounts:
         """What the ADC at `address` has cost so far: retries, resets, wrong channels."""
@@ -206,25 +211,18 @@ def _try(action: Callable[[], None], line: str, gpio: int, failed: list[str]) ->
         failed.append(f"{line}: {error.strerror or error}")
 
 
-def _wired(devices: dict[str, _Device], kind: str, line: str) -> _Device:
-    try:
-        return devices[line]
-    except KeyError:
-        raise OSError(errno.ENXIO, f"no {kind} is wired as {line}, or the board is closed") from None
+def _not_wired(kind: str, line: str) -> NoReturn:
+    raise OSError(errno.ENXIO, f"no {kind} is wired as {line}, or the board is closed")
 
 
-class _pin_errors:  # noqa: N801 - used like a function; entered for every line in every tick
+def _pin_error(line: str, gpio: int, error: GPIOZeroError) -> OSError:
+    return OSError(errno.EIO, f"{line} on GPIO {gpio}: {error}")
+
+
+@contextmanager
+def _pin_errors(line: str, gpio: int) -> Iterator[None]:
     """The pin library's own errors as OSError, with the line's name."""
-
-    __slots__ = ("_gpio", "_line")
-
-    def __init__(self, line: str, gpio: int) -> None:
-        self._line = line
-        self._gpio = gpio
-
-    def __enter__(self) -> None:
-        pass
-
-    def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> None:
-        if isinstance(error, GPIOZeroError):
-            raise OSError(errno.EIO, f"{self._line} on GPIO {self._gpio}: {error}") from error
+    try:
+        yield
+    except GPIOZeroError as error:
+        raise _pin_error(line, gpio, error) from error

@@ -84,8 +84,15 @@ class EmulatedAds1115:
         with self._lock:
             return self._read()
 
+    def read_register(self, register: int) -> int:
+        """Move the pointer, as a write of one byte does, and read."""
+        with self._lock:
+            self._pointer = register & 3
+            return self._read()
+
     def _read(self) -> int:
-        self._finish()
+        if self._converting:
+            self._finish()
         pointer = self._pointer
         if pointer == registers.CONFIG:
             return self._config if self._converting else self._config | registers.OS

@@ -114,8 +114,12 @@ class EmulatedBus:
         data = out_buffer[out_start:out_end]
         stop = len(in_buffer) if in_end is None else in_end
         chip = self._answering(address, 2 + len(data) + stop - in_start)
-        chip.write(data)
-        _put(chip.read(), in_buffer, in_start, stop)
+        if len(data) == 1:
+            word = chip.read_register(data[0])
+        else:
+            chip.write(data)
+            word = chip.read()
+        _put(word, in_buffer, in_start, stop)
 
     def _answering(self, address: int, wire_bytes: int) -> EmulatedAds1115:
         """The chip, after the transfer's time on the wire; OSError if none acknowledges."""

@@ -2,10 +2,9 @@
 
 from collections import deque
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from math import floor
 from threading import RLock
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from gpiozero.exc import PinInvalidFunction, PinInvalidPull, PinSetInput  # type: ignore[import-untyped]
 from gpiozero.pins.mock import MockFactory, MockPin  # type: ignore[import-untyped]
@@ -22,8 +21,7 @@ PulseSource = Callable[[float], float]
 KEPT_EVENTS = 10_000  # enough for any test; a long demonstration must not fill the memory
 
 
-@dataclass(frozen=True, slots=True)
-class PinEvent:
+class PinEvent(NamedTuple):
     """What was done to a pin: claimed as an output or an input, or written; and the level it then has."""
 
     t_s: float
@@ -235,7 +233,7 @@ class EmulatedPins:
 
     def _seen(self, pin: EmulatedPin, what: Literal["output", "input", "write"]) -> None:
         t_s = self._clock.now()
-        level = pin.state
+        level = pin._get_state()
         self.events.append(PinEvent(t_s, pin.gpio, what, level))
         line, output = self._output_of.get(pin.gpio, (None, None))
         if line is None or output is None:
