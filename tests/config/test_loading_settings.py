@@ -194,7 +194,7 @@ def test_differences_are_refused_like_the_file_itself() -> None:
         settings_from_document(changed, "clogged.toml")
     assert [str(problem) for problem in caught.value.problems] == [
         "clogged.toml: membrain: found an unknown table; allowed: the tables boat, plant, membrane, drive, "
-        "inputs, outputs, limits, sequence, interlock, http, mqtt, record, units; did you mean membrane?",
+        "inputs, outputs, limits, sequence, interlock, http, mqtt, record, units, plan; did you mean membrane?",
         "clogged.toml: limits.accept_tds_mg_l: found 500 mg/L; allowed: below limits.reject_tds_mg_l "
         "(450 mg/L); lower it: water good enough to let in must be better than water bad enough to turn away",
     ]
@@ -229,4 +229,4 @@ def test_the_last_of_two_equal_inputs_still_names_the_first() -> None:
 def test_every_report_table_may_be_left_out() -> None:
     report = report_settings_from_document({"config_version": 1}, "x")
     assert report == ReportSettings()
-    assert {field.name for field in fields(report)} == {"http", "mqtt", "record", "units"}
+    assert {field.name for field in fields(report)} == {"http", "mqtt", "record", "units", "plan"}

@@ -12,8 +12,11 @@ from halocline.cli import orders
 from halocline.cli import plan as command
 from halocline.plant.command_definitions import Start
 from halocline.plant.offer import Need, prospect_of
-from halocline.plant.settings import UnitSettings
-from halocline.report.plan import offer_message, plan_message
+from halocline.plant.settings import PlanSettings, UnitSettings
+from halocline.report.plan import days_ahead_message, offer_message, plan_message
+from halocline.report.planning.boat import Remembered
+from halocline.report.planning.planner import Planner
+from report.test_plan_of_this_boat import CONFIGURATION
 
 PROSPECT = {
     "flow_l_h": 60.0,
@@ -69,7 +72,7 @@ def shown(now, monkeypatch, capsys, **given):
     monkeypatch.setattr(command.line, "connect", lambda _: nullcontext())
     monkeypatch.setattr(command.line, "now_of", lambda _: now)
     asked = {"litres": None, "minutes": None, "until": None, **given}
-    assert command._plan(SimpleNamespace(config=None, json=True, case=None, **asked)) == 0
+    assert command._plan(SimpleNamespace(config=None, json=True, case=None, data=None, **asked)) == 0
     return json.loads(capsys.readouterr().out)
 
 
@@ -143,7 +146,11 @@ def test_a_time_that_has_just_passed_is_not_taken_for_tomorrows(ship, told):
 
 
 def test_without_control_nothing_is_offered(ship):
-    assert ship.client.get("/api/v1/plan").json() == {"offers": [], "reasons": [], "rests_on": None, "says": ""}
+    plan = ship.client.get("/api/v1/plan").json()
+    ahead = plan.pop("ahead")
+    assert plan == {"offers": [], "reasons": [], "rests_on": None, "says": ""}
+    assert ahead["runs"] is None
+    assert "The control process is not heard." in ahead["missing"]
     assert ship.client.get("/api/v1/offer").status_code == 404
 
 
@@ -198,10 +205,19 @@ def test_an_older_control_that_says_nothing_of_it_gets_no_offer():
     assert prospect_of({"prospect": {"flow_l_h": 60.0}}) is None
 
 
+def gallery_days():
+    """Two days at anchor of the boat that the other tests of plans use, from its own clock's noon (invented)."""
+    readings = {"tank_fill": {"value": 42.0}, "battery_charge_percent": {"value": 71.0}}
+    now = {"prospect": {**PROSPECT, "motor_left_s": 10765.0}, "readings": readings}
+    planner = Planner(None, PlanSettings(battery_wh=8000.0, sun_wh_day=4500.0))
+    planner._remember = lambda *_: Remembered(configuration=CONFIGURATION)
+    return days_ahead_message(planner, now, UnitSettings(), GALLERY_WALL_S)
+
+
 def gallery():
     """What the page's gallery is shown: this boat's plan and its full tank, at a moment of their own."""
     now, units = {"prospect": PROSPECT, "refused": {}}, UnitSettings()
-    plan = plan_message(now, units, GALLERY_WALL_S)
+    plan = {**plan_message(now, units, GALLERY_WALL_S), "ahead": gallery_days()}
     return {"plan": plan, "offer": offer_message(prospect_of(now), Need(), now, units, GALLERY_WALL_S)}
 
 

@@ -11,12 +11,14 @@ from halocline.cli import line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import number
 from halocline.cli.status import units_for
+from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words
 from halocline.plant.offer import Need, need_of, prospect_of
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
-from halocline.plant.settings import UnitSettings
+from halocline.plant.settings import PlanSettings, UnitSettings
 from halocline.report.plan import offer_message, plan_message
 from halocline.report.planning.answer import answered
+from halocline.report.planning.planner import Planner
 from halocline.report.planning.question import Unaskable, question_of
 
 
@@ -48,12 +50,33 @@ def _plan(arguments: argparse.Namespace) -> int:
         raise Unusable(str(error)) from error
     if need != Need() and (on := prospect_of(now)) is not None:
         said["offers"] = [offer_message(on, need, now, units, wall_s)]
+    ahead = Planner(_record(arguments), _settings(arguments.config, simulated=bool(now.get("simulated")))).message(
+        now, units, wall_s
+    )
     if arguments.json:
-        print(json.dumps(said, ensure_ascii=False, indent=2))
+        print(json.dumps({**said, "ahead": ahead}, ensure_ascii=False, indent=2))
         return 0
-    for text in plan_lines(said, units):
+    answer = ahead["answer"]
+    days = [*ahead["problems"], *(ahead["missing"] if answer is None else words.plan_lines(answer, units))]
+    for text in [*days, *plan_lines(said, units)]:
         print(text)
     return 0
+
+
+def _record(arguments: argparse.Namespace) -> Path | None:
+    """The record, which tells use and settings; None where there is none to read."""
+    try:
+        return record_place.record_to_read(arguments)
+    except Unusable:
+        return None
+
+
+def _settings(config: Path | None, *, simulated: bool) -> PlanSettings:
+    """What was entered of battery, sun and crew; the defaults where no configuration can be read."""
+    try:
+        return load_demo()[1].plan if config is None and simulated else load_report(config or SYSTEM_CONFIG).plan
+    except ConfigError:
+        return PlanSettings()
 
 
 def _of_case(arguments: argparse.Namespace) -> int:

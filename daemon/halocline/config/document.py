@@ -19,6 +19,7 @@ from halocline.plant.settings import (
     LimitSettings,
     MembraneSettings,
     MqttSettings,
+    PlanSettings,
     PlantSettings,
     RecordSettings,
     ReportSettings,
@@ -31,7 +32,7 @@ CONFIG_VERSION = 1
 VERSION_KEY = "config_version"
 LARGEST_FILE_BYTES = 256 * 1024
 CONTROL_TABLES = ("boat", "plant", "membrane", "drive", "inputs", "outputs", "limits", "sequence", "interlock")
-REPORT_TABLES = ("http", "mqtt", "record", "units")
+REPORT_TABLES = ("http", "mqtt", "record", "units", "plan")
 FROM_A_CHAIR: Mapping[str, Any] = {"sequence": {"attendance": False, "start_questions": False}}
 """A simulated boat has no button to press and no seacock to look at."""
 
@@ -140,6 +141,7 @@ def report_settings_from_document(document: Document, file: str) -> ReportSettin
         mqtt=read_table(MqttSettings, document.get("mqtt"), "mqtt", findings),
         record=read_table(RecordSettings, document.get("record"), "record", findings),
         units=read_table(UnitSettings, document.get("units"), "units", findings),
+        plan=read_table(PlanSettings, document.get("plan"), "plan", findings),
     )
     findings += report_findings(settings, complete=not findings)
     _raise(findings, file)

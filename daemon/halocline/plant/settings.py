@@ -360,6 +360,53 @@ class UnitSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettings:
+    """What a plan of the coming days goes by and no sensor tells."""
+
+    battery_wh: float | None = setting(
+        "what the battery that feeds the pump holds; without it no days are planned",
+        default=None,
+        unit="Wh",
+        low=50,
+        high=1_000_000,
+    )
+    battery_kind: Literal["lead", "lithium"] = setting(
+        "kind of battery: the charge of lead is told from its voltage where it is not measured, that of lithium is not",
+        default="lead",
+        choices=("lead", "lithium"),
+    )
+    battery_min_percent: float = setting(
+        "charge below which no planned run takes the battery, even with little sun",
+        default=40.0,
+        unit="%",
+        low=5,
+        high=95,
+    )
+    loads_w: float = setting("all other loads aboard, on average", default=60.0, unit="W", low=0, high=20_000)
+    sun_wh_day: float = setting(
+        "what the sun charges on a usual day, where no file foresees it", default=0.0, unit="Wh", low=0, high=200_000
+    )
+    sun_low_factor: float = setting("part of that which comes on a dull day", default=0.5, low=0, high=1)
+    people: float = setting("people aboard", default=2.0, low=0, high=200)
+    l_per_person_day: float = setting(
+        "what each uses a day, until the tank's record tells it", default=25.0, unit="L", low=0, high=500
+    )
+    high_use_factor: float = setting(
+        "a day of high use over a usual one, until the tank's record tells it", default=1.3, low=1, high=5
+    )
+    reserve_percent: float = setting("stays in the tank even with high use", default=25.0, unit="%", low=0, high=90)
+    end_percent: float = setting("in the tank at the end of the plan", default=50.0, unit="%", low=0, high=100)
+    quiet_from_h: int = setting("hour of the boat's clock from which no run is planned", default=22, low=0, high=23)
+    quiet_to_h: int = setting("hour at which that ends; the same hour: never quiet", default=7, low=0, high=23)
+    min_run_minutes: float = setting("shortest run worth a start and a flush", default=30.0, low=1, high=600)
+    hours: int = setting("how far ahead is planned", default=48, low=12, high=96)
+    forecast: str = setting(
+        "file that foresees sun, engine, sea and forbidden times, as PLANNING.md tells; empty: none",
+        default="",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReportSettings:
     """Everything report needs to know."""
 
@@ -367,3 +414,4 @@ class ReportSettings:
     mqtt: MqttSettings = field(default_factory=MqttSettings)
     record: RecordSettings = field(default_factory=RecordSettings)
     units: UnitSettings = field(default_factory=UnitSettings)
+    plan: PlanSettings = field(default_factory=PlanSettings)

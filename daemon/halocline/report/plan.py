@@ -7,6 +7,7 @@ from typing import Any
 from halocline.plant import words
 from halocline.plant.offer import Need, Offer, Prospect, against, offer, prospect_of, usual_needs
 from halocline.plant.settings import UnitSettings
+from halocline.report.planning.planner import Planner
 from halocline.report.public import iso
 
 
@@ -47,3 +48,13 @@ def plan_message(now: Mapping[str, Any] | None, units: UnitSettings, wall_s: flo
     reasons = [words.reason(dict(reason), units) for reason in against(now.get("refused") or {})]
     offers = [] if reasons else [offer_message(on, need, now, units, wall_s) for need in usual_needs(on)]
     return {"offers": offers, "reasons": reasons, "rests_on": asdict(on), "says": words.rests_on_text(on, units)}
+
+
+def days_ahead_message(
+    planner: Planner, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float
+) -> dict[str, Any]:
+    """When to make water in the days ahead, as the page gets it."""
+    told = planner.message(now, units, wall_s)
+    answer = told["answer"] or {}
+    planned = {key: answer.get(key) for key in ("from", "to", "feasible", "runs")}
+    return {**planned, **{key: value for key, value in told.items() if key != "answer"}}

@@ -179,6 +179,7 @@ def _context(feed: Feed, found: Usable, options: ReportOptions, stored_pin: Stor
         Sessions(stored_pin, time.monotonic),
         settings.http,
         settings.units,
+        plan=settings.plan,
         simulated=options.simulated,
         host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
         pin_closed=found.pin_closed,

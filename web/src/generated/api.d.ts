@@ -272,7 +272,7 @@ export interface paths {
         };
         /**
          * Get Plan
-         * @description What can be offered now, and why nothing can.
+         * @description When to make water in the days ahead; what can be offered now, and why nothing can.
          */
         get: operations["get_plan_api_v1_plan_get"];
         put?: never;
@@ -800,6 +800,35 @@ export interface components {
             line: number | null;
         };
         /**
+         * DaysAhead
+         * @description When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why.
+         */
+        DaysAhead: {
+            /** Changed */
+            changed: string | null;
+            drawn: components["schemas"]["PlanDrawn"] | null;
+            /** Feasible */
+            feasible?: boolean | null;
+            /** From */
+            from?: string | null;
+            /** Missing */
+            missing: string[];
+            /** Problems */
+            problems: string[];
+            /** Reasons */
+            reasons: string[];
+            /** Rests On */
+            rests_on: string[];
+            /** Runs */
+            runs?: components["schemas"]["PlannedRun"][] | null;
+            /** Says */
+            says: string;
+            /** To */
+            to?: string | null;
+            /** What Ifs */
+            what_ifs: string[];
+        };
+        /**
          * Drive
          * @description Who switches the pump, and how the pressure is set.
          */
@@ -951,6 +980,18 @@ export interface components {
             measured: boolean | null;
             /** Time */
             time: string | null;
+        };
+        /**
+         * ForbiddenTime
+         * @description When no run may be.
+         */
+        ForbiddenTime: {
+            /** From */
+            from: string;
+            /** To */
+            to: string;
+            /** Why */
+            why: string;
         };
         /**
          * GivenReason
@@ -1234,6 +1275,7 @@ export interface components {
          *     figures behind it, `says` what the flow is told from; null and empty while control is not heard.
          */
         Plan: {
+            ahead: components["schemas"]["DaysAhead"];
             /** Offers */
             offers: components["schemas"]["PublicOffer"][];
             /** Reasons */
@@ -1244,6 +1286,66 @@ export interface components {
             } | null;
             /** Says */
             says: string;
+        };
+        /**
+         * PlanDrawn
+         * @description Tank and battery over the days ahead, a point for the end of each `step_min`; `sun_w` by the hour.
+         */
+        PlanDrawn: {
+            /**
+             * Battery From
+             * @enum {string}
+             */
+            battery_from: "measured" | "computed" | "assumed";
+            /** Battery Low Percent */
+            battery_low_percent: number[];
+            /** Battery Now Percent */
+            battery_now_percent: number;
+            /** Battery Percent */
+            battery_percent: number[];
+            /** Blocked */
+            blocked: components["schemas"]["ForbiddenTime"][];
+            /** Capacity L */
+            capacity_l: number;
+            /** Min Percent */
+            min_percent: number;
+            /** Reserve L */
+            reserve_l: number;
+            /** Step Min */
+            step_min: number;
+            /** Sun W */
+            sun_w: number[];
+            /** Tank High L */
+            tank_high_l: number[];
+            /** Tank L */
+            tank_l: number[];
+            /** Tank Now L */
+            tank_now_l: number;
+        };
+        /**
+         * PlannedRun
+         * @description A run of the days ahead; the pump is on for `minutes`, `overboard_l` counted. `why`: what speaks for it then.
+         */
+        PlannedRun: {
+            /** Energy Wh */
+            energy_wh: number;
+            /** Flow L H */
+            flow_l_h: number;
+            /** Flush L */
+            flush_l: number;
+            /** Litres To Tank */
+            litres_to_tank: number;
+            /** Minutes */
+            minutes: number;
+            /** Overboard L */
+            overboard_l: number;
+            /** Start */
+            start: string;
+            /**
+             * Why
+             * @enum {string}
+             */
+            why: "sun_to_spare" | "engine_runs" | "reserve" | "level_at_end";
         };
         /**
          * Priority

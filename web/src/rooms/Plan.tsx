@@ -1,6 +1,7 @@
 import type { RunRecord, Schemas } from "../api";
 import { duration, rounded, withUnit } from "../format";
 import { usePage } from "../page";
+import { DaysAhead } from "./DaysAhead";
 import { madeIn, tankOf } from "./planned";
 import { Rows, type Row } from "./Rows";
 import { useRead } from "./useRead";
@@ -134,6 +135,8 @@ export function Plan() {
       <Tank />
       {planned.kind === "loading" && <p class="nothing">Asking the plant…</p>}
       {planned.kind === "failed" && <p class="nothing">{planned.text}</p>}
+      {planned.kind === "ready" && <DaysAhead ahead={planned.value.ahead} />}
+      {planned.kind === "ready" && <h2>A run now</h2>}
       {planned.kind === "ready" && <Offers plan={planned.value} />}
       {planned.kind === "ready" && <RestsOn plan={planned.value} />}
       {said.kind === "failed" && <p class="nothing">{said.text}</p>}

@@ -33,7 +33,16 @@ from halocline.plant.words.names import (
     work_name,
 )
 from halocline.plant.words.offer_texts import offer_texts, rests_on_text
-from halocline.plant.words.plan_texts import next_run_text, plan_lines, reason_texts, what_if_texts
+from halocline.plant.words.plan_texts import (
+    forecast_problem,
+    next_run_text,
+    plan_change,
+    plan_lines,
+    plan_needs,
+    plan_sources,
+    reason_texts,
+    what_if_texts,
+)
 from halocline.plant.words.purge_texts import end_test_name, end_test_text
 from halocline.plant.words.reasons import reason, reason_alone
 from halocline.plant.words.run_texts import FIGURES, PEAK_MEANS, SALT_MEANS, energy_basis, run_figure
@@ -61,6 +70,7 @@ __all__ = [
     "event_text",
     "evidence_text",
     "fault_text",
+    "forecast_problem",
     "given_reason_text",
     "health_evidence",
     "health_figures",
@@ -70,7 +80,10 @@ __all__ = [
     "offer_texts",
     "origin_name",
     "output_name",
+    "plan_change",
     "plan_lines",
+    "plan_needs",
+    "plan_sources",
     "priority_name",
     "purge_name",
     "quality_text",

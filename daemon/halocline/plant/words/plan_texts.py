@@ -39,6 +39,33 @@ SAME_RUNS = "The same runs give {listed:said}."
 MORE_PEOPLE = "With two more people {short_l} would be missing."
 WAITING = "Without a run in the next 24 h {short_l} would be missing."
 LEAST_TOLD_L = 0.5
+NEEDS: Mapping[str, str] = {
+    "control": "The control process is not heard.",
+    "battery_wh": "What the battery holds is not known: enter battery_wh in the table [plan] of the configuration.",
+    "tank_fill": "How much water is in the tank is not known: no good level reading.",
+    "configuration": "The record has no settings of this plant yet: it gets them when control runs.",
+}
+CHANGES: Mapping[str, str] = {
+    "no_longer_allowed": "Changed, because the former plan would break a limit now.",
+    "no_longer_enough": "Changed, because the former plan would no longer be enough.",
+    "cheaper": "Changed, because another plan now takes clearly less from the battery.",
+}
+SOURCES: Mapping[str, Mapping[str, str]] = {
+    "tank": {"measured": "Level of the tank: measured."},
+    "battery": {
+        "measured": "Charge of the battery: measured.",
+        "computed": "Charge of the battery: computed from its voltage, rough.",
+        "assumed": "Charge of the battery: assumed, for nothing measures it.",
+    },
+    "sun": {"foreseen": "Sun: from the forecast.", "entered": "Sun: the usual day that was entered."},
+    "sea": {"measured": "Sea: measured temperature.", "assumed": "Sea: temperature assumed."},
+    "use": {"learned": "Use by the hour: learned from the tank's record.", "entered": "Use: as entered."},
+    "plant": {
+        "learned": "Flow: what this membrane usually gives.",
+        "computed": "Flow: computed from the membrane's model.",
+    },
+}
+FORECAST_PROBLEM = "The forecast is not used: {problem:said}."
 
 
 def next_run_text(answer: Mapping[str, Any], units: UnitSettings | None = None) -> str:
@@ -96,3 +123,23 @@ def plan_lines(answer: Mapping[str, Any], units: UnitSettings | None = None) -> 
 def told(moment: str | None) -> str | None:
     """A moment of the answer as people read it."""
     return None if moment is None else minute_of(datetime.fromisoformat(moment).timestamp())
+
+
+def plan_needs(missing: str) -> str:
+    """What has to be known before days can be planned."""
+    return NEEDS[missing]
+
+
+def plan_change(changed: str | None) -> str | None:
+    """Why another plan took the place of the one shown before."""
+    return None if changed is None else CHANGES[changed]
+
+
+def plan_sources(rests_on: Mapping[str, str]) -> list[str]:
+    """Where the figures of a plan come from."""
+    return [SOURCES[what][source] for what, source in rests_on.items()]
+
+
+def forecast_problem(problem: str) -> str:
+    """Why the forecast is not used."""
+    return fill(FORECAST_PROBLEM, {"problem": problem.rstrip(".")})

@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import JSONResponse
 
-from halocline.plant.settings import HttpSettings, UnitSettings
+from halocline.plant.settings import HttpSettings, PlanSettings, UnitSettings
 from halocline.report import texts
 from halocline.report.addresses import Place
 from halocline.report.checkup import Checkup
@@ -66,6 +66,7 @@ class Context:
     sessions: Sessions
     settings: HttpSettings
     units: UnitSettings
+    plan: PlanSettings = field(default_factory=PlanSettings)
     simulated: bool = False
     host_names: tuple[str, ...] = ()
     pin_closed: bool = False

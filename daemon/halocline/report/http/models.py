@@ -342,6 +342,62 @@ class PublicOffer(BaseModel):
     says: list[str]
 
 
+class PlannedRun(BaseModel):
+    """A run of the days ahead; the pump is on for `minutes`, `overboard_l` counted. `why`: what speaks for it then."""
+
+    start: str
+    minutes: int
+    litres_to_tank: float
+    overboard_l: float
+    flush_l: float
+    energy_wh: float
+    flow_l_h: float
+    why: Literal["sun_to_spare", "engine_runs", "reserve", "level_at_end"]
+
+
+class ForbiddenTime(BaseModel):
+    """When no run may be."""
+
+    from_: str = Field(alias="from")
+    to: str
+    why: str
+
+
+class PlanDrawn(BaseModel):
+    """Tank and battery over the days ahead, a point for the end of each `step_min`; `sun_w` by the hour."""
+
+    step_min: float
+    tank_l: list[float]
+    tank_high_l: list[float]
+    battery_percent: list[float]
+    battery_low_percent: list[float]
+    sun_w: list[float]
+    blocked: list[ForbiddenTime]
+    tank_now_l: float
+    battery_now_percent: float
+    capacity_l: float
+    reserve_l: float
+    min_percent: float
+    battery_from: Literal["measured", "computed", "assumed"]
+
+
+class DaysAhead(BaseModel):
+    """When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why."""
+
+    from_: str | None = Field(default=None, alias="from")
+    to: str | None = None
+    feasible: bool | None = None
+    runs: list[PlannedRun] | None = None
+    missing: list[str]
+    problems: list[str]
+    says: str
+    changed: str | None
+    reasons: list[str]
+    what_ifs: list[str]
+    rests_on: list[str]
+    drawn: PlanDrawn | None
+
+
 class Plan(BaseModel):
     """What can be offered now, none of which would be refused; or the `reasons` why nothing can. `rests_on` has the
     figures behind it, `says` what the flow is told from; null and empty while control is not heard."""
@@ -350,6 +406,7 @@ class Plan(BaseModel):
     reasons: list[str]
     rests_on: dict[str, float | bool | str | None] | None
     says: str
+    ahead: DaysAhead
 
 
 class SessionState(BaseModel):

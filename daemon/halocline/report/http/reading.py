@@ -43,7 +43,8 @@ from halocline.report.http.models import (
     refused_with,
 )
 from halocline.report.journal import AlarmChange, Happened, Run, Work
-from halocline.report.plan import offer_message, plan_message
+from halocline.report.plan import days_ahead_message, offer_message, plan_message
+from halocline.report.planning.planner import Planner
 from halocline.report.public import iso, run_message, run_sheet_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
 
@@ -65,6 +66,7 @@ def routes(context: Context) -> APIRouter:
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
     latest = Latest()
+    planner = Planner(context.feed.record_path, context.plan)
 
     async def read(request: Request, question: Callable[[], T]) -> T:
         demand_reader(context, request)
@@ -158,9 +160,8 @@ def routes(context: Context) -> APIRouter:
 
     @router.get("/plan")
     async def get_plan(request: Request) -> Plan:
-        """What can be offered now, and why nothing can."""
-        demand_reader(context, request)
-        return Plan.model_validate(plan_message(context.feed.live.heard(), context.units, time.time()))
+        """When to make water in the days ahead; what can be offered now, and why nothing can."""
+        return await read(request, lambda: _plan(context, planner))
 
     @router.get("/offer")
     async def get_offer(
@@ -174,6 +175,12 @@ def routes(context: Context) -> APIRouter:
         return _offered(context, litres, minutes, until)
 
     return router
+
+
+def _plan(context: Context, planner: Planner) -> Plan:
+    now, wall_s = context.feed.live.heard(), time.time()
+    ahead = days_ahead_message(planner, now, context.units, wall_s)
+    return Plan.model_validate({**plan_message(now, context.units, wall_s), "ahead": ahead})
 
 
 def _offered(context: Context, litres: float | None, minutes: float | None, until: str | None) -> PublicOffer:

@@ -26,13 +26,14 @@ SUNNY = 0.5
 def answered(question: Question) -> dict[str, Any]:
     """The answer to a question. Raises `Unaskable` where sea and plant make no water."""
     began = time.perf_counter()
-    chosen = choose(question)
+    return answer_of(question, choose(question), began)
+
+
+def answer_of(question: Question, chosen: Chosen, began: float) -> dict[str, Any]:
+    """The answer for runs that are chosen. `began`: when that began, by `time.perf_counter`."""
     said = _answer(question, chosen)
-    return {"schema": SCHEMA, "feasible": chosen.feasible, "took_ms": _since_ms(began), **said}
-
-
-def _since_ms(began: float) -> float:
-    return round((time.perf_counter() - began) * 1000, 1)
+    took_ms = round((time.perf_counter() - began) * 1000, 1)
+    return {"schema": SCHEMA, "feasible": chosen.feasible, "took_ms": took_ms, **said}
 
 
 def _answer(q: Question, chosen: Chosen) -> dict[str, Any]:

@@ -147,6 +147,26 @@ class Question:
         return (self.to_s - self.from_s) / 3600
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """What a file foresees of the hours ahead."""
+
+    from_s: float = setting("begin of the first hour of sun_w")
+    sun_w: tuple[float, ...] = setting("charge by the sun in each hour", unit="W", default=(), low=0, high=100_000)
+    engine: tuple[Engine, ...] = setting("times with the engine", default=())
+    sea: tuple[Sea, ...] = setting("the sea of the passage, in the order of time", default=())
+    blocked: tuple[Blocked, ...] = setting("forbidden times", default=())
+
+
+def forecast_of(message: object) -> Forecast:
+    """The forecast from its JSON. Raises `Unaskable` with every problem."""
+    problems: Problems = []
+    forecast = _table(Forecast, message, "", problems)
+    if forecast is None or problems:
+        raise Unaskable(problems)
+    return forecast
+
+
 def question_of(message: object) -> Question:
     """The question from its JSON. Raises `Unaskable` with every problem."""
     problems: Problems = []
