@@ -22,6 +22,7 @@ from halocline.config import (
     settings_from_document,
     with_overrides,
 )
+from halocline.config.document import REPORT_TABLES
 
 DEMO = demo_document()
 
@@ -159,7 +160,7 @@ def test_numbers_that_are_not_finite_are_refused_everywhere(path: tuple[str, ...
     for part in path[:-1]:
         table = table[part]
     table[path[-1]] = value
-    read = report_settings_from_document if path[0] == "http" else settings_from_document
+    read = report_settings_from_document if path[0] in REPORT_TABLES else settings_from_document
     with pytest.raises(ConfigError) as caught:
         read(document, "x.toml")
     mine = [problem for problem in caught.value.problems if problem.key == ".".join(path)]
@@ -174,7 +175,7 @@ def test_true_and_false_are_no_numbers(path: tuple[str, ...], value: bool) -> No
     for part in path[:-1]:
         table = table[part]
     table[path[-1]] = value
-    read = report_settings_from_document if path[0] == "http" else settings_from_document
+    read = report_settings_from_document if path[0] in REPORT_TABLES else settings_from_document
     with pytest.raises(ConfigError) as caught:
         read(document, "x.toml")
     assert [(problem.key, problem.found) for problem in caught.value.problems] == [(".".join(path), str(value).lower())]

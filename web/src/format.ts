@@ -95,6 +95,20 @@ export function moment(iso: string | null | undefined, today: Date = new Date(),
   return `${day}${year} ${clock(when, seconds)}`;
 }
 
+const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
+
+/** The noons ("12") and midnights (the day that begins) of the device's clock within a time. */
+export function halfDays(from: string, to: string): { iso: string; label: string }[] {
+  const found = [];
+  const at = new Date(from);
+  at.setMinutes(0, 0, 0);
+  for (const end = Date.parse(to); at.getTime() < end; at.setHours(at.getHours() + 1)) {
+    if (at.getHours() % 12 !== 0 || at.getTime() < Date.parse(from)) continue;
+    found.push({ iso: at.toISOString(), label: at.getHours() === 0 ? (DAYS[at.getDay()] ?? "") : "12" });
+  }
+  return found;
+}
+
 /** "UTC", "UTC-01" or "UTC+05:45": the device's distance from UTC at that moment. */
 export function zone(when: Date): string {
   const ahead = -when.getTimezoneOffset();

@@ -200,12 +200,16 @@ test("what would be refused is said with its reason and cannot be started", asyn
 });
 
 test("the plan shows what the server offers, or the reason why nothing can be had, and no figure of its own", async () => {
-  const plan = { offers: [OFFER], reasons: [], rests_on: null, says: "It is foreseen." };
+  const missing = ["What the battery holds is not known."];
+  const none = { changed: null, drawn: null, problems: [], reasons: [], rests_on: [], what_ifs: [] };
+  const ahead = { ...none, missing, says: "", runs: null };
+  const plan = { offers: [OFFER], reasons: [], rests_on: null, says: "It is foreseen.", ahead };
   answering(plan);
   const shown = show(<Plan />, pageOf(fixture("standby")));
   await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
   expect(textOf(shown)).toContain("one run: 58 L of 130 L");
   expect(textOf(shown)).toContain(OFFER.says[0]);
+  expect(textOf(shown)).toContain(missing[0]);
   answering({
     ...plan,
     offers: [],

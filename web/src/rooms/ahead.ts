@@ -1,4 +1,5 @@
 /** Where things stand in the drawing of the days ahead: all of it in the drawing's own units. */
+import { halfDays } from "../format";
 
 export const WIDTH = 328;
 export const AXIS = 16;
@@ -63,17 +64,7 @@ export interface Mark {
   label: string;
 }
 
-const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
-
-/** Noons and midnights on the device's clock; a midnight has the name of the day that begins. */
+/** Noons and midnights on the device's clock. */
 export function marks(from: string, to: string): Mark[] {
-  const found: Mark[] = [];
-  const at = new Date(from);
-  at.setMinutes(0, 0, 0);
-  for (const end = Date.parse(to); at.getTime() < end; at.setHours(at.getHours() + 1)) {
-    if (at.getHours() % 12 !== 0 || at.getTime() < Date.parse(from)) continue;
-    const label = at.getHours() === 0 ? (DAYS[at.getDay()] ?? "") : "12";
-    found.push({ x: across(at.toISOString(), from, to), label });
-  }
-  return found;
+  return halfDays(from, to).map(({ iso, label }) => ({ x: across(iso, from, to), label }));
 }
