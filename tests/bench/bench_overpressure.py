@@ -67,14 +67,14 @@ def our_latency_s() -> float:
     core = Core(bench.settings, RetainedState(), bench.clock.now())
     tick = Tick(bench.settings, opened, bench.clock, core, World())
     loop = ControlLoop(tick, bench.clock, lambda: None)
-    core.position.go_to(State.DIVERTING, bench.clock.now())
-    core.work.begin_run(Run("bench", Need(), bench.clock.now(), ceiling_l=100.0))
+    core.plant.position.go_to(State.DIVERTING, bench.clock.now())
+    core.plant.work.begin_run(Run("bench", Need(), bench.clock.now(), ceiling_l=100.0))
     running = threading.Thread(target=loop.run)
     running.start()
     give_up_s = bench.clock.now() + PUMP_ON_WITHIN_S
     while not bench.board.pins.energised("high_pressure_pump"):
         if bench.clock.now() > give_up_s:
-            sys.exit(f"the pump was never switched on: {core.state.value}, {core.why.id}")
+            sys.exit(f"the pump was never switched on: {core.plant.state.value}, {core.why.id}")
         time.sleep(0.001)
     time.sleep(random.uniform(0.04, 0.09))
     latency_s = _step(bench)

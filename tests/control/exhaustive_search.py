@@ -298,7 +298,7 @@ class Step:
 
     @property
     def state(self):
-        return self.core.state
+        return self.core.plant.state
 
     @property
     def seen(self):
@@ -315,7 +315,7 @@ def take(core, account, move):
     core, account = clone(core), replace(account)
     if move.restart:
         return _restarted(core, account, move)
-    before, was_on, was_owed = core.state, account.on, owed(core.retained)
+    before, was_on, was_owed = core.plant.state, account.on, owed(core.plant.retained)
     cut_off = account.cut_off
     rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
     account.now_s += move.seconds
@@ -351,7 +351,7 @@ def take(core, account, move):
         was_waiting=waiting,
         was_cut_off=cut_off,
         off_s=off_s,
-        forgotten=frozenset(forgotten(was_owed, owed(core.retained), acts(events) | by_time(core))),
+        forgotten=frozenset(forgotten(was_owed, owed(core.plant.retained), acts(events) | by_time(core))),
     )
     _keep(step)
     return step
@@ -359,7 +359,7 @@ def take(core, account, move):
 
 def by_time(core):
     """What ends by itself once enough time has gone by; `the_motor_rests` looks after how long that is."""
-    rested = core.motor.worked_s == 0.0
+    rested = core.plant.motor.worked_s == 0.0
     return {"event:cooled"} | ({"event:rested"} if rested else set())
 
 
@@ -373,7 +373,7 @@ def _file(account, outcome, seen):
 
 def _restarted(core, account, move):
     """Killed and started again: everything off, memory is what is on file."""
-    before, was_on, was_owed = core.state, account.on, owed(core.retained)
+    before, was_on, was_owed = core.plant.state, account.on, owed(core.plant.retained)
     lagged = account.card_lags
     if lagged:
         was_owed &= owed(account.filed)
@@ -382,11 +382,11 @@ def _restarted(core, account, move):
     core = Core(SETTINGS, decode(encode(account.filed)), account.now_s, boot="b", simulated=True, off_s=5.0)
     account.asked, account.stopped_s, account.on = False, None, frozenset()
     account.pump_off_s = min(account.pump_off_s + 5.0, 1e9) if HP not in was_on else 5.0
-    account.waiting = frozenset({"before the restart"}) if core.state is S.TRIPPED else frozenset()
+    account.waiting = frozenset({"before the restart"}) if core.plant.state is S.TRIPPED else frozenset()
     account.cut_off = account.cut_off or (before not in AT_REST and not account.card_lags)
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
-    lost = forgotten(was_owed, owed(core.retained), by_time(core))
+    lost = forgotten(was_owed, owed(core.plant.retained), by_time(core))
     step = Step(
         move,
         before,
@@ -483,20 +483,20 @@ TIMED = {
 
 def ticks_in_state(core, account):
     """Counted tick by tick: a span of several would never be left in steps of one."""
-    return min(TIMED[core.state], int(account.now_s - core.position.since_s))
+    return min(TIMED[core.plant.state], int(account.now_s - core.plant.position.since_s))
 
 
 def fine(core, account):
     """The abstract state: what tells two cores apart in what they may do next."""
-    retained, clocks, purge, state = core.retained, core.clocks, core.retained.purge, core.state
-    trips = core.alarms.trips
+    retained, clocks, purge, state = core.plant.retained, core.clocks, core.plant.retained.purge, core.plant.state
+    trips = core.plant.alarms.trips
     return (
         state,
         ticks_in_state(core, account),
         cut(clocks.pump_off_s, 1.0, 3.0, 15.0, 900.0),
         cut(clocks.pump_on_s, 0.0, 1.5, 4.0),
         cut(clocks.feed_pump_on_s, 0.0, 3.0),
-        cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
+        cut(core.plant.quality.held_s, 0.0, 1.0, 2.0, 3.0),
         (
             retained.laid_up,
             retained.lock is None,
@@ -506,8 +506,8 @@ def fine(core, account):
         ),
         None if purge is None else (purge.rinsed_l > 0, purge.left_s > 0),
         (any(a.state.value != "latched" for a in trips), any(a.holds for a in trips), bool(trips)),
-        None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.work.bench if state is S.BENCH else None,
+        None if core.plant.flush is None else core.plant.flush.valve_open_s >= 0,
+        core.plant.work.bench if state is S.BENCH else None,
         retained.under_way,
         account.key(state),
     )
@@ -515,13 +515,13 @@ def fine(core, account):
 
 def coarse(core, account):
     """A coarser abstract state, for a search in seconds."""
-    retained, clocks, purge, state = core.retained, core.clocks, core.retained.purge, core.state
-    trips = core.alarms.trips
+    retained, clocks, purge, state = core.plant.retained, core.clocks, core.plant.retained.purge, core.plant.state
+    trips = core.plant.alarms.trips
     return (
         state,
         ticks_in_state(core, account),
         clocks.pump_on_s >= 0,
-        cut(core.quality.held_s, 0.0, 1.0, 2.0, 3.0),
+        cut(core.plant.quality.held_s, 0.0, 1.0, 2.0, 3.0),
         retained.laid_up,
         retained.lock is None,
         purge is None,
@@ -530,8 +530,8 @@ def coarse(core, account):
         any(a.holds for a in trips),
         (account.cut_off, retained.cut_off is None),
         (retained.flush_owed, account.card_lags) if state in AT_REST else None,
-        None if core.flush is None else core.flush.valve_open_s >= 0,
-        core.work.bench if state is S.BENCH else None,
+        None if core.plant.flush is None else core.plant.flush.valve_open_s >= 0,
+        core.plant.work.bench if state is S.BENCH else None,
         retained.under_way,
         account.asked,
         None if account.stopped_s is None else account.now_s - account.stopped_s >= 3.0,
@@ -563,7 +563,7 @@ def water_to_the_tank_is_good_fresh_and_wet(at):
         yield "salt water runs to the tank"
     elif at.account.bad_s > 3.0:
         yield "water above the reject limit goes on to the tank"
-    if at.core.retained.purge is not None:
+    if at.core.plant.retained.purge is not None:
         yield "preservative may run to the tank"
 
 
@@ -610,7 +610,7 @@ def the_flush_valve_opens_without_pressure(at):
 
 @rule
 def laid_up_nothing_moves(at):
-    if (at.core.retained.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
+    if (at.core.plant.retained.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
         yield "something is on while laid up"
     if at.state is S.LAID_UP and at.outputs - SIGNALS:
         yield "something is on while laid up"
@@ -633,7 +633,7 @@ def the_motor_rests(at):
 
 @rule
 def the_motor_never_works_beyond_its_rating(at):
-    stopping_s = at.account.now_s - at.core.position.since_s
+    stopping_s = at.account.now_s - at.core.plant.position.since_s
     stops = at.state is S.STOPPING and stopping_s <= SEQUENCE.stop_open_s + TICK_S
     if HP in at.outputs and at.account.pump_worked_s >= MOTOR_RUN_S and not stops:
         yield "the pump runs on after the motor's rated run"
@@ -677,13 +677,13 @@ def what_is_owed_stays_owed_until_it_is_met(at):
 def sea_water_in_the_membrane_owes_a_flush(at):
     bar = None if 0x48 in at.seen.lost else at.seen.bar
     salty = FEED in at.outputs or HP in at.outputs or (bar is not None and bar > 10.0)
-    if salty and not at.core.retained.flush_owed:
+    if salty and not at.core.plant.retained.flush_owed:
         yield "sea water stands in the membrane and no flush is owed"
 
 
 @rule
 def what_control_was_killed_in_the_middle_of_waits_for_somebody(at):
-    if at.account.cut_off and at.core.retained.cut_off is None:
+    if at.account.cut_off and at.core.plant.retained.cut_off is None:
         yield "nobody is told of a run that was cut off"
 
 
@@ -773,14 +773,14 @@ def a_run_begins_with_priming(at):
 
 @rule
 def a_locked_plant_begins_nothing(at):
-    locked = at.core.retained.lock is not None and "service_lock" not in at.accepted
+    locked = at.core.plant.retained.lock is not None and "service_lock" not in at.accepted
     if locked and at.state not in (S.STANDBY, S.TRIPPED, S.LAID_UP, S.HAND_RUN):
         yield "something goes on although somebody has a housing open"
 
 
 @rule
 def chlorine_is_never_flushed(at):
-    if FLUSH in at.outputs and at.core.retained.chlorine_suspected:
+    if FLUSH in at.outputs and at.core.plant.retained.chlorine_suspected:
         yield "chlorinated water runs through the membrane"
 
 

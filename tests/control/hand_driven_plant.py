@@ -60,7 +60,7 @@ class Plant:
         self.outcome = None
         self.events = []
         self.latches = []
-        self.states = [self.core.state]
+        self.states = [self.core.plant.state]
 
     # ---- what a test does ---------------------------------------------------------------------------
 
@@ -105,8 +105,8 @@ class Plant:
         self.events += self.outcome.events
         if self.outcome.retained is not None:
             self.latches.append(self.outcome.retained)
-        if self.core.state is not self.states[-1]:
-            self.states.append(self.core.state)
+        if self.core.plant.state is not self.states[-1]:
+            self.states.append(self.core.plant.state)
         return self.outcome
 
     def wait(self, seconds, dt=TICK_S):
@@ -119,8 +119,8 @@ class Plant:
     def until(self, state, within_s=300.0, dt=TICK_S):
         """Let time pass until the plant is in `state`; the seconds it took."""
         began_s = self.now_s
-        while self.core.state != state:
-            assert self.now_s - began_s < within_s, f"still {self.core.state} after {within_s} s: {self.core.why}"
+        while self.core.plant.state != state:
+            assert self.now_s - began_s < within_s, f"still {self.core.plant.state} after {within_s} s: {self.core.why}"
             self.tick(dt=dt)
         return self.now_s - began_s
 
@@ -139,14 +139,14 @@ class Plant:
         return (
             type(self) is Plant
             and all(value == fresh[name] for name, value in vars(self).items() if name != "core")
-            and self.core.retained == RetainedState()
+            and self.core.plant.retained == RetainedState()
         )
 
     # ---- what a test sees ---------------------------------------------------------------------------
 
     @property
     def state(self):
-        return self.core.state.value
+        return self.core.plant.state.value
 
     @property
     def on(self):
@@ -155,16 +155,16 @@ class Plant:
 
     def alarm(self, cause):
         """The state of an alarm, None while it is normal."""
-        alarm = self.core.alarms.get(cause)
+        alarm = self.core.plant.alarms.get(cause)
         return None if alarm is None else alarm.state.value
 
     @property
     def alarms(self):
-        return {alarm.cause.id for alarm in self.core.alarms.alarms}
+        return {alarm.cause.id for alarm in self.core.plant.alarms.alarms}
 
     def unmet(self):
         """The open questions about the product."""
-        return [reason.id for reason in self.core.quality.unmet]
+        return [reason.id for reason in self.core.plant.quality.unmet]
 
     def event(self, kind):
         """The last event of a kind."""
@@ -266,4 +266,4 @@ def _bring(plant, state, start):
         assert plant.give("bench", output="feed_pump", seconds=10.0) == []
     else:
         plant.tick()
-    assert plant.core.state is state
+    assert plant.core.plant.state is state

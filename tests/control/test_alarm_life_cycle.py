@@ -155,7 +155,7 @@ def test_no_row_with_an_effect_is_ever_taken_as_one_that_can_be_shelved(effect):
     for row in ROWS:
         if row.effect is not effect:
             continue
-        plant.core.alarms.restore(row.id, plant.now_s)
+        plant.core.plant.alarms.restore(row.id, plant.now_s)
         at = plant.core.decisions.context(Command("shelve", {"alarm": row.id}), plant.core.last)
         assert CHECKS["shelve"][0](at).id == "never_shelved"
 

@@ -45,7 +45,7 @@ def test_it_is_told_nowhere_and_listed_apart_with_who_and_why(plant):
 
 def test_it_survives_a_restart(plant):
     assert take_out(plant) == []
-    retained = decode(encode(plant.core.retained))
+    retained = decode(encode(plant.core.plant.retained))
     assert retained.out_of_service == (OutOfService("supply_voltage_low", "ann", NOTE, None),)
     again = Plant(retained=retained)
     again.extra["supply_voltage_low"] = True
@@ -57,7 +57,7 @@ def test_put_back_it_is_raised_if_its_cause_is_still_there(plant):
     take_out(plant)
     assert plant.give("log", kind="alarm_in_service", alarm="supply_voltage_low") == []
     assert plant.alarm("supply_voltage_low") == "unacknowledged"
-    assert plant.core.retained.out_of_service == ()
+    assert plant.core.plant.retained.out_of_service == ()
 
 
 def test_put_back_without_a_cause_it_is_normal(plant):
@@ -83,9 +83,9 @@ def test_it_wants_a_reason_a_known_alarm_and_a_person(plant):
 def test_all_acknowledgements_and_resets_leave_it_where_it_is(plant):
     take_out(plant)
     plant.give("acknowledge")
-    plant.core.alarms.reset()
+    plant.core.plant.alarms.reset()
     plant.wait(5)
-    assert [aside.alarm for aside in plant.core.retained.out_of_service] == ["supply_voltage_low"]
+    assert [aside.alarm for aside in plant.core.plant.retained.out_of_service] == ["supply_voltage_low"]
     assert plant.alarm("supply_voltage_low") is None
 
 

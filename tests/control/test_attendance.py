@@ -105,7 +105,7 @@ def test_a_broker_is_nobody(plant):
 def test_a_page_can_answer_after_somebody_silenced_and_a_program_acknowledged(plant):
     plant.wait(10)
     plant.give("silence", origin=Origin.MQTT)
-    plant.core.alarms.acknowledge("attendance_due")
+    plant.core.plant.alarms.acknowledge("attendance_due")
     assert plant.give("acknowledge", origin=Origin.PAGE) == []
     plant.wait(ANSWER_S + 10)
     assert plant.state == "producing"
@@ -118,7 +118,7 @@ def test_without_an_answer_the_run_ends_in_good_order(plant):
     assert "product_to_tank" not in plant.on
     plant.until("flushing")
     plant.until("standby")
-    assert not plant.core.retained.flush_owed
+    assert not plant.core.plant.retained.flush_owed
 
 
 def test_silence_is_no_answer(plant):

@@ -31,7 +31,7 @@ def told(plant):
 
 
 def in_force(plant, channel):
-    return plant.core.calibrating.in_force.channels[channel]
+    return plant.core.plant.calibrating.in_force.channels[channel]
 
 
 # ---- what a point means ---------------------------------------------------------------------------------
@@ -165,7 +165,7 @@ def test_what_was_true_is_shown_afterwards(shown, off):
 )  # fmt: skip
 def test_what_cannot_be_is_refused_with_every_reason_and_changes_nothing(plant, arguments, reasons):
     assert plant.give("calibrate", **arguments) == reasons
-    assert plant.core.calibrating.in_force == Calibrations()
+    assert plant.core.plant.calibrating.in_force == Calibrations()
 
 
 def test_a_channel_that_is_not_good_or_moves_is_not_looked_at(plant):
@@ -209,7 +209,7 @@ def test_a_sensor_that_protects_never_moves_far(channel, shown, true):
     plant = Plant()
     plant.tick()
     plant.give("calibrate", channel=channel, points=[[shown, true]], initials="M")
-    kept = plant.core.calibrating.in_force.channels.get(channel, Calibration())
+    kept = plant.core.plant.calibrating.in_force.channels.get(channel, Calibration())
     sensor = QUICK.inputs[channel]
     largest_zero, least, most = PROTECTING[channel]
     assert abs(kept.zero) <= largest_zero * (sensor.high - sensor.low)
@@ -265,7 +265,7 @@ def test_a_written_down_point_gives_the_worked_examples_membrane():
     plant = Plant(quick_settings(FULL, plant={"sea_salinity_g_kg": 38.0}))
     plant.tick()
     assert plant.give("calibrate", channel="membrane", points=[[55.0, 24.0, 60.0, 396.0]], initials="MB") == []
-    membrane = plant.core.calibrating.in_force.membrane
+    membrane = plant.core.plant.calibrating.in_force.membrane
     nameplate = nameplate_membrane(plant.settings)
     assert membrane.water_permeability_lmh_bar / nameplate.water_permeability_lmh_bar == pytest.approx(0.783, rel=0.014)
     assert membrane.salt_permeability_lmh == pytest.approx(0.192, rel=0.02)
@@ -281,11 +281,11 @@ def test_nothing_counts_before_it_is_on_file(plant):
     outcome = plant.tick(asked)
     assert outcome.answers == []
     assert outcome.calibrations is None
-    assert plant.core.calibrating.in_force == Calibrations()
+    assert plant.core.plant.calibrating.in_force == Calibrations()
     ((again, made),) = outcome.persist
-    on_file = made.change(plant.core.calibrating.in_force)
+    on_file = made.change(plant.core.plant.calibrating.in_force)
     outcome = plant.tick(again)
-    assert outcome.calibrations == on_file == plant.core.calibrating.in_force
+    assert outcome.calibrations == on_file == plant.core.plant.calibrating.in_force
     assert [event["kind"] for event in outcome.events] == ["calibration", "command"]
 
 
@@ -301,10 +301,10 @@ def test_a_calibration_is_taken_back_to_the_configuration(plant):
     plant.give("calibrate", channel="feed_pressure", points=[[0.05, 0.0]], initials="M")
     plant.give("calibrate", channel="membrane", points=[[55.0, 24.0, 60.0, 396.0]], initials="M")
     assert plant.give("calibrate", channel="feed_pressure", configured=True, initials="M") == []
-    assert set(plant.core.calibrating.in_force.channels) == set()
-    assert plant.core.calibrating.in_force.membrane is not None
+    assert set(plant.core.plant.calibrating.in_force.channels) == set()
+    assert plant.core.plant.calibrating.in_force.membrane is not None
     assert plant.give("calibrate", channel="all", configured=True, initials="M") == []
-    assert plant.core.calibrating.in_force == Calibrations()
+    assert plant.core.plant.calibrating.in_force == Calibrations()
 
 
 def restarted(calibrations, settings=QUICK):
@@ -317,9 +317,9 @@ def restarted(calibrations, settings=QUICK):
 def test_a_restart_keeps_what_was_calibrated(tmp_path, plant):
     plant.give("calibrate", channel="feed_pressure", points=[[0.05, 0.0]], initials="M")
     path = tmp_path / "calibrations"
-    path.write_bytes(calibration_file.encode(plant.core.calibrating.in_force))
+    path.write_bytes(calibration_file.encode(plant.core.plant.calibrating.in_force))
     again = restarted(calibration_file.read(path))
-    assert again.core.calibrating.in_force == plant.core.calibrating.in_force
+    assert again.core.plant.calibrating.in_force == plant.core.plant.calibrating.in_force
     assert "calibrations_outdated" not in again.alarms
 
 
@@ -341,8 +341,8 @@ def test_a_sensor_configured_otherwise_since_then_is_not_corrected_by_its_predec
     settings = quick_settings()
     settings.inputs["vessel_pressure"], before = wider, settings.inputs["vessel_pressure"]
     try:
-        again = restarted(plant.core.calibrating.in_force, settings)
-        assert again.core.calibrating.in_force.channels == {}
+        again = restarted(plant.core.plant.calibrating.in_force, settings)
+        assert again.core.plant.calibrating.in_force.channels == {}
         assert again.alarm("calibrations_outdated") == "unacknowledged"
         assert again.refused("start") == []
     finally:

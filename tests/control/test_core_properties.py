@@ -35,7 +35,7 @@ class Watch:
 
     def tick(self, *commands, dt=0.05, **extra):
         plant, before = self.plant, self.plant.state
-        waiting = {alarm.cause.id for alarm in plant.core.alarms.trips if alarm.state.value != "latched"}
+        waiting = {alarm.cause.id for alarm in plant.core.plant.alarms.trips if alarm.state.value != "latched"}
         outcome = plant.tick(*commands, dt=dt, **extra)
         accepted = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
         self.water(before, dt)
@@ -63,7 +63,7 @@ class Watch:
             assert plant.state == "producing"
             assert good
             assert salt <= plant.settings.limits.reject_at_once_tds_mg_l
-            assert plant.core.retained.purge is None
+            assert plant.core.plant.retained.purge is None
         if plant.state == "producing" and before != "producing":
             assert before == "diverting"
             assert self.was_good_since_s is not None
@@ -103,7 +103,7 @@ class Watch:
             assert FEED in plant.on
             assert FLUSH not in plant.on
             assert plant.state in (*PUMPING, "stopping", "bench")
-            assert plant.core.run is not None or plant.state == "bench"
+            assert plant.core.plant.run is not None or plant.state == "bench"
         if "stop" in accepted:
             self.stopped_s = plant.now_s
         if self.stopped_s is not None:

@@ -46,7 +46,7 @@ def test_salt_that_falls_again_within_the_minute_does_not(blind):
 def test_first_water_may_take_its_whole_time(blind):
     blind.give("stop")
     blind.until("standby", within_s=900.0, dt=0.2)
-    blind.core.motor.worked_s = 0.0
+    blind.core.plant.motor.worked_s = 0.0
     blind.wait(30.0, dt=0.2)
     assert blind.give("start") == []
     blind.tds_mg_l = 700.0

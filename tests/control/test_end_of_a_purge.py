@@ -36,9 +36,9 @@ def test_a_purge_ends_only_with_all_of_its_own_tests(kind):
     for missing in END_TESTS[kind]:
         assert confirm(plant, set(END_TESTS[kind]) - {missing}) == ["end_test_open"]
     assert plant.give("log", kind="purge_confirmed") == ["end_test_open"]
-    assert plant.core.retained.purge is not None
+    assert plant.core.plant.retained.purge is not None
     assert confirm(plant, END_TESTS[kind]) == []
-    assert plant.core.retained.purge is None
+    assert plant.core.plant.retained.purge is None
 
 
 def test_nobody_tastes_or_smells_after_chemical_cleaners_and_the_strip_comes_before_nose_and_tongue():
@@ -65,17 +65,17 @@ def test_where_a_cleaner_was_no_test_asks_for_nose_or_tongue_and_each_kind_still
 def test_what_was_owed_before_is_tested_as_well():
     plant = Plant(retained=RetainedState(purge=Purge("preservative", left_s=50.0)))
     plant.give("log", kind="cleaned")
-    owed = plant.core.retained.purge
+    owed = plant.core.plant.retained.purge
     assert set(owed.kinds) == {"preservative", "cleaning"}
     assert owed.left_s == plant.settings.sequence.purge_s
     assert owed.rinsed_l == 0.0
-    assert decode(encode(plant.core.retained)).purge == owed
+    assert decode(encode(plant.core.plant.retained)).purge == owed
 
 
 def test_a_shorter_purge_takes_nothing_off_a_longer_one():
     plant = Plant(retained=RetainedState(purge=Purge("cleaning", left_s=3600.0)))
     plant.give("lay_up", preservative="preservative")
-    assert plant.core.retained.purge.left_s == 3600.0
+    assert plant.core.plant.retained.purge.left_s == 3600.0
 
 
 def test_a_file_that_cannot_be_read_owes_every_test_that_it_might_have_owed(tmp_path):
@@ -105,7 +105,7 @@ def test_a_person_is_there_and_no_broker_confirms():
 def test_a_broker_reads_no_chlorine_strip():
     plant = Plant(retained=RetainedState(chlorine_suspected=True))
     assert plant.give("log", kind="chlorine_strip_zero", origin=Origin.MQTT) == ["never_from_mqtt"]
-    assert plant.core.retained.chlorine_suspected
+    assert plant.core.plant.retained.chlorine_suspected
 
 
 def test_an_answer_nobody_asked_for_is_refused_with_the_list():

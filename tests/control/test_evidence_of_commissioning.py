@@ -15,7 +15,7 @@ def priming():
     plant.until("priming")
     plant.read("product_flow", 0.0)
     plant.wait(20.0)
-    assert plant.core.evidence.still_s > 10.0
+    assert plant.core.plant.evidence.still_s > 10.0
     return plant
 
 
@@ -23,13 +23,13 @@ def priming():
 def test_a_gap_in_a_reading_ends_what_was_seen_standing_still(priming, channel):
     priming.lose(channel, Quality.STALE)
     priming.tick()
-    assert priming.core.evidence.still_s == 0.0
+    assert priming.core.plant.evidence.still_s == 0.0
 
 
 def test_water_through_the_products_meter_at_low_pressure_is_kept(priming):
     priming.read("product_flow", 195.0)
     priming.tick()
-    assert (priming.core.evidence.still_s, priming.core.evidence.strange_l_h) == (0.0, 195.0)
+    assert (priming.core.plant.evidence.still_s, priming.core.plant.evidence.strange_l_h) == (0.0, 195.0)
 
 
 @given(st.lists(st.sampled_from([0.0, 195.0, None]), min_size=1, max_size=40))
@@ -47,4 +47,4 @@ def test_the_meter_stood_still_only_since_it_was_last_seen_otherwise(flows):
             plant.read("product_flow", flow_l_h)
         plant.tick()
         still = still + 1 if flow_l_h == 0.0 else 0
-    assert plant.core.evidence.still_s <= still * TICK_S + 1e-6
+    assert plant.core.plant.evidence.still_s <= still * TICK_S + 1e-6

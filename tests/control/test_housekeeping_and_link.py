@@ -314,7 +314,7 @@ def test_a_calibration_is_on_file_before_it_is_answered_and_the_answer_says_befo
     (told,) = answer["told"]
     assert told == {"id": "calibrated", "values": {"channel": "feed_pressure", "before": 0.05, "after": 0.0}}
     on_file = calibration_file.read(office.latch_path.with_name("calibrations"))
-    assert on_file == plant.core.calibrating.in_force
+    assert on_file == plant.core.plant.calibrating.in_force
     assert on_file.channels["feed_pressure"].date == date.fromtimestamp(1.8e9).isoformat()
     with office.client() as client:
         assert [entry["channel"] for entry in client.hello["calibrations"]] == ["feed_pressure"]
@@ -325,4 +325,4 @@ def test_a_calibration_that_cannot_be_written_is_refused_and_changes_nothing(off
     plant, answer = calibrating(office, channel="feed_pressure", points=[[0.05, 0.0]])
     assert answer["accepted"] is False
     assert [reason["id"] for reason in answer["reasons"]] == ["latch_not_writable"]
-    assert plant.core.calibrating.in_force.channels == {}
+    assert plant.core.plant.calibrating.in_force.channels == {}

@@ -31,7 +31,7 @@ class Duty(Plant):
         self.stood_s = float("inf")
 
     def tick(self, *commands, dt=STRIDE_S, **extra):
-        turned = self.core.driven or self.hand_switch
+        turned = self.core.plant.driven or self.hand_switch
         self.worked_s = self.worked_s + dt if turned else self.worked_s
         self.stood_s = 0.0 if turned else self.stood_s + dt
         if self.stood_s >= self.settings.drive.motor_rest_s:
@@ -48,7 +48,7 @@ class Duty(Plant):
 
     def restart(self):
         """Control is killed and back at once; on file is what was put there last."""
-        filed = self.latches[-1] if self.latches else self.core.retained
+        filed = self.latches[-1] if self.latches else self.core.plant.retained
         moment = Moment(EPOCH_S + self.now_s, self.now_s, "host")
         away_s = off_s(replace(filed, saved=moment), moment)
         self.core = Core(self.settings, decode(encode(filed)), self.now_s, boot="b", simulated=True, off_s=away_s)
@@ -97,7 +97,7 @@ def test_a_run_for_which_nothing_else_is_an_end_ends_with_the_motors_rating(moto
     assert plant.give("start") == []
     plant.until("producing", dt=STRIDE_S)
     most_s = 0.9 * RATED_RUN_S[motor]
-    plant.worked_s, plant.core.motor.worked_s = plant.worked_s + most_s, plant.core.motor.worked_s + most_s
+    plant.worked_s, plant.core.plant.motor.worked_s = plant.worked_s + most_s, plant.core.plant.motor.worked_s + most_s
     plant.wait(0.1 * RATED_RUN_S[motor] + 60.0, dt=STRIDE_S)
     assert plant.core.first_out == "motor_must_rest"
     assert plant.state == "standby"

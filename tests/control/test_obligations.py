@@ -88,12 +88,12 @@ class Boat:
         )
         self.answered = []
         self.housekeeping._server.answer = lambda _client, id_, *, accepted, **_k: self.answered.append((id_, accepted))
-        assert forgotten(self.must, owed(self.plant.core.retained), BY_TIME) == set()
+        assert forgotten(self.must, owed(self.plant.core.plant.retained), BY_TIME) == set()
         if self.under_way:
-            assert self.plant.core.retained.cut_off is not None, "nobody is told of what was cut off"
+            assert self.plant.core.plant.retained.cut_off is not None, "nobody is told of what was cut off"
         self.under_way = False
         self.tick()
-        if self.plant.core.retained.cut_off is not None:
+        if self.plant.core.plant.retained.cut_off is not None:
             assert "restart_not_acknowledged" in self.plant.refused("start")
 
     def gone(self):
@@ -123,10 +123,10 @@ class Boat:
     def tick(self, *commands, dt=0.05):
         """One tick and what housekeeping makes of it. Raises CutOff where the card was to cut it off."""
         self.pass_by(dt)
-        before = owed(self.plant.core.retained)
+        before = owed(self.plant.core.plant.retained)
         self.plant.extra["latch_writable"] = self.world.latch_writable
         outcome = self.plant.tick(*commands, dt=dt)
-        retained, done = self.plant.core.retained, acts(outcome.events) | BY_TIME
+        retained, done = self.plant.core.plant.retained, acts(outcome.events) | BY_TIME
         assert forgotten(before, owed(retained), done) == set()
         self.must -= {name for name in self.must - owed(retained) if OBLIGATIONS[name].ended_by & done}
         ordered = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
@@ -328,7 +328,7 @@ def test_a_start_that_was_accepted_is_on_file_wherever_the_next_write_is_cut_off
     if ("x", True) in boat.answered:
         boat.under_way = True
     boat.again(how, 1.0)
-    assert boat.plant.core.retained.cut_off is not None
+    assert boat.plant.core.plant.retained.cut_off is not None
 
 
 def test_a_start_that_waits_for_the_card_is_called_off_by_a_stop(boat):
@@ -367,14 +367,14 @@ def test_a_trip_has_its_numbers_after_a_restart():
         retained=decode(encode(RetainedState(trips=(Trip("adc_lost", {"address": 0x49}),), first_out="adc_lost")))
     )
     plant.tick()
-    assert plant.core.alarms.get("adc_lost").values == {"address": 0x49}
-    assert plant.core.retained.trips == (Trip("adc_lost", {"address": 0x49}),)
+    assert plant.core.plant.alarms.get("adc_lost").values == {"address": 0x49}
+    assert plant.core.plant.retained.trips == (Trip("adc_lost", {"address": 0x49}),)
 
 
 def test_a_number_that_is_none_does_not_keep_the_file_from_being_written():
     plant = Plant()
-    plant.core.alarms.restore("adc_lost", 1000.0, {"address": float("nan"), "bar": float("inf")})
-    assert plant.core.trips == (Trip("adc_lost", {"address": None, "bar": None}),)
+    plant.core.plant.alarms.restore("adc_lost", 1000.0, {"address": float("nan"), "bar": float("inf")})
+    assert plant.core.plant.trips == (Trip("adc_lost", {"address": None, "bar": None}),)
 
 
 @pytest.mark.parametrize("state", [state for state in State if state.value not in AT_REST])
@@ -382,12 +382,12 @@ def test_whatever_was_under_way_is_told_to_have_been_cut_off(state):
     begun = Plant().brought_to(state)
     begun.tick()
     begun.wait(1.0)
-    retained = decode(encode(begun.core.retained))
+    retained = decode(encode(begun.core.plant.retained))
     assert retained.under_way == begun.state
     plant = Plant(retained=retained)
     plant.tick()
-    assert plant.core.retained.cut_off == Interrupted(begun.state)
-    assert plant.core.alarms.get("restarted_unexpectedly").values == {"during": begun.state, "computer": None}
+    assert plant.core.plant.retained.cut_off == Interrupted(begun.state)
+    assert plant.core.plant.alarms.get("restarted_unexpectedly").values == {"during": begun.state, "computer": None}
 
 
 @pytest.mark.parametrize(
@@ -414,18 +414,18 @@ def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(retained,
 def test_work_that_nobody_saw_counts_once():
     plant = Plant(retained=RetainedState(under_way="producing", motor_worked_s=1000.0))
     plant.tick()
-    assert plant.core.retained.motor_worked_s == 1300.0
-    plant = Plant(retained=plant.core.retained)
+    assert plant.core.plant.retained.motor_worked_s == 1300.0
+    plant = Plant(retained=plant.core.plant.retained)
     plant.tick()
-    assert plant.core.retained.motor_worked_s == 1300.0
+    assert plant.core.plant.retained.motor_worked_s == 1300.0
 
 
 def test_preservative_ages_through_restarts():
     retained = RetainedState(laid_up=True, laid_up_with="preservative", laid_up_s=29 * 86400.0)
     core = Core(SETTINGS, retained, 1000.0, off_s=2 * 86400.0)
-    assert core.rest.laid_up_s(1000.0) == 31 * 86400.0
+    assert core.plant.rest.laid_up_s(1000.0) == 31 * 86400.0
     unknown = Core(SETTINGS, retained, 1000.0, off_s=None)
-    assert unknown.rest.laid_up_s(1000.0) > 36 * 86400.0
+    assert unknown.plant.rest.laid_up_s(1000.0) > 36 * 86400.0
 
 
 def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_left_set():
@@ -458,4 +458,4 @@ def test_a_broker_cannot_say_that_somebody_has_opened_the_regulator():
     plant.tick()
     assert plant.give("acknowledge", origin=Origin.MQTT, alarm="restarted_unexpectedly") == ["never_from_mqtt"]
     plant.give("acknowledge", origin=Origin.MQTT)
-    assert plant.core.retained.cut_off is not None
+    assert plant.core.plant.retained.cut_off is not None

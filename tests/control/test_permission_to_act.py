@@ -30,19 +30,19 @@ def extra(**values):
 
 def latched(**values):
     def disturb(plant):
-        plant.core.persistence.carry_out(lambda retained: replace(retained, **values))
+        plant.core.plant.persistence.carry_out(lambda retained: replace(retained, **values))
 
     return disturb
 
 
 def many_starts(plant):
     for _ in range(4):
-        plant.core.motor.switched_on(plant.now_s)
+        plant.core.plant.motor.switched_on(plant.now_s)
 
 
 def long_run(plant):
-    plant.core.motor.worked_s = 180 * 60.0
-    plant.core.motor.rests_since_s = plant.now_s - 60.0
+    plant.core.plant.motor.worked_s = 180 * 60.0
+    plant.core.plant.motor.rests_since_s = plant.now_s - 60.0
 
 
 SEEN_S = 12.0
@@ -83,7 +83,7 @@ def test_each_check_refuses_a_start_by_its_own_reason_before_anyone_asks(name):
     plant.wait(0.1)
     assert plant.refused("start") == []
     disturb(plant)
-    plant.core.alarms._rows = dict.fromkeys(plant.core.alarms._rows, ())
+    plant.core.plant.alarms._rows = dict.fromkeys(plant.core.plant.alarms._rows, ())
     plant.wait(SEEN_S)
     assert reason in plant.refused("start")
     assert reason in plant.give("start")
@@ -93,7 +93,7 @@ def test_each_check_refuses_a_start_by_its_own_reason_before_anyone_asks(name):
 def test_all_that_speaks_against_a_start_is_said_at_once():
     plant = Plant(quick_settings(sequence={"attendance": True, "start_questions": True}))
     plant.tick()
-    plant.core.alarms._rows = dict.fromkeys(plant.core.alarms._rows, ())
+    plant.core.plant.alarms._rows = dict.fromkeys(plant.core.plant.alarms._rows, ())
     for disturb, _ in START_CHECKS.values():
         disturb(plant)
     plant.extra["lost_chips"] = (0x48, 0x49)
@@ -399,15 +399,15 @@ def test_a_jog_wants_its_feed_pressure_to_be_known(plant):
 )
 def test_a_change_that_must_survive_is_accepted_only_once_it_is_on_file(state, command, arguments, field):
     plant = Plant().brought_to(state)
-    before = getattr(plant.core.retained, field)
+    before = getattr(plant.core.plant.retained, field)
     plant.tick(Command(command, arguments, token="1:a"))
     assert plant.outcome.answers == []
-    assert getattr(plant.core.retained, field) == before
+    assert getattr(plant.core.plant.retained, field) == before
     ((again, on_file),) = plant.outcome.persist
     assert getattr(on_file, field) != before
     plant.tick(again)
     assert plant.outcome.answers == [("1:a", True, [])]
-    assert getattr(plant.core.retained, field) == getattr(on_file, field)
+    assert getattr(plant.core.plant.retained, field) == getattr(on_file, field)
 
 
 def test_a_refused_change_never_goes_on_file(producing):
@@ -454,15 +454,15 @@ def test_a_service_lock_refuses_everything_that_moves_water(plant, command):
 def test_nobody_takes_over_another_ones_lock(plant):
     plant.give("service_lock", name="ann", reason="filter open")
     assert plant.give("service_lock", name="bob", reason="leak") == ["locked"]
-    assert plant.core.retained.lock == Lock("ann", "filter open")
+    assert plant.core.plant.retained.lock == Lock("ann", "filter open")
 
 
 def test_a_lock_keeps_an_owed_flush_from_beginning_by_itself():
     plant = Plant().brought_to("stopping")
-    plant.core.persistence.carry_out(lambda retained: replace(retained, lock=Lock("ann", "filter")))
+    plant.core.plant.persistence.carry_out(lambda retained: replace(retained, lock=Lock("ann", "filter")))
     plant.until("standby", within_s=60)
     assert "flushing" not in plant.states
-    assert plant.core.retained.flush_owed
+    assert plant.core.plant.retained.flush_owed
 
 
 @pytest.mark.parametrize("arguments", [{}, {"name": "ann"}, {"reason": "x"}, {"name": "", "reason": ""}])
@@ -488,8 +488,8 @@ def test_a_laid_up_plant_owes_a_purge_when_it_is_recommissioned(plant, of, secon
     assert plant.give("start") == ["is_laid_up"]
     assert plant.give("recommission") == []
     assert plant.state == "standby"
-    assert (plant.core.retained.purge.of, plant.core.retained.purge.left_s) == (of, seconds)
-    assert plant.core.retained.circuit_opened
+    assert (plant.core.plant.retained.purge.of, plant.core.plant.retained.purge.left_s) == (of, seconds)
+    assert plant.core.plant.retained.circuit_opened
 
 
 def test_nobody_lays_up_with_soap(plant):
@@ -501,8 +501,8 @@ def test_nobody_lays_up_with_soap(plant):
 )
 def test_the_log_makes_owed_what_follows_from_it(plant, kind, purge):
     assert plant.give("log", kind=kind, note="as planned") == []
-    assert plant.core.retained.circuit_opened
-    assert (plant.core.retained.purge.of if plant.core.retained.purge else None) == purge
+    assert plant.core.plant.retained.circuit_opened
+    assert (plant.core.plant.retained.purge.of if plant.core.plant.retained.purge else None) == purge
     assert plant.event("log") == {"kind": "log", "what": kind, "note": "as planned", "who": "ann"}
 
 
@@ -599,7 +599,7 @@ def test_a_plant_laid_up_when_it_tripped_is_laid_up_again_by_its_reset():
     assert plant.give("reset") == []
     assert plant.state == "laid_up"
     assert plant.alarms == set()
-    assert plant.core.retained.trips == ()
+    assert plant.core.plant.retained.trips == ()
 
 
 def test_a_lock_survives_a_restart():
@@ -611,7 +611,7 @@ def test_the_time_the_plant_stood_is_noted_every_quarter_of_an_hour():
     plant = Plant()
     plant.wait(1000, dt=1.0)
     assert [retained.idle_s for retained in plant.latches] == pytest.approx([0, 900], abs=2)
-    later = Plant(retained=plant.core.retained)
+    later = Plant(retained=plant.core.plant.retained)
     later.tick()
     assert later.core.clocks.idle_s == pytest.approx(1000, abs=2)
 
@@ -628,7 +628,7 @@ def test_a_reset_in_the_very_tick_in_which_another_cause_begins_is_refused(plant
 
 def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
     plant.tick()
-    plant.core.motor.worked_s, plant.core.motor.rests_since_s = 3 * 3600.0, plant.now_s - 60.0
+    plant.core.plant.motor.worked_s, plant.core.plant.motor.rests_since_s = 3 * 3600.0, plant.now_s - 60.0
     plant.tick()
     assert plant.give("bench", output="high_pressure_pump", seconds=2.0) == ["motor_needs_rest"]
     assert plant.give("bench", output="feed_pump", seconds=2.0) == []
@@ -636,7 +636,7 @@ def test_a_jog_is_a_start_of_the_motor_like_any_other(plant):
 
 def test_the_motors_work_is_not_forgotten_by_a_restart():
     plant = Plant().brought_to("producing")
-    plant.core.motor.worked_s = 3 * 3600.0
+    plant.core.plant.motor.worked_s = 3 * 3600.0
     plant.wait(0.1)
     plant.give("stop")
     plant.until("standby")

@@ -18,7 +18,7 @@ OF_THE_PROCESS = {"until_too_soon"}
 
 
 def prospect_of(plant):
-    return Prospect.from_message(prospect_message(plant.core, plant.core.present()))
+    return Prospect.from_message(prospect_message(plant.core.plant, plant.core.present()))
 
 
 def reasons_of(plant, need):
@@ -47,10 +47,10 @@ def plants(draw):
         plant.read("tank_fill", draw(st.floats(0.0, 100.0)))
     else:
         plant.lose("tank_fill")
-    plant.core.motor.worked_s = draw(st.sampled_from([0.0, 200.0, 1500.0, 3600.0, 10_800.0]))
-    plant.core.motor.rests_since_s = plant.now_s - draw(st.floats(0.0, 1000.0))
+    plant.core.plant.motor.worked_s = draw(st.sampled_from([0.0, 200.0, 1500.0, 3600.0, 10_800.0]))
+    plant.core.plant.motor.rests_since_s = plant.now_s - draw(st.floats(0.0, 1000.0))
     for _ in range(draw(st.integers(0, 5))):
-        plant.core.motor.switched_on(plant.now_s - 10.0)
+        plant.core.plant.motor.switched_on(plant.now_s - 10.0)
     plant.tick(wall_s=EPOCH_S)
     return plant
 
@@ -106,7 +106,7 @@ def test_an_owed_purge_is_counted_before_the_tank_opens():
     for plant in (clean, owing):
         plant.tick()
     extra_s = offer(prospect_of(owing), Need()).before_s - offer(prospect_of(clean), Need()).before_s
-    rinse_s = owing.core.rinse_l() / owing.settings.plant.feed_flow_l_h * 3600
+    rinse_s = owing.core.plant.rinse_l() / owing.settings.plant.feed_flow_l_h * 3600
     assert extra_s == pytest.approx(360.0 + rinse_s, abs=0.1)
 
 

@@ -48,7 +48,7 @@ def test_the_first_water_goes_overboard_by_volume_and_by_exchange_of_the_sea_sid
     plant = Plant().brought_to("pressurising")
     plant.until("diverting")
     assert "first_water" in plant.unmet()
-    first = plant.core.quality.first_water
+    first = plant.core.plant.quality.first_water
     while "first_water" in plant.unmet():
         plant.tick()
     wanted_l = max(3 * QUICK.plant.product_side_volume_l, QUICK.sequence.first_product_l)
@@ -63,8 +63,8 @@ def test_first_water_is_counted_from_working_pressure_not_before():
     plant = Plant().brought_to("pressurising")
     while plant.pressure_bar < 35.0:
         plant.tick()
-    assert plant.core.quality.first_water.started_s is None
-    assert plant.core.quality.first_water.product_l(plant.product_l) == 0.0
+    assert plant.core.plant.quality.first_water.started_s is None
+    assert plant.core.plant.quality.first_water.product_l(plant.product_l) == 0.0
     assert "no_working_pressure" in plant.unmet()
 
 
@@ -203,18 +203,18 @@ def test_a_purge_that_has_run_its_time_still_waits_for_a_person():
 def test_nobody_can_confirm_a_purge_before_its_time():
     plant = purging(left_s=500.0).brought_to("diverting")
     plant.give("log", kind="purge_confirmed", confirmed=list(END_TESTS["preservative"]))
-    assert plant.core.retained.purge is not None
+    assert plant.core.plant.retained.purge is not None
 
 
 def test_the_purge_only_counts_while_product_flows():
     plant = purging(left_s=100.0).brought_to("diverting")
     plant.read("product_flow", 0.0)
-    left_s = plant.core.retained.purge.left_s
+    left_s = plant.core.plant.retained.purge.left_s
     plant.wait(5)
-    assert plant.core.retained.purge.left_s == pytest.approx(left_s, abs=0.1)
+    assert plant.core.plant.retained.purge.left_s == pytest.approx(left_s, abs=0.1)
     plant.mend()
     plant.wait(5)
-    assert plant.core.retained.purge.left_s == pytest.approx(left_s - 5, abs=0.2)
+    assert plant.core.plant.retained.purge.left_s == pytest.approx(left_s - 5, abs=0.2)
 
 
 def test_the_rinse_comes_first_at_low_pressure_and_only_then_is_pressure_asked_for():
@@ -222,11 +222,11 @@ def test_the_rinse_comes_first_at_low_pressure_and_only_then_is_pressure_asked_f
     plant.brought_to("pressurising")
     plant.give("start")
     plant.until("pressurising")
-    rinse_l = plant.core.rinse_l()
+    rinse_l = plant.core.plant.rinse_l()
     plant.wait(10)
     assert plant.core.ask() is None
-    assert 0 < plant.core.retained.purge.rinsed_l < rinse_l
-    while plant.core.rinsing():
+    assert 0 < plant.core.plant.retained.purge.rinsed_l < rinse_l
+    while plant.core.plant.rinsing():
         plant.tick()
         assert plant.pressure_bar < 7.0
     plant.tick()
@@ -240,7 +240,7 @@ def test_a_pump_that_does_not_turn_rinses_nothing():
     plant.until("pressurising")
     plant.read("vessel_pressure", 0.2)
     plant.wait(10)
-    assert plant.core.retained.purge.rinsed_l == 0.0
+    assert plant.core.plant.retained.purge.rinsed_l == 0.0
 
 
 def test_a_rinse_that_cannot_come_about_ends_the_run_and_says_why():
@@ -264,7 +264,7 @@ def test_a_regulator_left_set_is_not_blamed_for_the_low_pressure_of_the_rinse():
     plant.until("pressurising")
     plant.wait(60)
     assert plant.state == "pressurising"
-    while plant.core.rinsing():
+    while plant.core.plant.rinsing():
         plant.tick(dt=0.2)
     plant.wait(9)
     assert plant.state == "pressurising"
@@ -281,7 +281,7 @@ def test_the_progress_of_a_purge_is_noted_in_steps_not_in_every_tick():
 
 
 def test_a_purge_that_becomes_owed_can_not_go_on_into_the_tank(producing):
-    producing.core.persistence.purge_goes_on(Purge("cleaning"))
+    producing.core.plant.persistence.purge_goes_on(Purge("cleaning"))
     producing.tick()
     assert producing.state == "diverting"
 
@@ -343,7 +343,7 @@ def test_sea_water_from_swapped_hoses_trips():
 
 def test_a_stop_in_the_same_tick_wins_over_good_water():
     plant = Plant().brought_to("diverting")
-    while plant.core.quality.held_s < HOLD_S - 0.07:
+    while plant.core.plant.quality.held_s < HOLD_S - 0.07:
         plant.tick()
     plant.tick(Command("stop"))
     assert plant.state == "stopping"

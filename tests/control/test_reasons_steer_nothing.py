@@ -151,14 +151,14 @@ SEEN = (
 
 def told_otherwise(core, other):
     """The same core, had it told people something else."""
-    core.position.explain(other)
+    core.plant.position.explain(other)
     if core.first_out is not None:
-        core.position.first_out = other.id
-        core.persistence.tripped(other.id)
-    if core.position.last_end is not None:
-        core.position.run_ended(other)
-    if core.run is not None and core.run.ended_by is not None:
-        core.run.end(other)
+        core.plant.position.first_out = other.id
+        core.plant.persistence.tripped(other.id)
+    if core.plant.position.last_end is not None:
+        core.plant.position.run_ended(other)
+    if core.plant.run is not None and core.plant.run.ended_by is not None:
+        core.plant.run.end(other)
     return core
 
 

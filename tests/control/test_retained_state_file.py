@@ -123,8 +123,8 @@ def test_the_worst_news_is_a_trip_with_flush_and_purge_owed():
     plant.tick()
     assert plant.state == "tripped"
     assert plant.alarms >= {"latch_unreadable", "restarted_unexpectedly"}
-    assert plant.core.retained.flush_owed
-    assert plant.core.retained.purge is not None
+    assert plant.core.plant.retained.flush_owed
+    assert plant.core.plant.retained.purge is not None
     assert plant.latches[-1].trips == (Trip("latch_unreadable"),)
 
 
@@ -172,7 +172,7 @@ def test_whatever_is_on_file_control_comes_up_at_rest(retained):
     assert plant.state == ("tripped" if retained.trips else "laid_up" if retained.laid_up else "standby")
     plant.wait(1)
     assert plant.on == set()
-    kept = plant.core.retained
+    kept = plant.core.plant.retained
     assert (kept.lock, kept.purge, kept.laid_up) == (retained.lock, retained.purge, retained.laid_up)
     assert kept.flush_owed or not retained.flush_owed
 
@@ -277,25 +277,25 @@ def test_a_file_of_version_1_never_proves_that_no_run_was_cut_off(at_rest):
     plant = Plant(retained=retained)
     plant.tick()
     assert "restart_not_acknowledged" in plant.refused("start")
-    assert plant.core.retained.flush_owed is not at_rest
-    assert plant.core.motor.worked_s == (1200.0 if at_rest else 1500.0)
+    assert plant.core.plant.retained.flush_owed is not at_rest
+    assert plant.core.plant.motor.worked_s == (1200.0 if at_rest else 1500.0)
 
 
 def test_an_alarm_out_of_service_that_this_program_does_not_know_is_in_service():
     retained = RetainedState(out_of_service=(OutOfService("of another version", "ann", "why"),))
     plant = Plant(retained=retained)
     plant.tick()
-    assert plant.core.retained.out_of_service == ()
+    assert plant.core.plant.retained.out_of_service == ()
 
 
 def test_unknown_time_off_counts_as_due():
     core = Core(QUICK, RetainedState(idle_s=900.0), 1000.0, off_s=None)
-    assert core.rest.idle_s(1000.0) > 7 * 86400
+    assert core.plant.rest.idle_s(1000.0) > 7 * 86400
 
 
 def test_pump_starts_of_the_last_hour_survive_a_restart():
     core = Core(QUICK, RetainedState(pump_starts_ago_s=(1200.0, 60.0)), 1000.0, off_s=600.0)
-    assert core.motor.starts_ago_s(1000.0) == (1800.0, 660.0)
+    assert core.plant.motor.starts_ago_s(1000.0) == (1800.0, 660.0)
 
 
 def test_a_file_that_is_gone_is_no_new_boat(tmp_path):

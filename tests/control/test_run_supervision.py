@@ -35,16 +35,16 @@ def test_a_run_goes_through_its_states_and_ends_flushed(plant):
     ways = ["standby", "priming", "pressurising", "diverting", "producing", "stopping", "flushing", "standby"]
     assert plant.states == ways
     assert plant.core.first_out is None
-    assert plant.core.position.last_end.id == "target_litres"
-    assert plant.core.retained.flush_owed is False
+    assert plant.core.plant.position.last_end.id == "target_litres"
+    assert plant.core.plant.retained.flush_owed is False
     assert plant.alarms == set()
 
 
 def test_a_run_owes_a_flush_from_its_first_sea_water(plant):
-    assert plant.core.retained.flush_owed is False
+    assert plant.core.plant.retained.flush_owed is False
     plant.give("start")
     assert plant.on == {"feed_pump", "inverter_enable"} & set(plant.settings.outputs)
-    assert plant.core.retained.flush_owed is True
+    assert plant.core.plant.retained.flush_owed is True
     assert plant.latches[-1].flush_owed is True
 
 
@@ -55,21 +55,21 @@ def test_a_start_that_is_stopped_before_any_pressure_is_flushed(plant, state):
     assert plant.pressure_bar < 10.0
     plant.until("flushing")
     plant.until("standby")
-    assert plant.core.retained.flush_owed is False
+    assert plant.core.plant.retained.flush_owed is False
 
 
 def test_a_start_that_trips_before_any_pressure_owes_its_flush(plant):
     start(plant, "priming")
     plant.press("stop_button")
     plant.until("tripped")
-    assert plant.core.retained.flush_owed is True
+    assert plant.core.plant.retained.flush_owed is True
 
 
 @pytest.mark.parametrize("output", ["feed_pump", "product_to_tank"])
 def test_a_feed_pump_that_is_tried_owes_a_flush_and_no_other_output_does(plant, output):
     assert plant.give("bench", output=output, seconds=2.0) == []
     plant.until("standby")
-    assert plant.core.retained.flush_owed is (output == "feed_pump")
+    assert plant.core.plant.retained.flush_owed is (output == "feed_pump")
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_a_run_never_fills_more_than_the_tank_had_room_for_at_its_start():
     plant.read("tank_fill", 50.0)
     plant.until("stopping", within_s=100)
     assert plant.core.why.id == "tank_ceiling"
-    assert plant.core.run.litres == pytest.approx(5.0 * (0.95 - 0.90), abs=0.01)
+    assert plant.core.plant.run.litres == pytest.approx(5.0 * (0.95 - 0.90), abs=0.01)
 
 
 def test_the_run_limit_ends_a_run_in_whatever_state():
@@ -152,7 +152,7 @@ def test_after_an_opened_circuit_priming_takes_longer():
 
 def test_the_longer_priming_is_owed_until_water_was_made():
     plant = Plant(retained=RetainedState(circuit_opened=True)).brought_to("producing")
-    assert plant.core.retained.circuit_opened is False
+    assert plant.core.plant.retained.circuit_opened is False
 
 
 def test_steadiness_from_an_earlier_run_does_not_count(plant):
@@ -393,7 +393,7 @@ def test_too_much_product_is_blamed_on_pressure_alone_only_where_its_salt_is_low
         producing.tds_mg_l = salt_mg_l
     producing.wait(11.0)
     assert producing.core.first_out == "product_flow_too_high"
-    values = producing.core.alarms.get("product_flow_too_high").values
+    values = producing.core.plant.alarms.get("product_flow_too_high").values
     assert values.get("tds_mg_l") == (None if salt_mg_l is None else pytest.approx(salt_mg_l, rel=0.05))
     _, _, steps = words.alarm_texts("product_flow_too_high", values)
     ended = words.reason({"id": "product_flow_too_high", "values": values})
@@ -410,7 +410,7 @@ def test_too_little_brine_is_blamed_on_feed_and_pressure_alone_only_where_the_sa
     producing, alarm, salt_mg_l, low
 ):
     now = producing.core.present()._replace(recovery=0.5, tds_mg_l=salt_mg_l)
-    values = CONDITIONS[alarm](now, producing.core.notes)
+    values = CONDITIONS[alarm](now, producing.core.plant.notes)
     _, _, steps = words.alarm_texts(alarm, values)
     assert "feed" in steps
     assert "less pressure" in steps
@@ -650,13 +650,13 @@ def test_first_out_is_the_first_and_stays_until_the_reset(producing):
     producing.press("bilge_wet")
     producing.wait(3)
     assert producing.core.first_out == "stop_button"
-    assert [trip.cause for trip in producing.core.retained.trips] == ["bilge_wet", "stop_button"]
+    assert [trip.cause for trip in producing.core.plant.retained.trips] == ["bilge_wet", "stop_button"]
     producing.pinned_contacts.clear()
     producing.wait(2)
     producing.give("acknowledge")
     assert producing.give("reset") == []
     assert producing.core.first_out is None
-    assert producing.core.retained.trips == ()
+    assert producing.core.plant.retained.trips == ()
 
 
 def test_what_ended_a_run_stays_first_out_until_the_next_start(producing):
@@ -692,7 +692,7 @@ def test_pressure_at_rest_is_a_pump_run_by_hand_and_the_feed_pump_helps():
     assert plant.alarm("pressure_without_command") == "unacknowledged"
     plant.read("vessel_pressure", 4.0)
     assert plant.until("standby") == pytest.approx(2.0, abs=0.1)
-    assert plant.core.retained.flush_owed is True
+    assert plant.core.plant.retained.flush_owed is True
 
 
 @pytest.mark.parametrize(
@@ -736,12 +736,12 @@ def test_in_a_flush_the_valve_stays_open_and_an_urgent_alarm_tells_of_the_pressu
 def test_in_a_laid_up_plant_pressure_makes_the_purge_owed_anew_and_wakes_nothing():
     plant = Plant().brought_to("laid_up")
     plant.wait(1)
-    plant.core.persistence.carry_out(lambda _retained: RetainedState(laid_up=True, laid_up_with="glycol"))
+    plant.core.plant.persistence.carry_out(lambda _retained: RetainedState(laid_up=True, laid_up_with="glycol"))
     plant.read("vessel_pressure", 11.0)
     plant.wait(1)
     assert plant.state == "laid_up"
     assert plant.on == set()
-    assert plant.core.retained.purge.of == "glycol"
+    assert plant.core.plant.retained.purge.of == "glycol"
     assert plant.alarm("pressure_without_command") == "unacknowledged"
 
 
@@ -754,7 +754,7 @@ def test_a_flush_without_flow_fails_and_stays_owed():
     plant.read("feed_pressure", 0.6)
     plant.until("standby", within_s=30)
     plant.tick()
-    assert plant.core.retained.flush_owed is True
+    assert plant.core.plant.retained.flush_owed is True
     assert plant.alarm("flush_failed") == "unacknowledged"
     assert plant.event("flush_ended")["complete"] is False
 
@@ -762,7 +762,7 @@ def test_a_flush_without_flow_fails_and_stays_owed():
 def test_a_flush_without_supply_fails():
     plant = Plant(retained=RetainedState(flush_owed=True)).brought_to("flushing")
     plant.extra["flush_total_l"] = None
-    plant.core.flush.from_total_l = None
+    plant.core.plant.flush.from_total_l = None
     plant.read("feed_pressure", 0.1)
     assert plant.until("standby", within_s=30) == pytest.approx(QUICK.sequence.flush_supply_s, abs=0.3)
     assert plant.core.why.id == "flush_no_supply"
@@ -788,10 +788,10 @@ def test_a_small_flush_does_not_pay_what_is_owed():
     plant = Plant(retained=RetainedState(flush_owed=True))
     plant.give("flush", litres=0.5)
     plant.until("standby")
-    assert plant.core.retained.flush_owed is True
+    assert plant.core.plant.retained.flush_owed is True
     plant.give("flush")
     plant.until("standby")
-    assert plant.core.retained.flush_owed is False
+    assert plant.core.plant.retained.flush_owed is False
 
 
 def test_an_unmeasured_flush_counts_the_least_it_must_flow_and_says_so(plant):
@@ -826,7 +826,7 @@ def test_without_feed_the_pump_is_not_jogged_at_all(plant):
     while plant.state == "bench":
         assert "high_pressure_pump" not in plant.on
         plant.tick()
-    assert plant.core.motor.starts_ago_s(plant.now_s) == ()
+    assert plant.core.plant.motor.starts_ago_s(plant.now_s) == ()
 
 
 @pytest.mark.parametrize(
@@ -1018,10 +1018,10 @@ def test_a_time_that_has_come_ends_the_run_in_every_state(state):
     plant.until(state)
     assert plant.until("stopping", within_s=40.0) <= 31.0
     assert plant.core.why.id == "target_time"
-    assert plant.core.position.last_end is None or plant.core.first_out is None
+    assert plant.core.plant.position.last_end is None or plant.core.first_out is None
     plant.mend()
     plant.until("standby")
-    assert plant.core.position.last_end.id == "target_time"
+    assert plant.core.plant.position.last_end.id == "target_time"
     assert plant.core.first_out is None
 
 
@@ -1066,7 +1066,7 @@ def test_air_that_comes_a_third_time_within_ten_minutes_ends_the_run():
     assert plant.state == "producing"
     gulp(plant, 4.5)
     assert plant.core.first_out == "feed_pressure_unsteady"
-    assert plant.core.position.last_end is None or plant.state != "producing"
+    assert plant.core.plant.position.last_end is None or plant.state != "producing"
 
 
 def test_steps_of_the_feed_are_no_air():

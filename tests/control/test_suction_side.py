@@ -27,7 +27,7 @@ def weak(inlet_bar, feed_bar):
 
 
 def trip(plant):
-    return plant.core.alarms.get("feed_pressure_low_low").values
+    return plant.core.plant.alarms.get("feed_pressure_low_low").values
 
 
 @pytest.mark.parametrize(
@@ -64,9 +64,9 @@ def test_low_and_unsteady_is_air_whether_one_sender_is_fitted_or_two():
             if "filter_inlet_pressure" not in lost:
                 plant.read("filter_inlet_pressure", 0.08 if tick // 6 % 2 else 0.34)
             plant.tick()
-            if plant.core.alarms.get("feed_pressure_low"):
+            if plant.core.plant.alarms.get("feed_pressure_low"):
                 break
-        warned = plant.core.alarms.get("feed_pressure_low")
+        warned = plant.core.plant.alarms.get("feed_pressure_low")
         assert warned.values["suction"] == "air"
         assert "clamps" in words.alarm_texts("feed_pressure_low", warned.values)[2]
 
@@ -77,7 +77,7 @@ def test_priming_that_fails_says_where_too():
     plant.read("feed_pressure", 0.1)
     plant.read("filter_inlet_pressure", 1.8)
     plant.until("tripped", within_s=100)
-    assert plant.core.alarms.get("feed_pressure_not_reached").values["suction"] == "filters"
+    assert plant.core.plant.alarms.get("feed_pressure_not_reached").values["suction"] == "filters"
 
 
 @given(inlet=st.one_of(st.none(), BAR), feed=BAR, highest=BAR)

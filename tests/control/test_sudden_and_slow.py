@@ -42,7 +42,7 @@ def test_a_sudden_change_is_told_within_a_minute(kind, to):
     plant = made()
     setattr(plant, f"{kind}_share", to)
     plant.wait(60)
-    alarm = plant.core.alarms.get(f"product_{kind}_jumped")
+    alarm = plant.core.plant.alarms.get(f"product_{kind}_jumped")
     assert alarm.state.value == "unacknowledged"
     assert alarm.values["share"] > alarm.values["limit"]
     assert plant.state == "producing"
@@ -72,7 +72,7 @@ def test_what_came_suddenly_is_not_told_a_second_time_as_slow():
     plant.wait(200)
     assert plant.alarm("product_flow_jumped") == "unacknowledged"
     assert plant.alarm("product_flow_low") == "suppressed"
-    assert plant.core.alarms.get("product_flow_low").suppressed_by == "product_flow_jumped"
+    assert plant.core.plant.alarms.get("product_flow_low").suppressed_by == "product_flow_jumped"
 
 
 def test_who_has_looked_makes_the_new_the_usual_one():
@@ -82,14 +82,14 @@ def test_who_has_looked_makes_the_new_the_usual_one():
     plant.give("acknowledge", alarm="product_flow_jumped")
     plant.wait(60)
     assert plant.alarm("product_flow_jumped") is None
-    assert plant.core.performance.shares["flow"].usual == pytest.approx(0.8, abs=0.02)
+    assert plant.core.plant.performance.shares["flow"].usual == pytest.approx(0.8, abs=0.02)
 
 
 def test_what_is_usual_is_remembered_from_run_to_run_and_over_a_restart():
     plant = made()
     plant.give("stop")
     plant.until("standby")
-    kept = decode(encode(plant.core.retained))
+    kept = decode(encode(plant.core.plant.retained))
     assert kept.usual == Usual(membrane_key(plant.settings), 1.0, 1.0)
     later = Model(retained=kept)
     later.flow_share = 0.75
@@ -102,7 +102,7 @@ def test_what_is_usual_is_remembered_from_run_to_run_and_over_a_restart():
 
 def test_another_calibration_of_the_membrane_has_no_past():
     plant = Model(retained=RetainedState(usual=Usual("1.0 1.0", 0.5, 0.5)))
-    assert plant.core.performance.shares == {"flow": Share(), "salt": Share()}
+    assert plant.core.plant.performance.shares == {"flow": Share(), "salt": Share()}
 
 
 @pytest.mark.parametrize("kind", ["element_changed", "cleaned"])
@@ -111,16 +111,16 @@ def test_another_or_a_clean_membrane_is_learnt_anew(kind):
     plant.give("stop")
     plant.until("standby")
     plant.give("log", kind=kind)
-    assert plant.core.performance.shares["flow"].usual is None
-    assert plant.core.retained.usual is None
+    assert plant.core.plant.performance.shares["flow"].usual is None
+    assert plant.core.plant.retained.usual is None
 
 
 def test_nothing_is_learnt_or_told_while_the_pressure_moves_or_product_is_not_trusted():
     plant = made()
-    before = plant.core.performance.shares["flow"].usual
+    before = plant.core.plant.performance.shares["flow"].usual
     plant.lose("product_flow")
     plant.wait(30)
-    assert plant.core.performance.shares["flow"].usual == before
+    assert plant.core.plant.performance.shares["flow"].usual == before
     assert plant.alarm("product_flow_jumped") is None
 
 
@@ -147,8 +147,8 @@ def test_sudden_and_slow_send_people_to_different_parts():
 
 def test_what_was_usual_before_a_calibration_is_usual_no_longer():
     plant = made().wait(60)
-    assert plant.core.performance.shares["flow"].usual is not None
+    assert plant.core.plant.performance.shares["flow"].usual is not None
     plant.wait(plant.settings.sequence.membrane_window_s)
     assert plant.give("calibrate", membrane=True, initials="MB") == []
-    assert plant.core.retained.usual is None
-    assert plant.core.performance.shares["flow"].learnt_s < 1.0
+    assert plant.core.plant.retained.usual is None
+    assert plant.core.plant.performance.shares["flow"].learnt_s < 1.0

@@ -121,7 +121,7 @@ def test_the_heartbeat_stands_still_after_a_trip(rig):
     rig.board.closed_contacts["stop_button"] = False
     for _ in range(5):
         rig.run()
-    assert rig.core.state == "tripped"
+    assert rig.core.plant.state == "tripped"
     assert not any(rig.beats[-3:])
 
 
@@ -147,7 +147,7 @@ def test_an_error_anywhere_switches_everything_off_in_the_same_tick_and_is_latch
     beats = len(pumping.beats)
     news = pumping.run()
     assert all_off(pumping)
-    assert pumping.core.state == "tripped"
+    assert pumping.core.plant.state == "tripped"
     assert pumping.core.first_out == "control_failed"
     assert news.retained.trips == (Trip("control_failed"),)
     assert news.events[0]["kind"] == "control_failed"
@@ -170,17 +170,17 @@ def test_after_an_error_the_trip_goes_on_file_and_waits_for_a_person(rig, monkey
         rig.run()
     news = [rig.run() for _ in range(5)]
     assert news[0].retained is not None
-    assert rig.core.state == "tripped"
+    assert rig.core.plant.state == "tripped"
     assert {line for line, on in rig.board.levels.items() if on} <= {"buzzer", "beacon"}
     restarted = Rig(news[0].retained)
     restarted.run()
-    assert restarted.core.state == "tripped"
+    assert restarted.core.plant.state == "tripped"
     assert restarted.core.first_out == "control_failed"
 
 
 def test_an_error_in_a_run_ends_its_account_too():
     plant = Plant().brought_to("producing")
-    events = plant.core.safe("control_failed", plant.now_s)
+    events = plant.core.fail("control_failed", plant.now_s)
     assert [event["kind"] for event in events] == ["state", "run_ended", "alarm"]
     ended = events[1]["run"]
     assert ended["why"]["id"] == ended["first_out"] == "control_failed"
@@ -194,7 +194,7 @@ def test_an_error_in_a_run_ends_its_account_too():
 
 def test_an_error_in_a_laid_up_plant_does_not_wake_it():
     plant = Plant().brought_to("laid_up")
-    plant.core.safe("control_failed", plant.now_s)
+    plant.core.fail("control_failed", plant.now_s)
     plant.tick()
     plant.give("acknowledge")
     plant.give("reset")
@@ -257,7 +257,7 @@ def test_a_contact_that_cannot_be_read_counts_as_active(rig, monkeypatch):
     monkeypatch.setattr(rig.board, "read", broken)
     for _ in range(3):
         rig.run()
-    assert rig.core.state == "tripped"
+    assert rig.core.plant.state == "tripped"
     assert rig.core.first_out == "stop_button"
 
 

@@ -93,10 +93,10 @@ def test_worst_and_mean_salt_are_of_the_water_in_the_tank_alone():
     plant.tds_mg_l = 480.0
     plant.brought_to("producing")
     plant.wait(0.2)
-    litres_before = plant.core.run.litres
+    litres_before = plant.core.plant.run.litres
     plant.tds_mg_l = 300.0
     plant.wait(30)
-    run = plant.core.run
+    run = plant.core.plant.run
     assert run.tds_worst_mg_l == pytest.approx(480, rel=0.01)
     after = run.litres - litres_before
     expected = (480 * litres_before + 300 * after) / run.litres
@@ -111,7 +111,7 @@ def test_the_worst_salt_is_of_single_samples_while_water_goes_to_the_tank_and_of
     plant.wait(1)
     plant.tick(conductivity_peak_us_cm=conductivity_25c_us_cm(1700.0))
     plant.wait(1)
-    run = plant.core.run
+    run = plant.core.plant.run
     first = run.tds_worst_mg_l
     assert first == pytest.approx(1700.0, rel=0.001)
     assert run.tds_mean_mg_l == pytest.approx(plant.tds_mg_l, rel=0.02)
@@ -129,9 +129,9 @@ def test_a_sample_between_two_pulses_of_the_meter_is_of_the_water_that_the_secon
     poured_l = plant.inputs().product_total_l
     plant.tick(conductivity_peak_us_cm=conductivity_25c_us_cm(1700.0), product_total_l=poured_l)
     plant.tick(product_total_l=poured_l)
-    assert plant.core.run.tds_worst_mg_l < 1000.0
+    assert plant.core.plant.run.tds_worst_mg_l < 1000.0
     plant.tick(product_total_l=poured_l + 0.01)
-    assert plant.core.run.tds_worst_mg_l == pytest.approx(1700.0, rel=0.001)
+    assert plant.core.plant.run.tds_worst_mg_l == pytest.approx(1700.0, rel=0.001)
 
 
 @pytest.mark.parametrize("peak", [None, 0.0, float("nan"), float("inf"), -5.0])
@@ -141,7 +141,7 @@ def test_a_sample_that_says_nothing_leaves_the_worst_to_the_reading(peak):
     plant.extra["conductivity_peak_us_cm"] = peak
     plant.brought_to("producing")
     plant.wait(2)
-    assert plant.core.run.tds_worst_mg_l == pytest.approx(300.0, rel=0.01)
+    assert plant.core.plant.run.tds_worst_mg_l == pytest.approx(300.0, rel=0.01)
 
 
 def test_no_decision_rests_on_single_samples_of_salt():
@@ -172,28 +172,30 @@ def test_a_run_without_water_in_the_tank_has_no_salt_to_tell(plant):
 
 
 def test_energy_is_what_the_battery_gives_beyond_what_the_boat_drew_before(producing):
-    before_wh = producing.core.run.energy_wh
+    before_wh = producing.core.plant.run.energy_wh
     producing.wait(36)
-    assert producing.core.run.energy_wh - before_wh == pytest.approx(13.2 * (60.0 - 2.0) * 36 / 3600, rel=0.01)
-    assert producing.core.run.energy_basis == "battery"
+    assert producing.core.plant.run.energy_wh - before_wh == pytest.approx(13.2 * (60.0 - 2.0) * 36 / 3600, rel=0.01)
+    assert producing.core.plant.run.energy_basis == "battery"
 
 
 @pytest.mark.parametrize("amperes", [-2.0, -400.0, 20.0])
 def test_a_battery_that_cannot_have_driven_the_pump_is_not_taken_for_its_energy(producing, amperes):
     """A pump on the mains leaves the battery alone; a heater or a charger is no pump."""
     producing.read("battery_current", amperes)
-    before_wh = producing.core.run.energy_wh
+    before_wh = producing.core.plant.run.energy_wh
     producing.wait(36)
-    spent_wh = producing.core.run.energy_wh - before_wh
+    spent_wh = producing.core.plant.run.energy_wh - before_wh
     assert spent_wh == pytest.approx(QUICK.plant.pump_power_w * 36 / 3600, rel=0.01)
-    assert producing.core.run.energy_basis == "both"
+    assert producing.core.plant.run.energy_basis == "both"
 
 
 def test_without_a_battery_sensor_the_pump_counts_with_its_own_power(producing):
     producing.lose("battery_current")
-    before_wh = producing.core.run.energy_wh
+    before_wh = producing.core.plant.run.energy_wh
     producing.wait(36)
-    assert producing.core.run.energy_wh - before_wh == pytest.approx(QUICK.plant.pump_power_w * 36 / 3600, rel=0.01)
+    assert producing.core.plant.run.energy_wh - before_wh == pytest.approx(
+        QUICK.plant.pump_power_w * 36 / 3600, rel=0.01
+    )
 
 
 def test_the_peak_is_the_highest_pressure_of_the_run(producing):
@@ -213,12 +215,12 @@ def test_a_sample_above_the_limit_counts_however_the_reading_is_smoothed(produci
 
 def test_a_counter_that_starts_over_takes_nothing_away(producing):
     producing.wait(1)
-    litres = producing.core.run.litres
+    litres = producing.core.plant.run.litres
     producing.product_l = 0.0
     producing.tick()
-    assert producing.core.run.litres >= litres
+    assert producing.core.plant.run.litres >= litres
     producing.wait(1)
-    assert producing.core.run.litres - litres == pytest.approx(60 / 3600, abs=0.005)
+    assert producing.core.plant.run.litres - litres == pytest.approx(60 / 3600, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -243,16 +245,16 @@ def test_a_litre_target_without_flow_cannot_tell_what_is_left():
 def test_runs_are_numbered_over_restarts():
     plant = Plant()
     plant.give("start")
-    again = Plant(retained=plant.core.retained)
+    again = Plant(retained=plant.core.plant.retained)
     again.tick()
     assert again.give("acknowledge") == []
     again.give("start")
-    assert again.core.run.id == "b-2"
+    assert again.core.plant.run.id == "b-2"
 
 
 def test_a_recovery_without_a_brine_meter_is_told_as_reckoned(producing):
     high = quick_settings(producing.settings, limits={"recovery_warn": 0.01})
     now = producing.core.last._replace(settings=high, recovery=0.2)
-    values = CONDITIONS["recovery_near_limit"](now, producing.core.notes)
+    values = CONDITIONS["recovery_near_limit"](now, producing.core.plant.notes)
     assert values["assumed_feed_l_h"] == high.plant.feed_flow_l_h
     assert "computed with the configured feed of" in words.alarm_texts("recovery_near_limit", values)[0]

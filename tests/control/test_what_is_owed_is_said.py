@@ -46,10 +46,10 @@ def assert_told(said, state, retained):
 @pytest.mark.parametrize("chlorine", [False, True])
 def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
     core = Plant().brought_to(state).core
-    core.persistence.carry_out(
+    core.plant.persistence.carry_out(
         lambda retained: replace(retained, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
     )
-    assert_told(words.sentence(now_message(core)), state, core.retained)
+    assert_told(words.sentence(now_message(core)), state, core.plant.retained)
 
 
 @given(

@@ -145,7 +145,7 @@ class Boat(RuleBasedStateMachine):
         self.stage.give(Command(command))
         self.live(0.25)
 
-    @precondition(lambda self: self.stage.core.state.value in ("standby", "tripped"))
+    @precondition(lambda self: self.stage.core.plant.state.value in ("standby", "tripped"))
     @rule()
     def make_water_again(self):
         self.mend_everything()
@@ -188,7 +188,8 @@ class Boat(RuleBasedStateMachine):
         self.live(5.0)
 
     def count(self, fault):
-        makes_water = self.truth().product_flow_l_h > 0 and self.stage.core.state.value in ("diverting", "producing")
+        state = self.stage.core.plant.state.value
+        makes_water = self.truth().product_flow_l_h > 0 and state in ("diverting", "producing")
         BROKEN[fault, makes_water] += 1
         event(f"{fault}, {'while water is made' if makes_water else 'otherwise'}")
 
@@ -204,7 +205,7 @@ class Boat(RuleBasedStateMachine):
     def look(self):
         truth, core = self.truth(), self.stage.core
         bar = truth.vessel_pressure_bar
-        note(f"{self.t_s:.2f} s {core.state.value} {sorted(core.on)} {bar:.1f} bar {truth.faults}")
+        note(f"{self.t_s:.2f} s {core.plant.state.value} {sorted(core.on)} {bar:.1f} bar {truth.faults}")
         self.excuse(truth)
         self.outputs_belong_to_the_state(core)
         self.water(truth)
@@ -223,7 +224,7 @@ class Boat(RuleBasedStateMachine):
 
     @staticmethod
     def outputs_belong_to_the_state(core):
-        on, state = core.on, core.state.value
+        on, state = core.on, core.plant.state.value
         if HP in on:
             assert FEED in on
             assert FLUSH not in on

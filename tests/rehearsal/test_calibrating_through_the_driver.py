@@ -95,7 +95,7 @@ membrane = true
 initials = "MB"
 """
     stage = played(text)
-    configured = stage.core.settings.membrane.water_permeability_lmh_bar
+    configured = stage.core.plant.settings.membrane.water_permeability_lmh_bar
     (made,) = calibrations(stage)
     assert made["channel"] == "membrane"
     assert made["water_permeability_lmh_bar"] == pytest.approx(0.85 * configured, rel=0.04)

@@ -32,7 +32,7 @@ def until(stage, seen, limit_s, began_s=0.0):
     t_s = began_s
     while not seen():
         t_s += 0.5
-        assert t_s < began_s + limit_s, f"still {stage.core.state}: {stage.core.why}"
+        assert t_s < began_s + limit_s, f"still {stage.core.plant.state}: {stage.core.why}"
         stage.live_until(t_s)
     return t_s
 
@@ -46,11 +46,11 @@ def test_a_start_comes_to_water_in_the_tank_and_to_rest_again(pump, regulator, q
     began_s = until(stage, lambda: "start" in stage.core.decisions.overview(stage.core.present())[0], 10.0, 0.5)
     stage.give(Command("start", {"litres": 0.3}))
     stage.live_until(began_s + 0.5)
-    until(stage, lambda: stage.core.state == "standby", LIMIT_S[quick], began_s + 0.5)
+    until(stage, lambda: stage.core.plant.state == "standby", LIMIT_S[quick], began_s + 0.5)
     truth = stage.sea.truth(1000.0)
     assert truth.tank_added_l >= 0.28
-    assert stage.core.position.last_end.id == "target_litres"
-    assert not stage.core.retained.flush_owed
+    assert stage.core.plant.position.last_end.id == "target_litres"
+    assert not stage.core.plant.retained.flush_owed
 
 
 def test_the_simulated_hand_is_no_faster_than_control_takes_a_hand_to_be():
@@ -64,6 +64,6 @@ def test_the_tank_begins_with_water_for_a_flush_and_with_room_for_a_run(capacity
     stage.live_until(2.0)
     stage.give(Command("flush", {}))
     stage.live_until(3.0)
-    until(stage, lambda: stage.core.state == "standby", 300.0, 3.0)
+    until(stage, lambda: stage.core.plant.state == "standby", 300.0, 3.0)
     assert stage.core.why.id == "flush_complete"
     assert PlantParameters.for_settings(settings).tank_litres <= 0.5 * capacity_l

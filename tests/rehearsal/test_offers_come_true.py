@@ -42,7 +42,7 @@ class Played:
         self.stage = ScenarioRunner(Scenario("offer", 1.0, boat, parameters, ()), 1)
         self.live(5.0)
         core = self.stage.core
-        self.on = Prospect.from_message(prospect_message(core, core.present()))
+        self.on = Prospect.from_message(prospect_message(core.plant, core.present()))
 
     def live(self, until_s):
         self.stage.live_until(until_s)
@@ -56,7 +56,7 @@ class Played:
         self.stage.give(Command("start", {key: value for key, value in given.items() if value is not None}))
         t_s = 6.0
         self.live(t_s)
-        while self.stage.core.state not in (State.STOPPING, State.STANDBY, State.TRIPPED):
+        while self.stage.core.plant.state not in (State.STOPPING, State.STANDBY, State.TRIPPED):
             t_s += 1.0
             self.live(t_s)
         seconds, why = t_s - 5.0, self.stage.core.why.id

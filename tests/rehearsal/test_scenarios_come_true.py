@@ -84,7 +84,7 @@ def most_switchings_a_minute(stage) -> int:
 
 def no_water_but_while_producing(stage) -> bool:
     on = stage.core.on
-    return "product_to_tank" not in on or stage.core.state.value in ("producing", "bench")
+    return "product_to_tank" not in on or stage.core.plant.state.value in ("producing", "bench")
 
 
 def test_every_fault_is_rehearsed():

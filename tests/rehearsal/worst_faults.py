@@ -101,7 +101,7 @@ class Played:
     def __init__(self, document: dict[str, Any], plant: dict[str, Any], seed: int = 1) -> None:
         scenario = {"duration": "1h", "settings": document, "plant": {**SLOWEST, **plant}}
         self.stage = ScenarioRunner(from_document(scenario, "x.toml"), seed)
-        self.settings = self.stage.core.settings
+        self.settings = self.stage.core.plant.settings
         self.t_s = 0.0
 
     @property
@@ -110,7 +110,7 @@ class Played:
 
     @property
     def state(self) -> str:
-        return self.stage.core.state.value
+        return self.stage.core.plant.state.value
 
     def live(self, seconds: float) -> None:
         self.t_s += seconds

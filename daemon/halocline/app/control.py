@@ -127,7 +127,7 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         loop.news,
         group=group,
         on_simulate=_simulate(sea_path),
-        calibrations=core.calibrating.in_force,
+        calibrations=core.plant.calibrating.in_force,
         threaded=True,
     )
     stopping = threading.Event()

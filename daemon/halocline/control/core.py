@@ -23,7 +23,7 @@ from halocline.control.retained_state import RetainedState
 from halocline.control.sequence import next_state
 from halocline.control.situation import Clocks, Situation
 from halocline.control.timers import Timers
-from halocline.control.transition_actions import TransitionActions, end_run, state_event
+from halocline.control.transition_actions import TransitionActions
 from halocline.control.transition_conditions import TransitionConditions
 from halocline.plant.alarms import AlarmDefinition
 from halocline.plant.settings import Settings
@@ -48,7 +48,7 @@ class Outcome:
     simulate: list[Command] = field(default_factory=list)
 
 
-class Core(PlantState):
+class Core:
     """The whole of control's judgement and memory for one plant."""
 
     def __init__(
@@ -63,7 +63,7 @@ class Core(PlantState):
         computer: bool | None = None,
         calibrations: Calibrations = NONE,
     ) -> None:
-        super().__init__(
+        self.plant = PlantState(
             settings,
             retained,
             now_s,
@@ -74,31 +74,32 @@ class Core(PlantState):
             calibrations=calibrations,
         )
         self._untold = [] if retained == RetainedState() else [started_event(retained, off_s, computer=computer)]
-        self.decisions = Decisions(self)
+        self.decisions = Decisions(self.plant)
         self.last: Situation | None = None
-        self.timers = Timers(self)
-        self._detectors = Detectors(self)
-        self._conditions = TransitionConditions(self, self.decisions)
-        self._output_logic = OutputLogic(self)
-        self._actions = TransitionActions(self, self._conditions)
+        self.timers = Timers(self.plant)
+        self._detectors = Detectors(self.plant)
+        self._conditions = TransitionConditions(self.plant, self.decisions)
+        self._output_logic = OutputLogic(self.plant)
+        self._actions = TransitionActions(self.plant, self._conditions)
         self._write_schedule = WriteSchedule()
 
     def tick(self, inputs: Inputs, commands: Iterable[Command] = ()) -> Outcome:
         """Decide on one set of inputs; `inputs.now_s` never runs backwards."""
+        plant = self.plant
         now = self._see(sane(inputs, self.timers.product_total_l))
-        self.calibrating.update(now)
+        plant.calibrating.update(now)
         orders = self.decisions.execute(commands, now)
         if orders.calibrations is not None:
-            self.observer.know_membrane(orders.calibrations.membrane)
-            self.forget_usual()
-        self.quality.update(now, purge_question(self.retained.purge))
+            plant.observer.know_membrane(orders.calibrations.membrane)
+            plant.forget_usual()
+        plant.quality.update(now, purge_question(plant.retained.purge))
         self._detectors.update(now)
-        holding = self.alarms.judge(now, self.notes)
+        holding = plant.alarms.judge(now, plant.notes)
         events = [*self._untold, *orders.events, *self._step(now, orders, holding)]
         self._untold = []
-        self.outputs.drive(self._output_logic.actuators(now, holding))
+        plant.outputs.drive(self._output_logic.actuators(now, holding))
         self.last = now = self.timers.follow_outputs(now)
-        self.persistence.update(now, self.state, self.trips, self.performance.usual(), (self.motor, self.rest))
+        plant.persistence.update(now, plant.state, plant.trips, plant.performance.usual(), (plant.motor, plant.rest))
         events.extend(self._alarm_events())
         return Outcome(
             outputs=self._with_signals(now.now_s),
@@ -111,19 +112,20 @@ class Core(PlantState):
         )
 
     def _see(self, inputs: Inputs) -> Situation:
+        plant = self.plant
         elapsed_s = 0.0 if self.last is None else inputs.now_s - self.last.now_s
-        seen = self.observer.observe(inputs, self.state, inputs.now_s - self.position.since_s)
-        self.attendance.see(seen)
+        seen = plant.observer.observe(inputs, plant.state, inputs.now_s - plant.position.since_s)
+        plant.attendance.see(seen)
         clocks = self.timers.update(seen, elapsed_s)
-        departure = self.performance.update(seen, clocks.working_s, elapsed_s)
+        departure = plant.performance.update(seen, clocks.working_s, elapsed_s)
         self.last = now = Situation.of(seen, clocks, departure)
-        self.evidence.update(now, self.outputs.actuators, elapsed_s)
-        if self.driven and self.retained.purge is not None:
-            self.persistence.purge_goes_on(counted(self.retained.purge, now, elapsed_s))
+        plant.evidence.update(now, plant.outputs.actuators, elapsed_s)
+        if plant.driven and plant.retained.purge is not None:
+            plant.persistence.purge_goes_on(counted(plant.retained.purge, now, elapsed_s))
         return now
 
     def _step(self, now: Situation, orders: Orders, holding: list[AlarmDefinition]) -> list[dict[str, Any]]:
-        came_from = self.state
+        came_from = self.plant.state
         to, fact = next_state(came_from, self._conditions.of(now, orders, holding))
         if fact is None:
             return []
@@ -134,14 +136,15 @@ class Core(PlantState):
         return events
 
     def _with_signals(self, now_s: float) -> frozenset[str]:
+        plant = self.plant
         extra = set()
-        if self.state is not State.TRIPPED:
+        if plant.state is not State.TRIPPED:
             extra.add("heartbeat")
-        if self.alarms.buzzer(now_s):
+        if plant.alarms.buzzer(now_s):
             extra.add("buzzer")
-        if self.alarms.beacon(now_s):
+        if plant.alarms.beacon(now_s):
             extra.add("beacon")
-        return self.outputs.add_signals(frozenset(extra))
+        return plant.outputs.add_signals(frozenset(extra))
 
     def _alarm_events(self) -> list[dict[str, Any]]:
         return [
@@ -153,46 +156,34 @@ class Core(PlantState):
                 "values": dict(change.values),
                 "under": change.suppressed_by,
             }
-            for change in self.alarms.take_changes()
+            for change in self.plant.alarms.take_changes()
         ]
 
-    def safe(self, cause: str, now_s: float) -> list[dict[str, Any]]:
-        """An error inside control itself: trip without asking the table. Returns the events."""
-        came_from, why = self.state, Reason(cause)
-        self.position.explain(why)
-        self.position.note_first_out(cause)
-        self.alarms.restore(cause, now_s)
-        events: list[dict[str, Any]] = []
-        if self.driven:
-            self.motor.switched_off(now_s)
-        if came_from is not State.TRIPPED:
-            self.position.go_to(State.TRIPPED, now_s)
+    def fail(self, cause: str, now_s: float) -> list[dict[str, Any]]:
+        """Trip on an error inside control itself, where no tick came to its end. Returns the events."""
+        tripped_before = self.plant.state is State.TRIPPED
+        events = self._actions.fail(cause, now_s)
+        if not tripped_before:
             self._output_logic.entered(State.TRIPPED, self.last.pressure_bar if self.last else None)
-            events.append(state_event(came_from, State.TRIPPED, why))
-        if self.run:
-            events.append(end_run(self, self.run, why, now_s))
-        self.work.close_run()
-        self.work.close_flush()
-        self.outputs.all_off()
+        self.plant.outputs.all_off()
         self.decisions.forget_promises()
-        self.persistence.failed(self.trips, self.position.first_out)
         self._write_schedule.forget()
         return events + self._alarm_events()
 
     def on_file(self) -> RetainedState:
         """The latch as it is to be on file: with what was ordered and counts only once it is there."""
-        return self.decisions.with_promises(self.retained)
+        return self.decisions.with_promises(self.plant.retained)
 
     def present(self) -> Situation:
         """The situation of the last tick in the state that it led to: what is said and offered from now on."""
         assert self.last is not None
-        if self.last.state is self.state:
+        if self.last.state is self.plant.state:
             return self.last
-        return self.last._replace(state=self.state, in_state_s=0.0)
+        return self.last._replace(state=self.plant.state, in_state_s=0.0)
 
     def ask(self) -> Ask | None:
         """What only a person can do now."""
-        return None if self.last is None else asked(self, self.last)
+        return None if self.last is None else asked(self.plant, self.last)
 
     @property
     def clocks(self) -> Clocks:
@@ -202,14 +193,14 @@ class Core(PlantState):
     @property
     def on(self) -> frozenset[str]:
         """All outputs that the last tick energised."""
-        return self.outputs.on
+        return self.plant.outputs.on
 
     @property
     def why(self) -> Reason:
         """What led to the present state."""
-        return self.position.why
+        return self.plant.position.why
 
     @property
     def first_out(self) -> str | None:
         """The first cause of the last trip or stop."""
-        return self.position.first_out
+        return self.plant.position.first_out

@@ -92,7 +92,7 @@ def may_close_again(core: Core) -> bool:
     """Whether the latch may be closed: it is open, a person has acknowledged every trip, and the pressure is known
     and gone. The coil chain stays open all the same until a hand presses the time-out relay's button."""
     last = core.last
-    if core.state is not State.TRIPPED or last is None or not last.active(CONTACT):
+    if core.plant.state is not State.TRIPPED or last is None or not last.active(CONTACT):
         return False
-    acknowledged = not any(alarm.state in WAITING for alarm in core.alarms.trips)
+    acknowledged = not any(alarm.state in WAITING for alarm in core.plant.alarms.trips)
     return acknowledged and last.pressure_bar is not None and last.pressure_bar < GONE_BAR

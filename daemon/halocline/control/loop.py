@@ -101,8 +101,8 @@ class Tick:
         self._failure = ""
         self._now_due_s = clock.now() + NOW_EVERY_S
         self._row_due_s = clock.now() + ROW_EVERY_S
-        self.measurement = Measurement(settings, board, core.calibrating.in_force.channels)
-        self.measurement.expect(clock.now(), core.state)
+        self.measurement = Measurement(settings, board, core.plant.calibrating.in_force.channels)
+        self.measurement.expect(clock.now(), core.plant.state)
         self.watch = FastWatch(
             settings.limits.vessel_pressure_high_high_bar, self.measurement.judges["vessel_pressure"].instant
         )
@@ -117,7 +117,7 @@ class Tick:
         except Exception as error:  # noqa: BLE001 - an error of ours must never leave a pump running
             self._log(error)
             self.release()
-            events = self.core.safe("control_failed", now_s)
+            events = self.core.fail("control_failed", now_s)
             failure = {"kind": "control_failed", "error": repr(error)[:ERROR_TOLD]}
             return News(now_s, events=[failure, *events], retained=self.core.on_file())
         self._failure = ""
@@ -135,7 +135,7 @@ class Tick:
         core, world = self.core, self.world
         inputs = self.measurement.inputs(
             now_s,
-            core.state,
+            core.plant.state,
             self.scanner,
             overpressure_bar=self.watch.take_seen(),
             missed_ticks=missed_ticks,
@@ -144,7 +144,7 @@ class Tick:
             supply_voltage_low=world.supply_voltage_low,
             latch_writable=world.latch_writable,
         )
-        before = core.state
+        before = core.plant.state
         outcome = core.tick(inputs, commands)
         self._write(outcome)
         guard = self.scanner.guard
@@ -152,8 +152,8 @@ class Tick:
             guard.ask_release()
         if outcome.calibrations is not None:
             self.measurement.calibrate(outcome.calibrations.channels)
-        if core.state is not before:
-            self.measurement.expect(now_s, core.state)
+        if core.plant.state is not before:
+            self.measurement.expect(now_s, core.plant.state)
         return self._news(now_s, outcome)
 
     def _write(self, outcome: Outcome) -> None:
@@ -184,7 +184,7 @@ class Tick:
     @property
     def quiet(self) -> bool:
         """Whether the plant is at rest and without pressure, so that a look now and then will do."""
-        at_rest = self.core.state in AT_REST
+        at_rest = self.core.plant.state in AT_REST
         last = self.core.last
         return at_rest and (last is None or last.pressure_bar is None or last.pressure_bar < GONE_BAR)
 

@@ -82,16 +82,16 @@ def given_reasons(settings: Settings) -> dict[str, str]:
 
 
 def _energy(core: Core) -> tuple[float | None, float]:
-    return (core.run.energy_wh, core.run.litres) if core.run else (None, 0.0)
+    return (core.plant.run.energy_wh, core.plant.run.litres) if core.plant.run else (None, 0.0)
 
 
 def _attendance(core: Core, now: Situation) -> AttendanceNow | None:
-    message = attendance_message(core.run, now)
+    message = attendance_message(core.plant.run, now)
     return None if message is None else _clean(message)
 
 
 def _purge(core: Core) -> PurgeNow | None:
-    purge = core.retained.purge
+    purge = core.plant.retained.purge
     if purge is None:
         return None
     tests = end_test(purge.kinds)
@@ -101,7 +101,7 @@ def _purge(core: Core) -> PurgeNow | None:
         "of": purge.of,
         "also": list(purge.also),
         "rinsed_l": rounded(purge.rinsed_l),
-        "rinse_l": rounded(core.rinse_l()),
+        "rinse_l": rounded(core.plant.rinse_l()),
         "left_s": rounded(purge.left_s),
         "confirm": purge.left_s <= 0,
         "tests": list(tests),
@@ -116,9 +116,9 @@ def now_message(core: Core) -> SnapshotNow:
     allowed, refused = core.decisions.overview(core.present())
     said = sentence(core)
     return {
-        "simulated": core.simulated,
-        "state": core.state,
-        "since_s": rounded(now.now_s - core.position.since_s),
+        "simulated": core.plant.simulated,
+        "state": core.plant.state,
+        "since_s": rounded(now.now_s - core.plant.position.since_s),
         "sentence": _clean(said.as_message()),
         "ask": core.ask(),
         "first_out": core.first_out,
@@ -135,9 +135,9 @@ def now_message(core: Core) -> SnapshotNow:
         "contacts": dict(now.inputs.active),
         "retries": {f"0x{address:02x}": count for address, count in now.inputs.retries.items()},
         "derived": derived(now, *_energy(core)),
-        "outputs": {output: output in core.on for output in OUTPUTS if output in core.settings.outputs},
-        "run": core.run.message(now.now_s, now.flow_l_h) if core.run else None,
-        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.alarms.alarms[:ALARMS_TOLD]],
+        "outputs": {output: output in core.on for output in OUTPUTS if output in core.plant.settings.outputs},
+        "run": core.plant.run.message(now.now_s, now.flow_l_h) if core.plant.run else None,
+        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.plant.alarms.alarms[:ALARMS_TOLD]],
         "out_of_service": [
             {
                 "alarm": withdrawn.alarm,
@@ -145,24 +145,24 @@ def now_message(core: Core) -> SnapshotNow:
                 "why": withdrawn.why[:OUT_OF_SERVICE_WHY],
                 "wall_s": withdrawn.wall_s,
             }
-            for withdrawn in core.retained.out_of_service[:OUT_OF_SERVICE_TOLD]
+            for withdrawn in core.plant.retained.out_of_service[:OUT_OF_SERVICE_TOLD]
         ],
         "attendance": _attendance(core, now),
         "owed": {
-            "flush": core.retained.flush_owed,
-            "chlorine": core.retained.chlorine_suspected,
+            "flush": core.plant.retained.flush_owed,
+            "chlorine": core.plant.retained.chlorine_suspected,
             "purge": _purge(core),
         },
-        "locked": {"name": core.retained.lock.name, "reason": core.retained.lock.reason}
-        if core.retained.lock
+        "locked": {"name": core.plant.retained.lock.name, "reason": core.plant.retained.lock.reason}
+        if core.plant.retained.lock
         else None,
         "allowed": allowed,
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
-        "limits": limits(core.settings),
-        "given_reasons": given_reasons(core.settings),
-        "prospect": _clean(prospect_message(core, core.present())),
-        "drive": {"pump": core.settings.drive.pump, "regulator": core.settings.drive.regulator},
-        "questions": list(QUESTIONS) if core.settings.sequence.start_questions else [],
+        "limits": limits(core.plant.settings),
+        "given_reasons": given_reasons(core.plant.settings),
+        "prospect": _clean(prospect_message(core.plant, core.present())),
+        "drive": {"pump": core.plant.settings.drive.pump, "regulator": core.plant.settings.drive.regulator},
+        "questions": list(QUESTIONS) if core.plant.settings.sequence.start_questions else [],
     }
 
 
@@ -181,16 +181,16 @@ def row_message(core: Core, statistics: Mapping[str, tuple[float, float] | None]
             reading.quality.value,
         ]
     return {
-        "state": core.state.value,
+        "state": core.plant.state.value,
         "ch": channels,
         "d": {name: value for name, value in derived(now, *_energy(core)).items() if value is not None},
         "out": sorted(core.on),
         "run": {
-            "id": core.run.id,
-            "litres": round(core.run.litres, 4),
-            "energy_wh": round(core.run.energy_wh, 3),
+            "id": core.plant.run.id,
+            "litres": round(core.plant.run.litres, 4),
+            "energy_wh": round(core.plant.run.energy_wh, 3),
         }
-        if core.run
+        if core.plant.run
         else None,
     }
 

@@ -60,6 +60,24 @@ class TransitionActions:
         at.position.go_to(to, now.now_s)
         return events
 
+    def fail(self, cause: str, now_s: float) -> list[Event]:
+        """Trip on an error of control's own: the table cannot be asked, for what answers it is what failed."""
+        at, came_from, why = self._at, self._at.state, Reason(cause)
+        at.position.explain(why)
+        at.position.note_first_out(cause)
+        at.alarms.restore(cause, now_s)
+        if at.driven:
+            at.motor.switched_off(now_s)
+        events = [] if came_from is State.TRIPPED else [state_event(came_from, State.TRIPPED, why)]
+        if at.run:
+            events.append(end_run(at, at.run, why, now_s))
+        at.work.close_run()
+        at.work.close_flush()
+        if came_from is not State.TRIPPED:
+            at.position.go_to(State.TRIPPED, now_s)
+        at.persistence.failed(at.trips, at.position.first_out)
+        return events
+
     def _why(self, fact: str, now: Situation, orders: Orders, holding: list[AlarmDefinition]) -> Reason:
         at = self._at
         for cause in holding:

@@ -113,7 +113,7 @@ class ScenarioRunner:
         """Play to the end; the result as `rehearse --json` prints it. Raises ConfigError for a fault that
         the simulated boat cannot have."""
         began_s = time.perf_counter()
-        self.played.states.append({"t": 0.0, "state": self.core.state.value, "why": self.core.why.id})
+        self.played.states.append({"t": 0.0, "state": self.core.plant.state.value, "why": self.core.why.id})
         self.live_until(self._scenario.duration_s)
         moment = self._moment()
         for witness in self._witnesses:
@@ -245,7 +245,7 @@ class ScenarioRunner:
         readings = {name: _rounded(reading.value) for name, reading in last.inputs.readings.items()}
         return {
             "t": round(moment.t_s, 2),
-            "state": self.core.state.value,
+            "state": self.core.plant.state.value,
             **readings,
             "product_tds_mg_l": _rounded(last.tds_mg_l),
             "true_vessel_pressure_bar": _rounded(moment.truth.vessel_pressure_bar),
@@ -267,7 +267,7 @@ class ScenarioRunner:
             "alarms": played.alarms,
             "commands": played.commands,
             "first_out": self.core.first_out,
-            "final_state": self.core.state.value,
+            "final_state": self.core.plant.state.value,
             "outputs": {output: output in self.core.on for output in self._scenario.settings.outputs},
             "truth": truth_message(self.sea.truth(self._clock.now())),
         }

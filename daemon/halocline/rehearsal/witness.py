@@ -40,9 +40,9 @@ def _sentence(at: Moment) -> str:
 
 
 CHECKS: Mapping[str, Callable[[Moment, Any], bool]] = {
-    "state": lambda at, wanted: at.core.state.value == wanted,
+    "state": lambda at, wanted: at.core.plant.state.value == wanted,
     "first_out": lambda at, wanted: at.core.first_out == wanted,
-    "alarm": lambda at, wanted: at.core.alarms.get(wanted) is not None,
+    "alarm": lambda at, wanted: at.core.plant.alarms.get(wanted) is not None,
     "says": lambda at, wanted: wanted in _sentence(at),
     "tank_litres_min": lambda at, wanted: at.truth.tank_added_l >= wanted,
     "tank_litres_max": lambda at, wanted: at.truth.tank_added_l <= wanted,
@@ -51,9 +51,9 @@ CHECKS: Mapping[str, Callable[[Moment, Any], bool]] = {
 }
 
 SEEN: Mapping[str, Callable[[Moment, Any], Any]] = {
-    "state": lambda at, _wanted: at.core.state.value,
+    "state": lambda at, _wanted: at.core.plant.state.value,
     "first_out": lambda at, _wanted: at.core.first_out,
-    "alarm": lambda at, wanted: alarm.state.value if (alarm := at.core.alarms.get(wanted)) else "normal",
+    "alarm": lambda at, wanted: alarm.state.value if (alarm := at.core.plant.alarms.get(wanted)) else "normal",
     "says": lambda at, _wanted: _sentence(at),
     "output": lambda at, wanted: wanted in at.core.on,
     "tank_litres_min": lambda at, _wanted: round(at.truth.tank_added_l, 3),
