@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from halocline.cli import projection
-from halocline.cli.line_plot import Line, Panel, plot, ticks
+from halocline.cli.line_plot import Line, Panel, plot
 from halocline.physics.membrane import Caution, Membrane, project
+from halocline.plant.svg import ticks
 
 
 def run(*arguments: str) -> int:
@@ -162,7 +163,7 @@ def test_labels_in_a_picture_are_escaped() -> None:
 
 @pytest.mark.parametrize(("low", "high"), [(0.0, 1.0), (40.0, 65.0), (0.0, 733.0), (5.0, 5.0), (0.0, 1e-9)])
 def test_ticks_are_round_few_and_cover_the_values(low: float, high: float) -> None:
-    found = ticks(low, high)
+    found = ticks(low, high, 6)
     assert 2 <= len(found) <= 10
     assert found[0] <= low
     assert found[-1] >= high

@@ -1,11 +1,11 @@
 """A played rehearsal as one picture: pressures, salt and tank over time, states as bands, alarms as dashed lines."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
-from xml.sax.saxutils import escape
 
-from halocline.plant import words
+from halocline.plant import svg, words
+from halocline.plant.svg import Axes
 
 WIDTH, LEFT, RIGHT, TOP = 960.0, 70.0, 20.0, 56.0
 PANEL, GAP = 130.0, 34.0
@@ -62,86 +62,51 @@ def as_svg(result: dict[str, Any], samples: Sequence[Sample]) -> str:
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" font-family="sans-serif" '
         'font-size="12">',
-        f'<rect width="{WIDTH:g}" height="{height:g}" fill="white"/>',
-        f'<text x="{LEFT:g}" y="20" font-size="16">{escape(result["title"])}</text>',
+        svg.tag("rect", width=WIDTH, height=height, fill="white"),
+        svg.text(LEFT, 20.0, result["title"], font_size="16"),
     ]
-    across = _Across(max(1.0, result["duration_s"]))
+    across = (0.0, max(1.0, result["duration_s"]))
     for number, (title, least_top, lines) in enumerate(PANELS):
+        highest = max([least_top, *(value for line in lines for s in samples if (value := line.read(s)) is not None)])
         top = TOP + number * (PANEL + GAP)
-        parts.extend(_panel(result, samples, across, top, title, least_top, lines, named=number == 0))
-    parts.extend(_clock(across, TOP + len(PANELS) * (PANEL + GAP) - GAP + 16.0))
+        axes = Axes(LEFT, top, WIDTH - LEFT - RIGHT, PANEL, across, (0.0, highest))
+        parts += _bands(result, axes, named=number == 0)
+        parts += _panel(result["alarms"], samples, axes, title, lines)
+    parts += [
+        svg.text(axes.x(share * across[1]), axes.bottom + 16.0, f"{share * across[1]:.0f} s", text_anchor="middle")
+        for share in (0.0, 0.25, 0.5, 0.75, 1.0)
+    ]
     return "\n".join([*parts, "</svg>", ""])
 
 
-@dataclass(frozen=True, slots=True)
-class _Across:
-    duration_s: float
-
-    def __call__(self, t_s: float) -> float:
-        return LEFT + (WIDTH - LEFT - RIGHT) * min(1.0, max(0.0, t_s / self.duration_s))
-
-
 def _panel(
-    result: dict[str, Any],
-    samples: Sequence[Sample],
-    across: _Across,
-    top: float,
-    title: str,
-    least_top: float,
-    lines: Sequence[Line],
-    *,
-    named: bool,
-) -> list[str]:
-    parts = _bands(result, across, top, named=named)
-    highest = max([least_top, *(value for line in lines for s in samples if (value := line.read(s)) is not None)])
-    parts.append(f'<text x="{LEFT - 8:g}" y="{top + 10:g}" text-anchor="end">{highest:g}</text>')
-    parts.append(f'<text x="{LEFT - 8:g}" y="{top + PANEL:g}" text-anchor="end">0</text>')
+    alarms: Sequence[dict[str, Any]], samples: Sequence[Sample], axes: Axes, title: str, lines: Sequence[Line]
+) -> Iterator[str]:
+    yield svg.text(LEFT - 8, axes.top + 10, f"{axes.upwards[1]:g}", text_anchor="end")
+    yield svg.text(LEFT - 8, axes.bottom, "0", text_anchor="end")
     for line, ink in zip(lines, INKS, strict=False):
-        parts.extend(_curve(line, samples, across, top, highest, ink))
+        for part in svg.unbroken(_place(line, sample, axes) for sample in samples):
+            yield svg.tag("path", d=svg.path(part), fill="none", stroke=ink, stroke_width=1.5)
     legend = f" — {lines[0].name} blue, {lines[1].name} orange" if len(lines) > 1 else ""
-    parts.append(f'<text x="{LEFT + 6:g}" y="{top + 16:g}">{escape(title + legend)}</text>')
-    for alarm in result["alarms"]:
+    yield svg.text(LEFT + 6, axes.top + 16, title + legend)
+    for alarm in alarms:
         if alarm["to"] == "unacknowledged":
-            x = across(alarm["t"])
-            parts.append(
-                f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{top:g}" y2="{top + PANEL:g}" stroke="#b00020" '
-                f'stroke-dasharray="3 3"><title>{escape(words.alarm_name(alarm["id"]))}</title></line>'
-            )
-    return parts
+            name = svg.titled(words.alarm_name(alarm["id"]))
+            way = f"M{axes.x(alarm['t']):.1f} {axes.top:g}V{axes.bottom:g}"
+            yield svg.tag("path", name, d=way, stroke="#b00020", stroke_dasharray="3 3")
 
 
-def _bands(result: dict[str, Any], across: _Across, top: float, *, named: bool) -> list[str]:
-    parts = []
+def _place(line: Line, sample: Sample, axes: Axes) -> svg.Place | None:
+    value = line.read(sample)
+    return None if value is None else axes.place(sample["t"], value)
+
+
+def _bands(result: dict[str, Any], axes: Axes, *, named: bool) -> Iterator[str]:
     states = result["states"]
     ends = [state["t"] for state in states[1:]] + [result["duration_s"]]
     for state, end_s in zip(states, ends, strict=True):
-        x, width = across(state["t"]), across(end_s) - across(state["t"])
-        name = escape(words.state_name(state["state"]))
-        parts.append(
-            f'<rect x="{x:.1f}" y="{top:g}" width="{width:.1f}" height="{PANEL:g}" '
-            f'fill="{BANDS.get(state["state"], "#eeeeee")}"><title>{name}</title></rect>'
-        )
+        x, width = axes.x(state["t"]), axes.x(end_s) - axes.x(state["t"])
+        name, colour = words.state_name(state["state"]), BANDS.get(state["state"], "#eeeeee")
+        yield svg.tag("rect", svg.titled(name), x=x, y=axes.top, width=width, height=PANEL, fill=colour)
         if named and width > 7.0 * len(name):
-            parts.append(f'<text x="{x + 3:.1f}" y="{top - 6:g}">{name}</text>')
-    return parts
-
-
-def _curve(line: Line, samples: Sequence[Sample], across: _Across, top: float, highest: float, ink: str) -> list[str]:
-    parts, points = [], []
-    for sample in [*samples, None]:
-        value = None if sample is None else line.read(sample)
-        if sample is not None and value is not None:
-            y = top + PANEL * (1.0 - min(1.0, max(0.0, value / highest)))
-            points.append(f"{across(sample['t']):.1f},{y:.1f}")
-        elif points:
-            parts.append(f'<polyline points="{" ".join(points)}" fill="none" stroke="{ink}" stroke-width="1.5"/>')
-            points = []
-    return parts
-
-
-def _clock(across: _Across, y: float) -> list[str]:
-    return [
-        f'<text x="{across(share * across.duration_s):.1f}" y="{y:g}" text-anchor="middle">'
-        f"{share * across.duration_s:.0f} s</text>"
-        for share in (0.0, 0.25, 0.5, 0.75, 1.0)
-    ]
+            yield svg.text(x + 3, axes.top - 6, name)
