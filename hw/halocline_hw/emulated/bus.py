@@ -2,6 +2,7 @@
 
 import errno
 from collections.abc import Mapping
+from typing import NoReturn
 
 from halocline_hw.clock import Clock
 from halocline_hw.emulated.ads1115 import EmulatedAds1115
@@ -33,6 +34,7 @@ class EmulatedBus:
         self._missing: set[int] = set()
         # Replaced, never changed, for a transfer may be looking: delay in s and clocks until it lets go
         self._stuck: dict[int, tuple[float, int | None]] = {}
+        self._answer = dict(self._chips)
         self.transfers = 0
 
     def set_fault(
@@ -56,6 +58,7 @@ class EmulatedBus:
             chip.drops_mux = True
         else:
             self._stuck = self._stuck | {address: (delay_s, clocks_to_free)}
+        self._look_who_answers()
 
     def clear_fault(self, kind: str, address: int) -> None:
         """End one fault; a chip that was missing comes back with its power-on registers."""
@@ -71,6 +74,11 @@ class EmulatedBus:
             chip.drops_mux = False
         elif kind == "i2c_stuck":
             self._stuck = {at: stuck for at, stuck in self._stuck.items() if at != address}
+        self._look_who_answers()
+
+    def _look_who_answers(self) -> None:
+        chips = {} if self._stuck else self._chips
+        self._answer = {address: chip for address, chip in chips.items() if address not in self._missing}
 
     def is_missing(self, address: int) -> bool:
         """Whether the chip at `address` is unplugged, which lets its ALERT pin go as well."""
@@ -124,17 +132,18 @@ class EmulatedBus:
     def _answering(self, address: int, wire_bytes: int) -> EmulatedAds1115:
         """The chip, after the transfer's time on the wire; OSError if none acknowledges."""
         self.transfers += 1
+        chip = self._answer.get(address) or self._no_answer(address)
+        if self._bit_s:
+            self._clock.sleep((BITS_PER_BYTE * wire_bytes + 2) * self._bit_s)
+        return chip
+
+    def _no_answer(self, address: int) -> NoReturn:
         stuck = self._stuck
         if stuck:
             self._clock.sleep(max(delay_s for delay_s, _ in stuck.values()))
             raise TimeoutError(errno.ETIMEDOUT, "the I2C data line is held low")
-        chip = self._chips.get(address)
-        if chip is None or address in self._missing:
-            self._clock.sleep(BITS_PER_BYTE * self._bit_s)
-            raise OSError(errno.EREMOTEIO, f"nothing acknowledges I2C address 0x{address:02x}")
-        if self._bit_s:
-            self._clock.sleep((BITS_PER_BYTE * wire_bytes + 2) * self._bit_s)
-        return chip
+        self._clock.sleep(BITS_PER_BYTE * self._bit_s)
+        raise OSError(errno.EREMOTEIO, f"nothing acknowledges I2C address 0x{address:02x}")
 
     # -- the two wires, for a bus clear ----------------------------------------------------------
 
@@ -149,9 +158,13 @@ class EmulatedBus:
             for address, (delay_s, left) in self._stuck.items()
             if left is None or left > 1
         }
+        self._look_who_answers()
 
 
 def _put(word: int, buffer: bytearray, start: int, stop: int) -> None:
     """The register's bytes, high one first; further bytes repeat (the pointer does not move)."""
+    if stop - start == 2:
+        buffer[start:stop] = word.to_bytes(2, "big")
+        return
     for place in range(start, stop):
         buffer[place] = word & 0xFF if (place - start) & 1 else word >> 8

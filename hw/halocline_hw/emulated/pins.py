@@ -235,9 +235,10 @@ class EmulatedPins:
         t_s = self._clock.now()
         level = pin._get_state()
         self.events.append(PinEvent(t_s, pin.gpio, what, level))
-        line, output = self._output_of.get(pin.gpio, (None, None))
-        if line is None or output is None:
+        found = self._output_of.get(pin.gpio)
+        if found is None:
             return
+        line, output = found
         energised = what != "input" and level == output.active_high
         if energised != self._energised[line]:
             self._energised[line] = energised
