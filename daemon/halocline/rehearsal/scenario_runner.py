@@ -68,7 +68,6 @@ class ScenarioRunner:
         self.core = Core(scenario.settings, RetainedState(), START_S, boot="rehearsal", simulated=True)
         self._has_interlock = scenario.settings.interlock is not None
         self._tick = Tick(scenario.settings, self._open_board(), self._clock, self.core, World(), live=False)
-        self._contacts = tuple(wiring.contacts)
         self._closed: dict[str, bool] = {}
         self._waiting: list[Command] = []
         self._steps = list(scenario.steps)
@@ -156,8 +155,7 @@ class ScenarioRunner:
     def _one_tick(self) -> None:
         now_s = self._clock.now()
         self._live()
-        for line in self._contacts:
-            closed = self.sea.contact_closed(line, now_s)
+        for line, closed in self.sea.contacts(now_s).items():
             if self._closed.get(line) is not closed:
                 self._closed[line] = closed
                 self.board.pins.set_contact(line, closed)

@@ -100,7 +100,11 @@ class PulseFlow:
 
     def flow_l_h(self, now_s: float) -> float:
         """Flow now, L/h."""
-        return pulse_flow_l_h(self.rate_hz(now_s), self.pulses_per_l)
+        return self.at_rate_l_h(self.rate_hz(now_s))
+
+    def at_rate_l_h(self, rate_hz: float) -> float:
+        """Flow at so many pulses a second, L/h."""
+        return pulse_flow_l_h(rate_hz, self.pulses_per_l)
 
     def implausible(self, now_s: float) -> bool:
         """Whether pulses come, or within a second came, faster than the meter can turn."""

@@ -160,11 +160,11 @@ class ChannelValidator:
             self._verdict.update(now_s, MISSING)
             return
         flow.update(now_s, count, last_edge_s)
-        self._raw = flow.rate_hz(now_s)
+        self._raw = rate_hz = flow.rate_hz(now_s)
         self._sampled_s = now_s
         quality = IMPLAUSIBLE
         if not flow.implausible(now_s):
-            value = flow.flow_l_h(now_s)
+            value = flow.at_rate_l_h(rate_hz)
             quality = OVER if value > FLOW_BEYOND * self._high else GOOD
             self._keep(now_s, value)
         self._verdict.update(now_s, quality)

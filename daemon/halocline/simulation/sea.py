@@ -110,6 +110,8 @@ class Sea:
         self._pressed_until_s = now
         self._due_s = -math.inf  # when the plant's next step is over; never: something has just changed
         self._fit_sensors(seed)
+        # The plant's own button is pressed by a person, not by anything of the plant.
+        self._contacts = tuple((line, ACTIVE.get(line)) for line in settings.contacts)
 
     def _fit_sensors(self, seed: int) -> None:
         p = self._plant.parameters
@@ -256,6 +258,13 @@ class Sea:
         if active is None:
             raise ValueError(f"no contact is called {line!r}; there are {', '.join(ACTIVE)}, plant_button")
         return not active(self._plant)
+
+    def contacts(self, now: float) -> dict[str, bool]:
+        """Every fitted contact, and whether its circuit is closed."""
+        own_s = self._own_time(now)
+        self._live_until(own_s)
+        plant, pressed = self._plant, own_s < self._pressed_until_s
+        return {line: not (pressed if is_active is None else is_active(plant)) for line, is_active in self._contacts}
 
     def edges(self, line: str, now: float) -> tuple[int, float]:
         """Pulses of a meter until now, and when the last one came. Raises ValueError for another line."""
