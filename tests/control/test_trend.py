@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.control.quality import QualityJudge
-from halocline.control.trend import Mean, PressureRate, Rise
+from halocline.control.trend import Mean, PressureRate, Rise, Span
 from halocline.signals.noise import Noise
 
 
@@ -53,3 +53,15 @@ def test_a_mean_that_is_no_number_is_never_taken_for_good_water():
     assert judge._above_accept(300.0, 500.0)
     judge.salt.mean = 300.0
     assert not judge._above_accept(300.0, 500.0)
+
+
+@given(st.lists(st.tuples(st.floats(0.01, 2.0), st.floats(-5.0, 5.0)), min_size=1, max_size=80))
+def test_the_span_is_that_of_every_value_within_the_window(steps):
+    span, now_s, seen = Span(3.0), 100.0, []
+    for spacing_s, value in steps:
+        now_s += spacing_s
+        seen.append((now_s, value))
+        within = [each for at_s, each in seen if now_s - at_s <= 3.0]
+        assert span.update(value, now_s) == max(within) - min(within)
+    span.clear()
+    assert span.update(7.0, now_s) == 0.0

@@ -281,16 +281,15 @@ class Annunciator:
     @property
     def alarms(self) -> list[Alarm]:
         """All that are neither normal nor out of service: the most pressing first, what is set aside last."""
-        present = [alarm for alarm in self._alarms.values() if alarm.state not in SILENT]
-        return sorted(
-            present,
-            key=lambda alarm: (alarm.state in ASIDE, PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s),
-        )
+        return sorted((alarm for alarm in self._alarms.values() if alarm.state not in SILENT), key=_pressing_first)
 
     @property
     def trips(self) -> list[Alarm]:
         """Every trip that has not been reset."""
-        return [alarm for alarm in self.alarms if alarm.cause.effect is Effect.TRIP]
+        trips = [
+            alarm for alarm in self._alarms.values() if alarm.cause.effect is Effect.TRIP and alarm.state not in SILENT
+        ]
+        return sorted(trips, key=_pressing_first)
 
     def _sounding(self) -> dict[str, Priority]:
         return {
@@ -301,7 +300,8 @@ class Annunciator:
 
     def buzzer(self, now_s: float) -> bool:
         """Whether the buzzer sounds at this moment."""
-        return _pattern(set(self._sounding().values()), now_s)
+        sounding = self._sounding()
+        return bool(sounding) and _pattern(set(sounding.values()), now_s)
 
     def beacon(self, now_s: float) -> bool:
         """Whether the beacon is lit at this moment: as the buzzer, but steady once everything is acknowledged."""
@@ -327,6 +327,10 @@ def _pattern(priorities: set[Priority], now_s: float) -> bool:
             phase_s = now_s % period_s
             return any(start <= phase_s < end for start, end in spans)
     return False
+
+
+def _pressing_first(alarm: Alarm) -> tuple[bool, int, float]:
+    return alarm.state in ASIDE, PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s
 
 
 def _stands(alarm: Alarm, now_s: float) -> bool:

@@ -99,7 +99,7 @@ class Core:
         self._untold = []
         plant.outputs.drive(self._output_logic.actuators(now, holding))
         self.last = now = self.timers.follow_outputs(now)
-        plant.persistence.update(now, plant.state, plant.trips, plant.performance.usual(), (plant.motor, plant.rest))
+        plant.persistence.update(now, plant.state, plant.trips, plant.performance.usual, (plant.motor, plant.rest))
         events.extend(self._alarm_events())
         return Outcome(
             outputs=self._with_signals(now.now_s),
@@ -137,14 +137,14 @@ class Core:
 
     def _with_signals(self, now_s: float) -> frozenset[str]:
         plant = self.plant
-        extra = set()
+        signals = set()
         if plant.state is not State.TRIPPED:
-            extra.add("heartbeat")
+            signals.add("heartbeat")
         if plant.alarms.buzzer(now_s):
-            extra.add("buzzer")
+            signals.add("buzzer")
         if plant.alarms.beacon(now_s):
-            extra.add("beacon")
-        return plant.outputs.add_signals(frozenset(extra))
+            signals.add("beacon")
+        return plant.outputs.add_signals(signals)
 
     def _alarm_events(self) -> list[dict[str, Any]]:
         return [

@@ -1,6 +1,6 @@
 """The process image of the outputs: what the last tick energised."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 
 
 class OutputImage:
@@ -15,7 +15,7 @@ class OutputImage:
         """What the state wants energised; the rest is off."""
         self.actuators = actuators
 
-    def add_signals(self, signals: frozenset[str]) -> frozenset[str]:
+    def add_signals(self, signals: Set[str]) -> frozenset[str]:
         """All outputs of this tick: the actuators and these signals, as far as they are fitted."""
         self.on = (self.actuators | signals) & self._fitted
         return self.on

@@ -41,9 +41,15 @@ class Persistence:
         self.retained = change(self.retained)
 
     def update(
-        self, now: Situation, state: State, trips: tuple[Trip, ...], usual: Usual | None, duties: Iterable[Duty]
+        self,
+        now: Situation,
+        state: State,
+        trips: tuple[Trip, ...],
+        usual: Callable[[], Usual | None],
+        duties: Iterable[Duty],
     ) -> None:
-        """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives."""
+        """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives,
+        asked for only where it is remembered."""
         retained = self.retained
         pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
         # The feed pump's water goes through the membrane's housing: salt stands there before there is any pressure.
@@ -58,8 +64,8 @@ class Persistence:
             retained = with_changes(retained, circuit_opened=False)
         if state is State.TRIPPED:
             retained = with_changes(retained, trips=trips)
-        if state is State.STOPPING and usual is not None:  # once a run is worth a write to the card
-            retained = with_changes(retained, usual=usual)
+        if state is State.STOPPING:  # once a run is worth a write to the card
+            retained = with_changes(retained, usual=usual() or retained.usual)
         retained = with_changes(retained, under_way=None if state in AT_REST else state.value)
         for duty in duties:
             retained = duty.persistence(retained, now.now_s)

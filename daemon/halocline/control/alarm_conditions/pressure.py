@@ -22,6 +22,7 @@ RELEASE_S = {"needle": 15.0, "spring": 60.0}
 then seeps away (from memory)."""
 BAR = ("pressure_bar", "limit_bar")
 UNBIDDEN_STATES = frozenset({State.LAID_UP, State.BENCH, State.TRIPPED})
+WATCHED_STATES = UNBIDDEN_STATES | {State.HAND_RUN, State.FLUSHING}
 
 
 def _pressure(now: Situation) -> float | None:
@@ -76,11 +77,11 @@ def is_trapped(now: Situation) -> bool:
 
 def _is_watched(now: Situation, _notes: Notes) -> bool:
     """Pressure where none was commanded; a trip is given the time that release takes, a flush begins without any."""
-    if now.state is State.TRIPPED and is_trapped(now):
+    if now.state not in WATCHED_STATES or (now.state is State.TRIPPED and is_trapped(now)):
         return False
     off_s = min(now.clocks.pump_off_s, now.in_state_s) if now.state is State.TRIPPED else now.clocks.pump_off_s
     released = off_s > RELEASE_S[now.settings.drive.regulator_kind]
-    return now.state in (State.HAND_RUN, State.FLUSHING) or (released and now.state in UNBIDDEN_STATES)
+    return released or now.state not in UNBIDDEN_STATES
 
 
 def _unbidden_limit_bar(now: Situation) -> float:
