@@ -10,6 +10,8 @@ import pytest
 from halocline.physics.membrane import project
 from halocline.report.health.answer import answer
 from halocline.report.health.film import FilmModel, Point, Reference
+from halocline.report.health.narrowing import narrowed_by
+from halocline.report.health.standard import Measured, standard
 
 _spec = importlib.util.spec_from_file_location("aged_plant", Path(__file__).with_name("aged_plant.py"))
 aged = importlib.util.module_from_spec(_spec)
@@ -193,3 +195,57 @@ def test_a_cartridge_that_nobody_logged_is_noticed():
     assert inside(said["quantities"]["filter_drop"]["change"]["i90"], clogging(70.0, changes=(64.0,))(120.0))
     assert inside(said["quantities"]["filter_drop"]["reached_in_h"]["i90"], 14.0)
     assert said["patterns"][0]["name"] == "prefilter"
+
+
+# ---- the trade's own figures ----------------------------------------------------------------------
+
+
+def test_the_standards_figures_stand_beside_ours_under_its_name():
+    """The worked day of ASTM D4516 as it is worked by hand with TEOS-10: product flow −10.2 %, salt passage −4.9 %,
+    pressure drop +33 %."""
+    reference = day(55.0, 0.17, 38.0, 24.0, 340.0, 60.0, 350.0)
+    actual = day(57.0, 0.24, 38.5, 20.5, 335.0, 53.0, 330.0)
+    said = standard([reference] * 3, [actual] * 5)
+    assert said is not None
+    assert (said["name"], said["osmotic"], said["runs"]) == ("ASTM D4516", "seawater", 5)
+    assert said["flow"] == pytest.approx(-0.102, abs=2e-3)
+    assert said["salt_passage"] == pytest.approx(-0.049, abs=2e-3)
+    assert said["pressure_drop"] == pytest.approx(0.33, abs=5e-3)
+
+
+def day(bar, drop_bar, sea_g_kg, temperature_c, feed_l_h, product_l_h, tds_mg_l):
+    return Measured(
+        plant(runs=1)
+        .kept[0]
+        .period._replace(
+            vessel_pressure_bar=bar,
+            brine_pressure_bar=bar - drop_bar,
+            rest_vessel_pressure_bar=0.0,
+            rest_brine_pressure_bar=0.0,
+            product_pressure_bar=0.2,
+            sea_salinity_g_kg=sea_g_kg,
+            sea_temperature_c=temperature_c,
+            product_flow_l_h=product_l_h,
+            product_conductivity_us_cm=conductivity_us_cm(tds_mg_l / 1000.0),
+        ),
+        feed_l_h,
+    )
+
+
+def test_the_standard_keeps_the_seasons_that_ours_take_off():
+    """Of an unchanged element: some per cent by the standard, nothing by the film model; that is why ours decide."""
+    said = answer(plant(runs=30, noise=0.0))
+    assert abs(said["standard"]["flow"]) < 0.06
+    assert inside(said["quantities"]["flow"]["change"]["i90"], 0.0)
+    assert answer(plant(runs=0))["standard"] is None
+
+
+# ---- what would make it surer ---------------------------------------------------------------------
+
+
+def test_doubt_between_two_stories_names_the_measurement_that_halves_it():
+    stories = ["fouling"] * 50 + ["flow_meter_drift"] * 50
+    apart = [-0.10 + 0.001 * (i % 5) for i in range(50)] + [0.0 + 0.001 * (i % 5) for i in range(50)]
+    assert "bucket" in narrowed_by(stories, apart)
+    assert narrowed_by(stories, [0.001 * (i % 7) for i in range(100)]) is None
+    assert narrowed_by(["fouling"] * 100, apart) is None

@@ -135,7 +135,8 @@ def _figure(name: str, told: Mapping[str, Any], units: UnitSettings) -> tuple[st
     change, rate = told["change"], told["rate_per_100h"]
     now = f"{_amount(name, change['estimate'], units)} (80 % sure of {_between(name, change['i80'], units)})"
     pace = f"{_amount(name, rate['estimate'], units)} in 100 h ({_between(name, rate['i80'], units)})"
-    return title, now, f"{pace}; {_end(name, told, units)}"
+    better = told.get("narrowed_by")
+    return title, now, f"{pace}; {_end(name, told, units)}" + (f"; twice as sure with {better}" if better else "")
 
 
 def _amount(name: str, value: float, units: UnitSettings) -> str:

@@ -13,6 +13,7 @@ from halocline.report.health.patterns import ask, patterns
 from halocline.report.health.prefilter import prefilter
 from halocline.report.health.seen import RunningHours, Seen
 from halocline.report.health.signals import LEAST_PERIODS
+from halocline.report.health.standard import Measured, standard
 from halocline.report.health.stories import NOTHING
 from halocline.report.public import iso
 
@@ -35,6 +36,12 @@ def answer(has: Seen) -> dict[str, Any]:
     forecast = Forecast(has, hours, begin_h)
     filters = prefilter(has, hours, forecast, reference.feed_flow_l_h)
     told = patterns(fit, named, filters)
+    first = sum(1 for h in periods_h if begin_h <= h <= begin_h + BASELINE_H)
+    measured = [
+        Measured(has.kept[i].period, found.feeds[i])
+        for i, h in zip(found.places, periods_h, strict=True)
+        if h >= begin_h
+    ]
     return {
         "schema": 1,
         "at": iso(has.at_s),
@@ -43,7 +50,7 @@ def answer(has: Seen) -> dict[str, Any]:
             "from_h": round(begin_h, 2),
             "to_h": round(min(begin_h + BASELINE_H, hours.now_h), 2),
             "because": because,
-            "runs": sum(1 for h in periods_h if begin_h <= h <= begin_h + BASELINE_H),
+            "runs": first,
         },
         "reference": asdict(reference),
         "quantities": {
@@ -51,6 +58,7 @@ def answer(has: Seen) -> dict[str, Any]:
             "pressure_drop": pressure_drop(forecast, fit, has),
             "filter_drop": filters.told,
         },
+        "standard": standard(measured[:first], measured),
         "patterns": told,
         "ask": ask(told),
         "runs": {

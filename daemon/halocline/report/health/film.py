@@ -103,6 +103,12 @@ class FilmModel:
             ((by_a[1] - base[1]) / STEP, (by_b[1] - base[1]) / STEP),
         )
 
+    def day_drop_bar(self, logs: Pair) -> float:
+        """Pressure lost along the clean channel on the reference day."""
+        r = self.reference
+        element = LumpedElement(self._of(logs), r.temperature_c)
+        return element.at(r.salinity_g_kg, r.pressure_bar, r.feed_flow_l_h).pressure_drop_bar
+
     def normal(self, point: Point, near: Pair | None = None) -> Normal | None:
         """None where no membrane could have done it. `near`: log A and B to start from."""
         try:

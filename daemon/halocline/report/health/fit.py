@@ -2,33 +2,41 @@
 
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from statistics import NormalDist
 from typing import NamedTuple
 
+from halocline.report.health.bends import AMOUNTS, STRAIGHT, Bends, Bent
+from halocline.report.health.courses import Course, Slow, course_of, gain, log_integral, slow_beside
 from halocline.report.health.film import Normal, Pair
 from halocline.report.health.linear import Vector, cholesky, dot, forward
 from halocline.report.health.noise import EXPECTED, Column, Common, Noise, Whitener, learn
-from halocline.report.health.shapes import Shape, candidates
+from halocline.report.health.shapes import Shape, candidates, refined
 from halocline.report.health.stories import NOTHING, Chapter, Effects, chapters
 
 SLOW_H = 500.0
 """The slow ageing of a sound element is told over so many hours."""
 SLOW_FLOW, SLOW_SALT = (-0.01, 0.02), (0.015, 0.03)
 """Mean and doubt of log flow and of log salt (common practice: a sound element loses some per cent a year)."""
+SETTLE_MINUTES = (12.0, 30.0)
+"""Time constants of what has not settled after the start; short runs show some of it (common practice)."""
 NOT_WORTH = 14.0
 """Courses whose best story is a million times less likely than the best of all are left out."""
 OUTLIER = 6.0
 WORTH_A_COURSE = 4.0
 NOT_SEEN = 3.0
+WORTH_BENDING, MOST_BENT = 8.0, 8
+"""Bends are tried on the courses within this of the likeliest, and on so many at most: each costs a little time."""
 SEA_CHANGE_G_KG = 1.5
 """From one sea to the next salinity differs by more; within one it seldom does (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Scalar:
-    """One more signal: its values at these running hours, what it hangs on besides its course, its own noise."""
+    """One more signal: its values at these running hours, what it hangs on besides its course, its own noise.
+
+    `scale`: of a change at each. `drifts`: the first column is a slow drift, told over `SLOW_H`."""
 
     name: str
     hours: Sequence[float]
@@ -36,6 +44,7 @@ class Scalar:
     sd: Sequence[float]
     columns: Sequence[tuple[Sequence[float], float]]
     scale: Sequence[float] | None = None
+    drifts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +63,7 @@ class Data:
     steps: Sequence[tuple[float, float]]
     scalars: Sequence[Scalar]
     effects: Effects
+    day_drop_bar: float
 
     @property
     def begin_h(self) -> float:
@@ -69,32 +79,26 @@ class Component(NamedTuple):
     shape: Shape | None
     mean: Pair
     covariance: tuple[float, float, float]
-    slow: "Slow"
-
-
-class Slow(NamedTuple):
-    """The slow drift of log flow and log salt per `SLOW_H`, given the change `c` by a course: `at0` − `by` c."""
-
-    at0: Pair
-    by: tuple[Pair, Pair]
-    covariance: tuple[float, float, float]
-
-
-@dataclass(slots=True)
-class Course:
-    """What the record says of one course: precision and weighted size of the change of log flow and log salt."""
-
-    shape: Shape
-    s: tuple[float, float, float]
-    r: Pair
     slow: Slow
-    scalars: dict[str, tuple[float, float]] = field(default_factory=dict)
+    bent: Bent | None = None
 
-    def free(self) -> tuple[Pair, Pair]:
-        """The change of log flow and log salt, whatever the story, and its standard deviations."""
-        (a, b, d), (x, y) = self.s, self.r
-        det = a * d - b * b
-        return ((d * x - b * y) / det, (a * y - b * x) / det), (math.sqrt(d / det), math.sqrt(a / det))
+
+def _along(story: Pair, change: Pair) -> Pair:
+    """The part of a change that goes the way of its story: only one cause bends, what drifts beside it does not."""
+    (u, w), (x, y) = story, change
+    # Salt scatters about twice as much as flow.
+    length = u * u + 0.25 * w * w
+    share = (u * x + 0.25 * w * y) / length if length > 0.0 else 0.0
+    return share * u, share * w
+
+
+def _component(log_odds: float, chapter: Chapter, course: Course, bent: Bent | None = None) -> Component:
+    """Of one chapter over one course; its weight is the logarithm of its odds."""
+    seen, prior, doubt = chapter.given(course.scalars)
+    log_weight, mean, covariance = log_integral(course, prior, doubt)
+    if chapter.story.needs and chapter.story.needs not in course.scalars:
+        log_weight -= NOT_SEEN
+    return Component(log_odds + seen + log_weight, chapter, course.shape, mean, covariance, course.slow, bent)
 
 
 class Fit:
@@ -118,16 +122,20 @@ class Fit:
         rough = Common(Whitener(EXPECTED, self.data.days, self.data.normals), self.columns, self.y)
         told = [chapter for chapter in self.told if chapter.story.name != "sea_salinity"]
         best: tuple[float, Shape | None, Pair] = (WORTH_A_COURSE, None, (0.0, 0.0))
+        steps = [(gain(self._course(rough, shape)), shape) for shape in self.shapes if shape.kind == "step"]
+        if steps:
+            present = [h for h in self.data.hours if h >= self.data.begin_h]
+            self.shapes += refined(present, self.shapes, max(steps, key=lambda each: each[0])[1])
         for shape in self.shapes:
             if shape.power != 1.0:
                 continue
             course = self._course(rough, shape)
-            if _gain(course) <= best[0]:
+            if gain(course) <= best[0]:
                 continue
             for chapter in told:
                 if shape.kind in chapter.story.courses:
-                    gain, mean, _ = _log_integral(course, chapter.mean, chapter.covariance)
-                    best = max(best, (gain, shape, mean), key=lambda each: each[0])
+                    gained, mean, _ = log_integral(course, *chapter.given({})[1:])
+                    best = max(best, (gained, shape, mean), key=lambda each: each[0])
         columns = list(self.columns)
         if best[1] is not None:
             along = best[1].along(self.data.hours)
@@ -141,13 +149,7 @@ class Fit:
         return learn(EXPECTED, evidence_of)
 
     def _course(self, common: Common, shape: Shape) -> Course:
-        along = shape.along(self.data.hours)
-        one, two = common.whitener.column(along, None), common.whitener.column(None, along)
-        f1 = forward(common.lower, [dot(column, one) for column in common.columns])
-        f2 = forward(common.lower, [dot(column, two) for column in common.columns])
-        s = (dot(one, one) - dot(f1, f1), dot(one, two) - dot(f1, f2), dot(two, two) - dot(f2, f2))
-        r = (dot(one, common.y) - dot(f1, common.right), dot(two, common.y) - dot(f2, common.right))
-        return Course(shape, s, r, _slow(common, (f1, f2)))
+        return course_of(common, shape, shape.along(self.data.hours))
 
     def _components(self) -> list[Component]:
         for course in self.courses:
@@ -157,9 +159,8 @@ class Fit:
             count[shape.kind] = count.get(shape.kind, 0) + 1
         reach = [self._reach(course) for course in self.courses]
         best = max([0.0, *reach])
-        found: list[tuple[float, Chapter | None, Course | None, Pair, tuple[float, float, float]]] = [
-            (math.log(ODDS_OF_NOTHING), None, None, (0.0, 0.0), (0.0, 0.0, 0.0))
-        ]
+        slow = slow_beside(self.common, None)
+        found = [Component(math.log(ODDS_OF_NOTHING), None, None, (0.0, 0.0), (0.0, 0.0, 0.0), slow)]
         for course, reached in zip(self.courses, reach, strict=True):
             if reached < best - NOT_WORTH - 12.0:
                 continue
@@ -167,33 +168,44 @@ class Fit:
             for chapter in self.told:
                 if kind not in chapter.story.courses:
                     continue
-                log_weight, mean, covariance = _log_integral(course, chapter.mean, chapter.covariance)
-                log_weight += chapter.log_odds - math.log(count[kind] * len(chapter.story.courses))
-                if chapter.story.needs and chapter.story.needs not in course.scalars:
-                    log_weight -= NOT_SEEN
-                for name, (mu, variance) in chapter.scalars.items():
-                    if name in course.scalars:
-                        log_weight += _log_scalar(*course.scalars[name], mu, variance)
-                found.append((log_weight, chapter, course, mean, covariance))
-        top = max(each[0] for each in found)
-        kept = [each for each in found if each[0] > top - NOT_WORTH]
-        total = sum(math.exp(each[0] - top) for each in kept)
-        slow = _slow(self.common, None)
-        return [
-            Component(
-                math.exp(log_weight - top) / total,
-                chapter,
-                None if course is None else course.shape,
-                mean,
-                covariance,
-                slow if course is None else course.slow,
-            )
-            for log_weight, chapter, course, mean, covariance in sorted(kept, key=lambda each: -each[0])
-        ]
+                odds = chapter.log_odds - math.log(count[kind] * len(chapter.story.courses))
+                found.append(_component(odds, chapter, course))
+        found = self._with_bends(found)
+        top = max(each.weight for each in found)
+        kept = [each._replace(weight=math.exp(each.weight - top)) for each in found if each.weight > top - NOT_WORTH]
+        total = sum(each.weight for each in kept)
+        return sorted((each._replace(weight=each.weight / total) for each in kept), key=lambda each: -each.weight)
+
+    def _with_bends(self, straight: Sequence[Component]) -> list[Component]:
+        """The likeliest ramps also with bends; weights are still logarithms of odds."""
+        top = max(each.weight for each in straight)
+        likely = [c for c in straight if c.shape and c.shape.kind == "ramp" and c.weight > top - WORTH_BENDING]
+        best: dict[Shape, float] = {}
+        for c in likely:
+            if c.shape is not None:
+                best[c.shape] = max(best.get(c.shape, -math.inf), c.weight)
+        chosen = set(sorted(best, key=lambda shape: -best[shape])[:MOST_BENT])
+        if not chosen:
+            return list(straight)
+        bends = Bends(self.common, self.data.hours, self.data.begin_h, self.data.now_h)
+        beside = {c.shape: near for c in self.courses if c.shape in chosen and (near := bends.beside(c)) is not None}
+        found: list[Component] = []
+        for c in straight:
+            near = beside.get(c.shape) if c.shape is not None else None
+            direction = (0.0, 0.0) if c.chapter is None else _along((c.chapter.mean[0], c.chapter.mean[1]), c.mean)
+            if near is None or c.chapter is None or c.weight <= top - WORTH_BENDING or direction == (0.0, 0.0):
+                found.append(c)
+                continue
+            odds = c.weight - _component(0.0, c.chapter, near.course).weight
+            found.append(c._replace(weight=c.weight + math.log(STRAIGHT)))
+            for amount, share in AMOUNTS:
+                course, gained, bent = near.marginal(direction, amount)
+                found.append(_component(odds + gained + math.log(share), c.chapter, course, bent))
+        return found
 
     def _reach(self, course: Course) -> float:
         """The most that any story could gain by this course."""
-        return _gain(course) + sum(0.5 * r * r / s for s, r in course.scalars.values() if s > 0)
+        return gain(course) + sum(0.5 * r * r / s for s, r in course.scalars.values() if s > 0)
 
     def named(self) -> dict[str, float]:
         """Story → how likely it is."""
@@ -215,26 +227,9 @@ class Fit:
 ODDS_OF_NOTHING = 0.7
 
 
-def _gain(course: Course) -> float:
-    """The most that flow and salt could gain by a course."""
-    (a, b, d), (x, y) = course.s, course.r
-    det = a * d - b * b
-    return 0.5 * (d * x * x - 2 * b * x * y + a * y * y) / det if det > 0 else 0.0
-
-
-def _slow(common: Common, fs: tuple[Vector, Vector] | None) -> Slow:
-    q1, q2 = common.unit("slow_flow"), common.unit("slow_salt")
-    at0 = (dot(q1, common.right), dot(q2, common.right))
-    by: tuple[Pair, Pair] = ((0.0, 0.0), (0.0, 0.0))
-    if fs is not None:
-        by = ((dot(q1, fs[0]), dot(q1, fs[1])), (dot(q2, fs[0]), dot(q2, fs[1])))
-    return Slow(at0, by, (dot(q1, q1), dot(q1, q2), dot(q2, q2)))
-
-
 def _columns(data: Data) -> list[Column]:
     n = len(data.hours)
     ones = [1.0] * n
-    settle = [math.exp(-into / 720.0) for into in data.into_s]
     since = [max(h - data.begin_h, 0.0) / SLOW_H for h in data.hours]
     by = {
         name: [normal.slopes[name] for normal in data.normals]
@@ -245,10 +240,12 @@ def _columns(data: Data) -> list[Column]:
         Column("salt", None, ones, 1.0),
         Column("slow_flow", since, None, SLOW_FLOW[1], SLOW_FLOW[0]),
         Column("slow_salt", None, since, SLOW_SALT[1], SLOW_SALT[0]),
-        Column("settle_flow", settle, None, 0.02),
-        Column("settle_salt", None, settle, 0.15),
         Column("offset", None, [1.0 / max(c, 20.0) for c in data.conductivity], 8.0),
     ]
+    for minutes in SETTLE_MINUTES:
+        settle = [math.exp(-into / (60.0 * minutes)) for into in data.into_s]
+        found.append(Column("settle_flow", settle, None, 0.02))
+        found.append(Column("settle_salt", None, settle, 0.15))
     for name, sd in (("water_energy", 3.0), ("salt_energy", 5.0), ("film", 0.25), ("pressure", 0.3)):
         found.append(Column(name, [u for u, _ in by[name]], [w for _, w in by[name]], sd))
     for number, (begin, end) in enumerate(pairwise(data.breaks)):
@@ -261,30 +258,6 @@ def _columns(data: Data) -> list[Column]:
             found.append(Column(f"{what}_flow_{number}", values, None, sd))
             found.append(Column(f"{what}_salt_{number}", None, values, 1.5 * sd))
     return found
-
-
-def _log_integral(
-    course: Course, mu: Pair, cov: tuple[float, float, float]
-) -> tuple[float, Pair, tuple[float, float, float]]:
-    """Log of the likelihood of a course with this prior over that of no change; mean and covariance afterwards."""
-    a, b, d = cov
-    det = a * d - b * b
-    pa, pb, pd = d / det, -b / det, a / det
-    s, r = course.s, course.r
-    la, lb, ld = s[0] + pa, s[1] + pb, s[2] + pd
-    e0 = r[0] + pa * mu[0] + pb * mu[1]
-    e1 = r[1] + pb * mu[0] + pd * mu[1]
-    ldet = la * ld - lb * lb
-    va, vb, vd = ld / ldet, -lb / ldet, la / ldet
-    m0, m1 = va * e0 + vb * e1, vb * e0 + vd * e1
-    prior = pa * mu[0] * mu[0] + 2 * pb * mu[0] * mu[1] + pd * mu[1] * mu[1]
-    return 0.5 * (e0 * m0 + e1 * m1 - prior - math.log(ldet * det)), (m0, m1), (va, vb, vd)
-
-
-def _log_scalar(s: float, r: float, mu: float, variance: float) -> float:
-    p = 1.0 / max(variance, 1e-12)
-    e = r + p * mu
-    return 0.5 * (e * e / (s + p) - p * mu * mu - math.log((s + p) / p))
 
 
 class _ScalarFit:
@@ -303,12 +276,22 @@ class _ScalarFit:
 
     def by(self, shape: Shape) -> tuple[float, float]:
         """Precision and weighted size of the change by this course."""
+        x, f = self._along(shape)
+        return dot(x, x) - dot(f, f), dot(x, self.y) - dot(f, self.right)
+
+    def drift(self, shape: Shape | None) -> tuple[float, float, float]:
+        """The slow drift beside a change c by this course: its mean is the first less the second times c; the third is
+        its standard deviation."""
+        q = forward(self.lower, [1.0, *(0.0 for _ in self.columns[1:])])
+        by = 0.0 if shape is None else dot(q, self._along(shape)[1])
+        return dot(q, self.right), by, math.sqrt(dot(q, q))
+
+    def _along(self, shape: Shape) -> tuple[Vector, Vector]:
         along: Iterable[float] = shape.along(self.scalar.hours)
         if self.scalar.scale is not None:
             along = [a * k for a, k in zip(along, self.scalar.scale, strict=True)]
         x = [a * i for a, i in zip(along, self._inverse_sd, strict=True)]
-        f = forward(self.lower, [dot(column, x) for column in self.columns])
-        return dot(x, x) - dot(f, f), dot(x, self.y) - dot(f, self.right)
+        return x, forward(self.lower, [dot(column, x) for column in self.columns])
 
 
 def outliers(normals: Sequence[Normal], begins: Collection[int]) -> dict[int, str]:

@@ -19,10 +19,13 @@ PUBLIC_WHY = {"no_minutes": "too_short", "not_settled": "pressure_moved"}
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """`data` is None while there is too little. `set_aside`: number of a run and why."""
+    """`data` is None while there is too little. `set_aside`: number of a run and why. `places`: those of the runs that
+    are used; `feeds`: of every run, L/h."""
 
     data: Data | None
     set_aside: list[tuple[int, str]]
+    feeds: Sequence[float]
+    places: Sequence[int] = ()
 
 
 def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[float]) -> Gathered:
@@ -39,7 +42,7 @@ def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[
         else:
             normals.append((i, normal))
     if len(normals) < LEAST_NORMALS:
-        return Gathered(None, set_aside)
+        return Gathered(None, set_aside, feeds)
     steps = _cell_steps(has, hours)
     level = [_taken_off(n, sum(size for h, size in steps if hours.middle_h[i] > h)) for i, n in normals]
     begins = {next((k for k, (i, _) in enumerate(normals) if hours.middle_h[i] >= h), len(normals)) for h in breaks[1:]}
@@ -48,8 +51,10 @@ def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[
     places = [i for k, (i, _) in enumerate(normals) if k not in odd]
     kept = [n for k, n in enumerate(level) if k not in odd]
     if len(kept) < LEAST_NORMALS:
-        return Gathered(None, set_aside)
-    used = Used(has, hours, places, kept, breaks)
+        return Gathered(None, set_aside, feeds)
+    middle = kept[len(kept) // 2]
+    day_drop_bar = model.day_drop_bar((middle.log_a, middle.log_b))
+    used = Used(has, hours, places, kept, breaks, day_drop_bar)
     seen_feeds = [seen_feed(has, i) for i in range(len(has.kept))]
     data = Data(
         hours=[hours.middle_h[i] for i in places],
@@ -61,9 +66,10 @@ def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[
         breaks=breaks,
         steps=steps,
         scalars=scalars(used, model.reference, seen_feeds),
-        effects=_effects(model, kept, measured_feed=measured),
+        effects=_effects(model, kept, day_drop_bar, measured_feed=measured),
+        day_drop_bar=day_drop_bar,
     )
-    return Gathered(data, set_aside)
+    return Gathered(data, set_aside, feeds, places)
 
 
 def _points(has: Seen, model: FilmModel, feeds: Sequence[float]) -> list[tuple[int, Point]]:
@@ -124,7 +130,7 @@ def _taken_off(normal: Normal, size: float) -> Normal:
     return normal if not size else replace(normal, log_salt=normal.log_salt - size)
 
 
-def _effects(model: FilmModel, normals: Sequence[Normal], *, measured_feed: bool) -> Effects:
+def _effects(model: FilmModel, normals: Sequence[Normal], day_drop_bar: float, *, measured_feed: bool) -> Effects:
     """What each cause does, by the physics of this plant in the later half of its periods."""
     middle = normals[len(normals) // 2]
     logs = (middle.log_a, middle.log_b)
@@ -152,7 +158,7 @@ def _effects(model: FilmModel, normals: Sequence[Normal], *, measured_feed: bool
             "feed": nothing if measured_feed else mean([n.slopes["feed"] for n in late]),
         },
         scalars={
-            "channel": {"drop": 1.3 * middle.drop_bar},
+            "channel": {"drop": 1.3 * day_drop_bar},
             "span": {"drop": bar},
             "zero": {"zero": 1.0},
             "feed": {"feed": 1.0},

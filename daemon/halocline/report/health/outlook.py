@@ -6,12 +6,16 @@ from statistics import fmean
 from typing import Any
 
 from halocline.report.health import draws
+from halocline.report.health.bends import PLACES
 from halocline.report.health.film import Pair
 from halocline.report.health.fit import SLOW_H, Component, Fit
 from halocline.report.health.forecast import Forecast, Trajectory, not_enough
+from halocline.report.health.linear import dot
+from halocline.report.health.narrowing import narrowed_by
 from halocline.report.health.seen import Seen
 from halocline.report.health.shapes import Shape
 from halocline.report.health.signals import LEAST_PERIODS
+from halocline.report.health.stories import NOTHING
 
 BASELINE_H = 10.0
 LAW_DOUBT = 0.006
@@ -19,6 +23,8 @@ LAW_DOUBT = 0.006
 WANDERS_G_KG = 0.5
 """A sea that wanders by more is another than was entered, and is taken off."""
 DROP_SIZES_BAR = (0.03, 0.15)
+DROP_LAW_DOUBT = 0.05
+"""How the drop grows with what lies in the channel is known less well."""
 
 
 def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mapping[str, float]) -> dict[str, Any]:
@@ -32,20 +38,28 @@ def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mappin
     without_sea = _without_sea(fit, named)
     basis = "corrected" if without_sea or _share_of_zero(fit) > 0.5 else "as_read"
     cell_now = sum(size for h, size in fit.data.steps if begin_h < forecast.now_h and h >= begin_h)
-    flows, salts = [], []
+    flows, salts, stories = [], [], []
     base_h = [begin_h + x * BASELINE_H / 5.0 for x in range(6)]
     chosen = draws.pick([c.weight for c in fit.components], draws.COUNT)
-    for place, z in zip(chosen, draws.spread(draws.COUNT, 6), strict=True):
+    for place, z in zip(chosen, draws.spread(draws.COUNT, 6 + len(PLACES)), strict=True):
         c = fit.components[place]
-        cu, cw = pair(c.mean, c.covariance, z[0], z[1])
-        by = c.slow.by
-        at = (c.slow.at0[0] - by[0][0] * cu - by[0][1] * cw, c.slow.at0[1] - by[1][0] * cu - by[1][1] * cw)
-        su, sw = pair(at, c.slow.covariance, z[2], z[3])
-        cu, cw = _told(fit, c, cu, cw, without_sea=without_sea)
-        cu, cw = cu * (1.0 + LAW_DOUBT * z[4]), cw * (1.0 + LAW_DOUBT * z[5])
-        flows.append(_relative(c.shape, cu, su, 0.0, base_h))
-        salts.append(_relative(c.shape, cu + cw, su + sw, cell_now, base_h))
-    return {"flow": forecast.of("flow", flows, basis), "salt_passage": forecast.of("salt_passage", salts, basis)}
+        change = pair(c.mean, c.covariance, z[0], z[1])
+        bends = [] if c.bent is None else c.bent.drawn(change, z[6:])
+        slow = pair(_slow_at(c, change, bends), c.slow.covariance, z[2], z[3])
+        law = (1.0 + LAW_DOUBT * z[4], 1.0 + LAW_DOUBT * z[5])
+        parts = _parts(fit, c, change, bends, without_sea=without_sea)
+        of_flow = [(u * law[0], share) for (u, _), share in parts]
+        of_salt = [(u * law[0] + w * law[1], share) for (u, w), share in parts]
+        stories.append(NOTHING if c.chapter is None else c.chapter.story.name)
+        flows.append(_relative(of_flow, slow[0], 0.0, base_h))
+        salts.append(_relative(of_salt, slow[0] + slow[1], cell_now, base_h))
+    return {
+        name: {
+            **forecast.of(name, courses, basis),
+            "narrowed_by": narrowed_by(stories, [course(forecast.now_h) for course in courses]),
+        }
+        for name, courses in (("flow", flows), ("salt_passage", salts))
+    }
 
 
 def _without_sea(fit: Fit, named: Mapping[str, float]) -> bool:
@@ -80,12 +94,37 @@ def _told(fit: Fit, component: Component, cu: float, cw: float, *, without_sea: 
     return told[0] * size, told[1] * size
 
 
-def _relative(shape: Shape | None, size: float, slow: float, jump: float, base_h: Sequence[float]) -> Trajectory:
-    """Change over the mean of the baseline, of a log that takes a course of that size beside a slow drift. `jump`: what
+def _slow_at(c: Component, change: Pair, bends: Sequence[float]) -> Pair:
+    """Mean of the slow drifts of log flow and log salt beside this change."""
+    by = c.slow.by
+    found = [at0 - row[0] * change[0] - row[1] * change[1] for at0, row in zip(c.slow.at0, by, strict=True)]
+    if c.bent is not None:
+        found = [mean - dot(of, bends) for mean, of in zip(found, c.bent.slow, strict=True)]
+    return found[0], found[1]
+
+
+def _parts(
+    fit: Fit, c: Component, change: Pair, bends: Sequence[float], *, without_sea: bool
+) -> list[tuple[Pair, Trajectory]]:
+    """The change of log flow and log salt as it is on the reference day: how much, and its course; then that of its
+    bends, which have a size of their own."""
+    shape, bent = c.shape, c.bent
+    if shape is None:
+        return []
+    parts: list[tuple[Pair, Trajectory]] = [(_told(fit, c, *change, without_sea=without_sea), shape.at)]
+    if bent is not None:
+        parts.append((_told(fit, c, *bent.direction, without_sea=without_sea), lambda h: bent.added(bends, h)))
+    return parts
+
+
+def _relative(
+    parts: Sequence[tuple[float, Trajectory]], slow: float, jump: float, base_h: Sequence[float]
+) -> Trajectory:
+    """Change over the mean of the baseline, of a log that is the sum of these parts beside a slow drift. `jump`: what
     a calibration has changed since."""
 
     def log_at(h: float) -> float:
-        return slow * (h - base_h[0]) / SLOW_H + (size * shape.at(h) if shape else 0.0)
+        return slow * (h - base_h[0]) / SLOW_H + sum(size * course(h) for size, course in parts)
 
     base = fmean(math.exp(bounded(log_at(h))) for h in base_h)
     return lambda h: math.exp(bounded(jump + log_at(h))) / base - 1.0
@@ -110,12 +149,14 @@ def pressure_drop(forecast: Forecast, fit: Fit | None, has: Seen) -> dict[str, A
     options = sorted((o for o in options if o[0] > top - 12), key=lambda o: -o[0])
     total = sum(math.exp(o[0] - top) for o in options)
     weights = [math.exp(o[0] - top) / total for o in options]
-    clean_bar = fit.data.normals[len(fit.data.normals) // 2].drop_bar
+    drifts = [fit.scalars["drop"].drift(shape) for _, shape, _, _ in options]
     courses = []
     for place, z in zip(draws.pick(weights, draws.COUNT), draws.spread(draws.COUNT, 3), strict=True):
         _, shape, mean, sd = options[place]
-        size = (mean + sd * z[0]) * (1.0 + 8.0 * LAW_DOUBT * z[2])
-        courses.append(_of_drop(shape, size, 0.08 * clean_bar * z[1], forecast.begin_h))
+        change = mean + sd * z[0]
+        at0, by, doubt = drifts[place]
+        slow = at0 - by * change + doubt * z[1]
+        courses.append(_of_drop(shape, change * (1.0 + DROP_LAW_DOUBT * z[2]), slow, forecast.begin_h))
     return forecast.of("pressure_drop", courses, "as_read")
 
 

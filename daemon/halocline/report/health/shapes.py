@@ -11,11 +11,11 @@ from typing import Literal
 
 Kind = Literal["ramp", "step", "settling"]
 
-POWERS = (1.0, 1.15, 1.4, 1.8, 0.8)
+POWERS = (1.0, 1.4, 1.8, 0.8)
 """A change that goes on grows in proportion to the hours, faster, or slower."""
 SETTLING_H = (6.0, 12.0, 24.0, 48.0)
 """Time constants of what runs in after an element is new."""
-RAMPS, BENT, STEPS = 18, 10, 80
+RAMPS, BENT, STEPS = 18, 8, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,18 @@ def candidates(hours: Sequence[float], begin_h: float, now_h: float) -> Iterator
     for pace_h in SETTLING_H:
         if now_h > begin_h:
             yield Shape("settling", begin_h, now_h, pace_h)
+
+
+def refined(hours: Sequence[float], found: Sequence[Shape], best: Shape) -> Iterator[Shape]:
+    """The steps that `found` has left out about the best of them: one run beside it, a step is noise."""
+    known = sorted(shape.onset_h for shape in found if shape.kind == "step")
+    place = known.index(best.onset_h)
+    before_h = known[place - 1] if place else -math.inf
+    after_h = known[place + 1] if place + 1 < len(known) else math.inf
+    for sooner, later in pairwise(hours):
+        edge = (sooner + later) / 2.0
+        if before_h < edge < after_h and edge != best.onset_h:
+            yield Shape("step", edge, best.now_h)
 
 
 def _spread(n: int, count: int) -> list[int]:

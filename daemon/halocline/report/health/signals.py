@@ -8,30 +8,35 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import fmean, median
+from statistics import median
 
 from halocline.report.health.film import Normal, Reference
-from halocline.report.health.fit import Scalar
+from halocline.report.health.fit import SLOW_H, Scalar
 from halocline.report.health.seen import RunningHours, Seen
+from halocline.report.health.steady import Period
 
 LEAST_PERIODS = 6
 """With fewer values a signal's noise is not known."""
 LEAST_PAIRS = 2
 LEAST_RISE_PERCENT, LEAST_METERED_L = 1.0, 10.0
 """A smaller rise of the tank is the sender's noise."""
+SLOW_DROP = 0.04
+"""A sound element's drop drifts by such a share of the clean one in `SLOW_H` (common practice)."""
 PAIR_WITHIN_S = 3600.0
 """A hand-meter reading belongs to the run whose period is this near."""
 
 
 @dataclass(frozen=True, slots=True)
 class Used:
-    """The runs that the fit uses: their places among `has.kept`, what they are on the reference day, and `breaks`."""
+    """The runs that the fit uses: their places among `has.kept`, what they are on the reference day, `breaks`, and
+    the drop of a clean channel on the reference day."""
 
     has: Seen
     hours: RunningHours
     places: Sequence[int]
     normals: Sequence[Normal]
     breaks: Sequence[float]
+    day_drop_bar: float
 
 
 def scalars(used: Used, reference: Reference, feeds: Sequence[float | None]) -> list[Scalar]:
@@ -40,32 +45,40 @@ def scalars(used: Used, reference: Reference, feeds: Sequence[float | None]) -> 
     return [each for each in found if each is not None]
 
 
+def drop_bar(p: Period) -> float | None:
+    """Pressure lost along the element, the zeros of both senders taken off; None where one is not known."""
+    if p.vessel_pressure_bar is None or p.brine_pressure_bar is None:
+        return None
+    if p.rest_vessel_pressure_bar is None or p.rest_brine_pressure_bar is None:
+        return None
+    return p.vessel_pressure_bar - p.brine_pressure_bar - p.rest_vessel_pressure_bar + p.rest_brine_pressure_bar
+
+
 def _drop(used: Used, reference: Reference) -> Scalar | None:
     drops = [
-        (
-            i,
-            p.vessel_pressure_bar - p.brine_pressure_bar - p.rest_vessel_pressure_bar + p.rest_brine_pressure_bar,
-            n.drop_bar,
-            p.vessel_pressure_bar - reference.pressure_bar,
-        )
+        (i, drop, n.drop_bar, (p.vessel_pressure_bar or 0.0) - reference.pressure_bar)
         for i, n in zip(used.places, used.normals, strict=True)
-        if (p := used.has.kept[i].period).brine_pressure_bar is not None
-        and p.vessel_pressure_bar is not None
-        and p.rest_vessel_pressure_bar is not None
-        and p.rest_brine_pressure_bar is not None
+        if (drop := drop_bar(p := used.has.kept[i].period)) is not None
     ]
     if len(drops) < LEAST_PERIODS:
         return None
-    middle = fmean(n.drop_bar for n in used.normals)
-    share = [clean / middle for _, _, clean, _ in drops]
+    clean = used.day_drop_bar
+    # A change of the channel acts on the drop of that day: cold water is thicker.
+    share = [drop / clean for _, _, drop, _ in drops]
     hours = [used.hours.middle_h[i] for i, _, _, _ in drops]
-    columns = [([s - 1.0 for s in share], 0.5 * middle), ([bar for _, _, _, bar in drops], 0.006)]
+    since = [max(h - used.breaks[-1], 0.0) / SLOW_H for h in hours]
+    columns = [
+        ([x * s for x, s in zip(since, share, strict=True)], SLOW_DROP * clean),
+        ([s - 1.0 for s in share], 0.5 * clean),
+        ([bar for _, _, _, bar in drops], 0.006),
+    ]
     for begin, end in pairwise(used.breaks):
         inside = [1.0 if begin <= h < end else 0.0 for h in hours]
         if any(inside):
             gone = [max(0.0, h - begin) / max(end - begin, 1.0) if h < end else 0.0 for h in hours]
             columns += [(inside, 1.0), (gone, 1.0)]
-    return _scalar("drop", hours, [v for _, v, _, _ in drops], columns, level_sd=1.0, scale=share, least=0.004)
+    values = [v for _, v, _, _ in drops]
+    return _scalar("drop", hours, values, columns, level_sd=1.0, least=0.004, scale=share, drifts=True)
 
 
 def _zero(used: Used) -> Scalar | None:
@@ -137,6 +150,7 @@ def _scalar(
     scale: Sequence[float] | None = None,
     weights: Sequence[float] | None = None,
     level: float | None = None,
+    drifts: bool = False,
 ) -> Scalar:
     weights = weights or [1.0] * len(values)
     smooth = [median(values[max(0, i - 4) : i + 5]) for i in range(len(values))]
@@ -147,4 +161,4 @@ def _scalar(
     # A far value counts for nearly nothing: water drawn from the tank meanwhile, a slip of the pen.
     sd = [noise * w * max(1.0, x / (3.5 * noise)) ** 2 for x, w in zip(off, weights, strict=True)]
     ones = [1.0] * len(values)
-    return Scalar(name, hours, [v - centre for v in values], sd, [(ones, level_sd), *columns], scale)
+    return Scalar(name, hours, [v - centre for v in values], sd, [*columns, (ones, level_sd)], scale, drifts)

@@ -109,44 +109,68 @@ class Effects:
 
 
 class Chapter(NamedTuple):
-    """A story at one size: mean and covariance of the change of log flow and log salt, mean and variance of the
-    scalars that change."""
+    """A story at one size: mean and covariance of the change of log flow, of log salt and of the scalars that change,
+    in this order. A cause that acts on several does so at once: what the hand meter says of the cell binds the salt."""
 
     story: Story
     log_odds: float
     size: float
-    mean: Pair
-    covariance: tuple[float, float, float]
-    scalars: Mapping[str, tuple[float, float]]
+    scalars: tuple[str, ...]
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+
+    def given(self, seen: Mapping[str, tuple[float, float]]) -> tuple[float, Pair, tuple[float, float, float]]:
+        """The change of log flow and log salt when scalars are known, and the log of how much likelier these are by it
+        than without any change. `seen`: precision and weighted size of each scalar that is measured."""
+        mean, cov, gain = list(self.mean), [list(row) for row in self.covariance], 0.0
+        for place, name in enumerate(self.scalars, start=2):
+            if name not in seen or seen[name][0] <= 0.0:
+                continue
+            precision, weighted = seen[name]
+            noise, value = 1.0 / precision, weighted / precision
+            column = [row[place] for row in cov]
+            variance = column[place] + noise
+            off = value - mean[place]
+            gain += 0.5 * (value * value * precision - off * off / variance - log(variance * precision))
+            mean = [m + c * off / variance for m, c in zip(mean, column, strict=True)]
+            cov = [
+                [v - c * other / variance for v, other in zip(row, column, strict=True)]
+                for row, c in zip(cov, column, strict=True)
+            ]
+        return gain, (mean[0], mean[1]), (cov[0][0], cov[0][1], cov[1][1])
+
+
+APART = (1e-6, 4e-6)
+"""Variance of log flow and log salt that no cause explains."""
+GRAIN = 0.22
+"""Sizes of a story lie so far apart: standard deviation of each over itself."""
+LEAST_SCALAR = 1e-10
 
 
 def chapters(effects: Effects, stories: Sequence[Story] = STORIES) -> list[Chapter]:
     """Every story at each of its sizes."""
     found = []
     for story in stories:
+        signals = tuple(dict.fromkeys(name for cause in story.causes for name in effects.scalars.get(cause, {})))
+        acts = [(_acts(effects, cause, signals), share) for cause, share in story.causes.items()]
+        width = 2 + len(signals)
+        together = [sum(by[i] * share.each for by, share in acts) for i in range(width)]
+        odds = log(story.odds / len(story.sizes))
         for size in story.sizes:
-            grain = abs(size) * 0.22
-            mu = [0.0, 0.0]
-            cov = [1e-6, 0.0, 4e-6]
-            scalars: dict[str, tuple[float, float]] = {}
-            one = [0.0, 0.0]
-            for cause, share in story.causes.items():
-                gu, gw = effects.trend.get(cause, (0.0, 0.0))
-                mu[0] += gu * share.each * size
-                mu[1] += gw * share.each * size
-                one[0] += gu * share.each
-                one[1] += gw * share.each
-                v = (share.doubt * size) ** 2 + share.apart**2
-                cov[0] += gu * gu * v
-                cov[1] += gu * gw * v
-                cov[2] += gw * gw * v
-                for signal, by in effects.scalars.get(cause, {}).items():
-                    mean, variance = scalars.get(signal, (0.0, 0.0))
-                    spread = v + (share.each * grain) ** 2
-                    scalars[signal] = (mean + by * share.each * size, variance + by * by * spread)
-            cov[0] += (one[0] * grain) ** 2
-            cov[1] += one[0] * one[1] * grain**2
-            cov[2] += (one[1] * grain) ** 2
-            odds = log(story.odds / len(story.sizes))
-            found.append(Chapter(story, odds, size, (mu[0], mu[1]), (cov[0], cov[1], cov[2]), scalars))
+            cov = [[one * other * (GRAIN * size) ** 2 for other in together] for one in together]
+            for by, share in acts:
+                variance = (share.doubt * size) ** 2 + share.apart**2
+                for i in range(width):
+                    for j in range(width):
+                        cov[i][j] += by[i] * by[j] * variance
+            for i in range(width):
+                cov[i][i] += APART[i] if i < 2 else LEAST_SCALAR
+            mean = tuple(size * each for each in together)
+            found.append(Chapter(story, odds, size, signals, mean, tuple(tuple(row) for row in cov)))
     return found
+
+
+def _acts(effects: Effects, cause: str, signals: Sequence[str]) -> list[float]:
+    """What one unit of a cause does to log flow, log salt and these scalars."""
+    by = effects.scalars.get(cause, {})
+    return [*effects.trend.get(cause, (0.0, 0.0)), *(by.get(name, 0.0) for name in signals)]
