@@ -656,3 +656,27 @@ def test_the_days_laid_up_count_from_the_moment_it_was_said():
     plant.give("lay_up")
     plant.until("laid_up", within_s=5)
     assert now_message(plant.core)["sentence"]["values"]["days"] == 0.0
+
+
+# ---- readings of people ---------------------------------------------------------------------------
+
+
+def test_a_reading_goes_on_record_with_what_it_was_read_with():
+    plant = Plant()
+    assert plant.give("log", kind="hand_meter", us_cm=412.0, sample_c=21.0) == []
+    assert plant.event("log")["readings"] == {"us_cm": 412.0, "sample_c": 21.0}
+    assert plant.give("log", kind="note", note="calm") == []
+    assert "readings" not in plant.event("log")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "refused"),
+    [
+        ({"kind": "bucket_test", "litres": 10.0}, ["reading_missing"]),
+        ({"kind": "bucket_test"}, ["reading_missing", "reading_missing"]),
+        ({"kind": "gauge_read", "bar": 54.0, "litres": 10.0}, ["reading_misplaced"]),
+        ({"kind": "note", "bar": 54.0}, ["reading_misplaced"]),
+    ],
+)
+def test_a_reading_that_says_nothing_is_refused(arguments, refused):
+    assert Plant().give("log", **arguments) == refused

@@ -12,6 +12,7 @@ from halocline.cli.orders import give
 from halocline.plant import words
 from halocline.plant.command_definitions import Log
 from halocline.plant.purges import ORDER
+from halocline.plant.readings import ALL, UNITS
 from halocline.plant.vocabulary import LOG_KINDS
 from halocline.plant.words.moments import minute_of, second_of
 from halocline.report.database_open import StoreError
@@ -24,8 +25,8 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "log",
         help="note work done by hand, or list it",
-        usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …]] [--events] [--limit N] "
-        "[--data DIR] [--json]",
+        usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …] "
+        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N]] [--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
         "changes what it owes the membrane.",
@@ -39,6 +40,9 @@ def add_parser(subparsers: Any) -> None:
         "have done, in their order: " + ", ".join(f"{test} ({words.end_test_name(test)})" for test in ORDER),
     )
     parser.add_argument("--step", metavar="ID", help="with commissioned: the step of the commissioning that is done")
+    for name in ALL:
+        argument = Log.definition.arguments[name]
+        parser.add_argument(f"--{name.replace('_', '-')}", type=float, metavar=UNITS[name], help=argument.doc)
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
@@ -52,7 +56,9 @@ def _log(arguments: argparse.Namespace) -> int:
     given = arguments.words[1:] if arguments.words[:1] == ["add"] else arguments.words
     if given:
         note, alarm, step = " ".join(given[1:]), arguments.alarm or None, arguments.step or None
-        return give(arguments, Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed, step=step))
+        readings = {name: getattr(arguments, name) for name in ALL}
+        order = Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed, step=step, **readings)
+        return give(arguments, order)
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")
     return _list(arguments)

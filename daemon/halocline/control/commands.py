@@ -19,6 +19,7 @@ from halocline.control.plant_state import PlantState
 from halocline.control.retained_state import Lock, OutOfService, RetainedState
 from halocline.control.situation import Situation
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
+from halocline.plant.readings import READINGS
 from halocline.plant.vocabulary import Origin, State
 
 Paper = RetainedState | Made
@@ -286,6 +287,8 @@ class Decisions:
         event = {"kind": "log", "what": kind, "note": note, "who": command.who}
         if kind == COMMISSIONED:
             event |= {"step": command.arguments["step"], "seen": at.evidence.figures(now)}
+        if readings := {name: command.arguments[name] for name in READINGS.get(kind, ()) if name in command.arguments}:
+            event["readings"] = readings
         orders.events.append(event)
 
     # ---- what must be on file before it is accepted -----------------------------------------------

@@ -13,6 +13,7 @@ from halocline.plant.vocabulary import LOG_KINDS, PURGES
 MOST_LITRES = 20_000.0
 MOST_MINUTES = 7 * 24 * 60.0
 MOST_BENCH_S = 600.0
+MOST_US_CM, MOST_BUCKET_S, MOST_BAR = 200_000.0, 86_400.0, 150.0
 UNTIL = r"^([01]\d|2[0-3]):[0-5]\d$|^\d{4}-\d\d-\d\dT([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?$"
 
 
@@ -127,6 +128,15 @@ class Log(Order):
         a_name=True,
     )
     step: str | None = argument("with commissioned: the step of the commissioning", default=None, a_name=True)
+    us_cm: float | None = argument(
+        "with hand_meter: what it shows of the product, µS/cm", default=None, most=MOST_US_CM
+    )
+    sample_c: float | None = argument(
+        "with hand_meter: °C of the sample, if the meter does not bring it to 25 °C itself", default=None, most=50.0
+    )
+    litres: float | None = argument("with bucket_test: litres of product in the bucket", default=None, most=MOST_LITRES)
+    seconds: float | None = argument("with bucket_test: how long it took", default=None, most=MOST_BUCKET_S)
+    bar: float | None = argument("with gauge_read: what the mechanical gauge shows", default=None, most=MOST_BAR)
 
 
 @command("fault", takes_more=True, own_parser=True)

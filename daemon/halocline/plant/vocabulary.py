@@ -166,6 +166,8 @@ LOG_KINDS = (
     "strainer_cleaned",
     "oil_changed",
     "hand_meter",
+    "bucket_test",
+    "gauge_read",
     "cleaned",
     "element_changed",
     "circuit_opened",

@@ -1186,6 +1186,11 @@ export interface components {
              */
             alarm?: string | null;
             /**
+             * Bar
+             * @description with gauge_read: what the mechanical gauge shows
+             */
+            bar?: number | null;
+            /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
@@ -1197,9 +1202,14 @@ export interface components {
             confirmed?: string[] | null;
             /**
              * Kind
-             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
              */
             kind: string;
+            /**
+             * Litres
+             * @description with bucket_test: litres of product in the bucket
+             */
+            litres?: number | null;
             /**
              * Note
              * @description in your words
@@ -1208,10 +1218,25 @@ export interface components {
             /** Pin */
             pin?: string | null;
             /**
+             * Sample C
+             * @description with hand_meter: °C of the sample, if the meter does not bring it to 25 °C itself
+             */
+            sample_c?: number | null;
+            /**
+             * Seconds
+             * @description with bucket_test: how long it took
+             */
+            seconds?: number | null;
+            /**
              * Step
              * @description with commissioned: the step of the commissioning
              */
             step?: string | null;
+            /**
+             * Us Cm
+             * @description with hand_meter: what it shows of the product, µS/cm
+             */
+            us_cm?: number | null;
         };
         /**
          * OfferedFault

@@ -74,6 +74,7 @@ from halocline.control.permissives.upkeep import (
     preservative_known,
     purge_is_over,
     read_by_a_person,
+    readings_fit,
 )
 from halocline.plant.vocabulary import NEEDED_CHANNELS, State
 
@@ -165,6 +166,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "calibrate": (latch_writable, fits_the_instrument),
     "log": (
         kind_known,
+        readings_fit,
         read_by_a_person,
         purge_is_over,
         presence_is_local,

@@ -9,6 +9,7 @@ from halocline.control.permissives.permissive import Context, not_running
 from halocline.control.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.plant.purges import ORDER, end_test
+from halocline.plant.readings import ALL, NEEDED, READINGS
 from halocline.plant.vocabulary import LOG_KINDS, PURGES, Origin, State
 
 PURGE_CONFIRMED = "purge_confirmed"
@@ -25,6 +26,18 @@ def kind_known(at: Context) -> Reason | None:
     return Reason(
         "log_kind_unknown", {"kind": kind, "near": near[0] if near else "note", "known": ", ".join(LOG_KINDS)}
     )
+
+
+def readings_fit(at: Context) -> Sequence[Reason]:
+    """A reading belongs to what it was read with, and what was read is told."""
+    given, kind = at.command.arguments, at.command.arguments.get("kind", "note")
+    own, needed = READINGS.get(kind, ()), NEEDED.get(kind, ())
+    strange = [name for name in ALL if name in given and name not in own]
+    missing = [name for name in needed if name not in given]
+    return [
+        *(Reason("reading_misplaced", {"reading": name, "kind": kind}) for name in strange),
+        *(Reason("reading_missing", {"reading": name, "kind": kind}) for name in missing),
+    ]
 
 
 def purge_is_over(at: Context) -> Sequence[Reason] | None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from halocline.plant.readings import UNITS
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
@@ -11,6 +12,7 @@ from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
 from halocline.plant.words.reasons import clause, parts_of, reason
+from halocline.plant.words.units import quantity
 
 Event = Mapping[str, Any]
 
@@ -80,7 +82,15 @@ def _log(event: Event, _units: UnitSettings | None) -> str:
     what, note = names.work_name(str(event.get("what"))), event.get("note")
     if event.get("step"):
         what = f"{what}: {step_name(str(event['step']))}"
+    if read := _readings(event.get("readings")):
+        what = f"{what}: {read}"
     return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."
+
+
+def _readings(readings: object) -> str:
+    if not isinstance(readings, Mapping):
+        return ""
+    return ", ".join(quantity(readings[name], unit) for name, unit in UNITS.items() if name in readings)
 
 
 def _calibration(event: Event, units: UnitSettings | None) -> str:

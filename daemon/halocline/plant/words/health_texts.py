@@ -37,9 +37,9 @@ STORY_NAMES: Mapping[str, str] = {
     "sea_salinity": "another sea",
 }
 
-HAND_METER = "a hand meter's reading of the product, beside the cell's (log it as hand_meter)"
-BUCKET = "a bucket filled by the clock, against the product meter"
-GAUGE = "the mechanical gauge against the membrane pressure, at rest and at work"
+HAND_METER = "a hand meter's reading of the product, beside the cell's (log it as hand_meter --us-cm)"
+BUCKET = "a bucket filled by the clock, against the product meter (log it as bucket_test)"
+GAUGE = "the mechanical gauge against the membrane pressure, at rest and at work (log it as gauge_read)"
 REFRACTOMETER = "the salinity of the sea, entered in the settings"
 TELLS: Mapping[frozenset[str], str] = {
     frozenset({"membrane_damage", "conductivity_drift"}): HAND_METER,
@@ -67,6 +67,8 @@ SIGNALS: Mapping[str, tuple[str, str]] = {
     "feed": ("feed flow by both meters", "%"),
     "tank": ("rise of the tank against the product meter", "%"),
     "hand": ("conductivity cell against the hand meter", "%"),
+    "bucket": ("product meter against the bucket", "%"),
+    "gauge": ("membrane pressure against the gauge", "bar"),
 }
 
 LIKELY, SURE = 0.5, 0.8

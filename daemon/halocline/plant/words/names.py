@@ -115,6 +115,8 @@ WORK_NAMES: Mapping[str, str] = {
     "strainer_cleaned": "Strainer cleaned",
     "oil_changed": "Pump oil changed",
     "hand_meter": "Hand meter compared",
+    "bucket_test": "Bucket filled by the clock",
+    "gauge_read": "Gauge read",
     "cleaned": "Membrane cleaned",
     "element_changed": "Membrane changed",
     "circuit_opened": "Sea-water circuit opened",

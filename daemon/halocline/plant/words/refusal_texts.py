@@ -56,6 +56,10 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
     "log_kind_unknown": Refusal(
         "Unknown kind of work: “{kind}”.", "Did you mean {near}? Anything else goes under note."
     ),
+    "reading_misplaced": Refusal(
+        "A log entry of the kind {kind} carries no {reading}.", "Leave it out, or name its kind."
+    ),
+    "reading_missing": Refusal("A log entry of the kind {kind} needs {reading}.", "Measure it, and give it a number."),
     "commissioning_step_unknown": Refusal("Unknown step: “{step}”.", "Use one of: {known:long}."),
     "commissioning_list_open": Refusal("The safety list is not complete.", "Left: {points:long}."),
     "commissioning_untried": Refusal(

@@ -159,10 +159,10 @@ def _effects(model: FilmModel, normals: Sequence[Normal], day_drop_bar: float, *
         },
         scalars={
             "channel": {"drop": 1.3 * day_drop_bar},
-            "span": {"drop": bar},
-            "zero": {"zero": 1.0},
+            "span": {"drop": bar, "gauge": bar},
+            "zero": {"zero": 1.0, "gauge": 1.0},
             "feed": {"feed": 1.0},
-            "meter": {"tank": -1.0, "feed": recovery},
+            "meter": {"tank": -1.0, "feed": recovery, "bucket": 1.0},
             "cell": {"hand": 1.0},
         },
         told={

@@ -7,18 +7,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from halocline.plant.readings import READINGS
 from halocline.report.health.periods import Kept, periods
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What the record held at the moment that is asked for."""
+    """What the record held at the moment that is asked for. `readings`: what people read beside the sensors, as
+    (Unix s, kind of entry, numbers by name)."""
 
     at_s: float
     kept: Sequence[Kept]
     work: Sequence[tuple[float, str, str]]
     calibrations: Sequence[tuple[float, str, Mapping[str, Any]]]
     settings: Mapping[str, Any]
+    readings: Sequence[tuple[float, str, Mapping[str, Any]]] = ()
 
 
 def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
@@ -42,7 +45,18 @@ def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
     boot = kept[-1].boot if kept else -1
     row = connection.execute("SELECT configuration FROM boots WHERE id = ?", (boot,)).fetchone()
     end_s = max([each.ended_s for each in kept], default=0.0) if at_s is None else at_s
-    return Seen(end_s, kept, work, calibrations, _object(row[0]) if row else {})
+    return Seen(end_s, kept, work, calibrations, _object(row[0]) if row else {}, _readings(connection, limit))
+
+
+def _readings(connection: sqlite3.Connection, limit_s: float) -> list[tuple[float, str, Mapping[str, Any]]]:
+    rows = connection.execute(
+        "SELECT work.wall_s, work.kind, json_extract(body, '$.readings') FROM work"
+        " JOIN events ON events.boot = work.boot AND events.seq = work.seq"
+        f" WHERE work.kind IN ({','.join('?' * len(READINGS))}) AND work.wall_s IS NOT NULL AND json_valid(body)"
+        " ORDER BY work.boot, work.seq",
+        tuple(READINGS),
+    )
+    return [(float(wall_s), str(kind), _object(read)) for wall_s, kind, read in rows if read and wall_s <= limit_s]
 
 
 def _object(text: str | None) -> dict[str, Any]:

@@ -5,11 +5,13 @@ Each is one number a run with its own noise, learnt from how it scatters about i
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
+from typing import Any
 
+from halocline.physics.conductivity import at_25c
 from halocline.report.health.film import Normal, Reference
 from halocline.report.health.fit import SLOW_H, Scalar
 from halocline.report.health.seen import RunningHours, Seen
@@ -18,6 +20,8 @@ from halocline.report.health.steady import Period
 LEAST_PERIODS = 6
 """With fewer values a signal's noise is not known."""
 LEAST_PAIRS = 2
+LEAST_US_CM = 5.0
+"""Less is no product of sea water: a meter that was not in it."""
 LEAST_RISE_PERCENT, LEAST_METERED_L = 1.0, 10.0
 """A smaller rise of the tank is the sender's noise."""
 SLOW_DROP = 0.04
@@ -38,10 +42,24 @@ class Used:
     breaks: Sequence[float]
     day_drop_bar: float
 
+    def near(self, wall_s: float) -> tuple[float, Period] | None:
+        """Running hours and period of the run in which something was read; None where there is none."""
+        i = min(self.places, key=lambda i: abs(self.has.kept[i].period.at_s - wall_s))
+        period = self.has.kept[i].period
+        return (self.hours.middle_h[i], period) if abs(period.at_s - wall_s) < PAIR_WITHIN_S else None
+
 
 def scalars(used: Used, reference: Reference, feeds: Sequence[float | None]) -> list[Scalar]:
     """All that are measured often enough. `feeds`: of every run by both meters, L/h."""
-    found = (_drop(used, reference), _zero(used), _feed(used, reference, feeds), _tank(used), _hand(used))
+    found = (
+        _drop(used, reference),
+        _zero(used),
+        _feed(used, reference, feeds),
+        _tank(used),
+        _hand(used),
+        _bucket(used),
+        _gauge(used),
+    )
     return [each for each in found if each is not None]
 
 
@@ -121,22 +139,76 @@ def _tank(used: Used) -> Scalar | None:
 
 def _hand(used: Used) -> Scalar | None:
     """Log of the cell over a hand meter."""
-    found = []
-    for wall_s, kind, note in used.has.work:
-        if kind != "hand_meter":
-            continue
-        number = re.search(r"\d+(?:[.,]\d+)?", note)
-        if number is None or "mg" in note.lower() or "ppm" in note.lower():
-            continue
-        shown = float(number[0].replace(",", "."))
-        i = min(used.places, key=lambda i: abs(used.has.kept[i].period.at_s - wall_s))
-        period = used.has.kept[i].period
-        cell = period.product_conductivity_us_cm
-        if cell and shown > 5.0 and abs(period.at_s - wall_s) < PAIR_WITHIN_S:
-            found.append((used.hours.middle_h[i], math.log(cell / shown)))
+    shown = [(wall_s, hand_us_cm(read)) for wall_s, kind, read in used.has.readings if kind == "hand_meter"]
+    told = {wall_s for wall_s, us_cm in shown if us_cm is not None}
+    shown += [
+        (wall_s, _noted_us_cm(note))
+        for wall_s, kind, note in used.has.work
+        if kind == "hand_meter" and wall_s not in told
+    ]
+    found = [
+        (h, math.log(cell / us_cm))
+        for wall_s, us_cm in sorted(shown, key=lambda each: each[0])
+        if us_cm and (near := used.near(wall_s)) and (cell := near[1].product_conductivity_us_cm)
+        for h in (near[0],)
+    ]
+    return _pairs("hand", found, level_sd=0.3, least=0.02)
+
+
+def hand_us_cm(read: Mapping[str, Any]) -> float | None:
+    """What a hand meter showed, at 25 °C. A reading with the sample's temperature is one that the meter left there."""
+    us_cm, sample_c = read.get("us_cm"), read.get("sample_c")
+    if not isinstance(us_cm, int | float) or us_cm <= LEAST_US_CM:
+        return None
+    return us_cm if not isinstance(sample_c, int | float) else at_25c(us_cm, sample_c)
+
+
+def _noted_us_cm(note: str) -> float | None:
+    """The same out of an earlier entry's own words."""
+    number = re.search(r"\d+(?:[.,]\d+)?", note)
+    if number is None or "mg" in note.lower() or "ppm" in note.lower():
+        return None
+    us_cm = float(number[0].replace(",", "."))
+    return us_cm if us_cm > LEAST_US_CM else None
+
+
+def _bucket(used: Used) -> Scalar | None:
+    """Log of the product meter over a bucket filled by the clock."""
+    found = [
+        (near[0], math.log(flow * seconds / 3600.0 / litres))
+        for wall_s, kind, read in used.has.readings
+        if kind == "bucket_test"
+        and (litres := _positive(read, "litres"))
+        and (seconds := _positive(read, "seconds"))
+        and (near := used.near(wall_s))
+        and (flow := near[1].product_flow_l_h)
+    ]
+    return _pairs("bucket", found, level_sd=0.1, least=0.015)
+
+
+def _gauge(used: Used) -> Scalar | None:
+    """The membrane pressure over the mechanical gauge, bar, at work."""
+    found = [
+        (near[0], near[1].vessel_pressure_bar - bar)
+        for wall_s, kind, read in used.has.readings
+        if kind == "gauge_read"
+        and (bar := _positive(read, "bar"))
+        and (near := used.near(wall_s))
+        and near[1].vessel_pressure_bar is not None
+    ]
+    return _pairs("gauge", found, level_sd=3.0, least=0.3)
+
+
+def _positive(read: Mapping[str, Any], name: str) -> float | None:
+    value = read.get(name)
+    return float(value) if isinstance(value, int | float) and value > 0.0 else None
+
+
+def _pairs(name: str, found: Sequence[tuple[float, float]], *, level_sd: float, least: float) -> Scalar | None:
+    """`least`: what such a comparison scatters by at least (common practice)."""
     if len(found) < LEAST_PAIRS:
         return None
-    return _scalar("hand", [h for h, _ in found], [v for _, v in found], [], level_sd=0.3, least=0.02)
+    return _scalar(name, [h for h, _ in found], [v for _, v in found], [], level_sd=level_sd, least=least)
 
 
 def _scalar(

@@ -94,8 +94,6 @@ STORIES: tuple[Story, ...] = (
     ),
 )
 
-SCALARS = ("drop", "zero", "feed", "tank", "hand")
-
 
 @dataclass(frozen=True, slots=True)
 class Effects:
