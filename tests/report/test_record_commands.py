@@ -303,7 +303,7 @@ def drawn(terminal):
 
 
 def test_a_terminal_sees_a_bar_that_goes_away(monkeypatch):
-    monkeypatch.setattr(shutil, "get_terminal_size", lambda: os.terminal_size((60, 24)))
+    monkeypatch.setattr(shutil, "get_terminal_size", lambda **_: os.terminal_size((60, 24)))
     lines = drawn(True).split("\r\x1b[K")
     assert lines[2] == "backup [########..........................]  25%, 60 s left"
     assert all(len(line) < 60 for line in lines)
