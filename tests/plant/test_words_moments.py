@@ -98,6 +98,8 @@ TELLS = {
     "control/calibration_command.py": "the day on a calibration, as the file of calibrations has it",
     "plant/until.py": "reads the time that a person typed",
     "plant/offer.py": "reads the time that a person typed",
+    "report/planning/boat.py": "ISO 8601 with the boat's offset: the hours of a plan are those of its clock",
+    "report/planning/planner.py": "how far the boat's clock is from UTC",
     "config/problems.py": "quotes a date out of the configuration file",
 }
 """Every module that makes text of a moment, or local time of it, and why."""
