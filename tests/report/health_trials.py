@@ -40,6 +40,18 @@ STORIES = (
 TOLD = 0.8
 LOOKS = [round(END_H * share) for share in (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)]
 
+BEGINS = {"zero": 0.0}
+"""What a law begins with where that is not 1: a zero in bar, all others are factors."""
+MOVES = {
+    "fouling": {"water": -1.0},
+    "scaling": {"water": -1.0, "salt": 2.0},
+    "membrane_damage": {"water": 0.2, "salt": 3.0},
+    "conductivity_drift": {"cell": -1.0},
+    "flow_meter_drift": {"meter": -0.7},
+    "pressure_drift": {"zero": 12.0},
+}
+"""By how much a story of size 1 moves each quantity in the end (invented)."""
+
 
 def made(number, seed, noise, poor, laws):
     """One plant: what the record holds of it, its story, and its true change of flow and salt passage as read."""
@@ -51,19 +63,11 @@ def made(number, seed, noise, poor, laws):
     def gone(h):
         return law(max(h - onset_h, 0.0) / (END_H - onset_h))
 
-    water, salt, cell, meter, zero = (lambda h, f=f: f(h) for f in (lambda h: 1.0,) * 4 + (lambda h: 0.0,))
-    if story in ("fouling", "scaling"):
-        water = lambda h: 1.0 - size * gone(h)  # noqa: E731
-    if story == "scaling":
-        salt = lambda h: 1.0 + 2.0 * size * gone(h)  # noqa: E731
-    if story == "membrane_damage":
-        salt, water = (lambda h: 1.0 + 3.0 * size * gone(h)), (lambda h: 1.0 + 0.2 * size * gone(h))
-    if story == "conductivity_drift":
-        cell = lambda h: 1.0 - size * gone(h)  # noqa: E731
-    if story == "flow_meter_drift":
-        meter = lambda h: 1.0 - 0.7 * size * gone(h)  # noqa: E731
-    if story == "pressure_drift":
-        zero = lambda h: 12.0 * size * gone(h)  # noqa: E731
+    def course(quantity):
+        begin, by = BEGINS.get(quantity, 1.0), MOVES.get(story, {}).get(quantity, 0.0)
+        return lambda h: begin + by * size * gone(h)
+
+    water, salt, cell, meter, zero = map(course, ("water", "salt", "cell", "meter", "zero"))
     full = not (poor and number % 2)
     has = plant(
         RUNS,

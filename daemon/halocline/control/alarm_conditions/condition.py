@@ -92,7 +92,7 @@ def contact(name: str) -> Condition:
 
 
 def noted(cause: str) -> Condition:
-    """Somebody noted it."""
+    """It was noted, and not cleared since."""
     return lambda _now, notes: notes.standing.get(cause)
 
 

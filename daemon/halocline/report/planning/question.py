@@ -7,7 +7,7 @@ Every figure has its unit in its name. Moments are seconds since 1970; hours of 
 import difflib
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import MISSING, dataclass, field, fields, is_dataclass
+from dataclasses import MISSING, Field, dataclass, field, fields, is_dataclass
 from datetime import datetime
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
@@ -15,7 +15,7 @@ from halocline.plant.fields import setting
 
 SCHEMA = 1
 LONGEST_H = 14 * 24.0
-"""Nobody foresees sun and sea further, and a plan has to be found while a person waits."""
+"""Sun and sea are not foreseen further, and a plan has to be found while a person waits (chosen)."""
 
 T = TypeVar("T")
 Problems = list[str]
@@ -240,7 +240,7 @@ def _table(cls: type[T], given: object, where: str, problems: Problems) -> T | N
     before = len(problems)
     values = {}
     for name, hint in get_type_hints(cls).items():
-        described = next(each for each in fields(cls) if each.name == name)  # type: ignore[arg-type]
+        described = _field(cls, name)
         key = _key(name)
         if key in given:
             values[name] = _value(described.metadata, hint, given[key], f"{where}{key}", problems)
@@ -251,6 +251,10 @@ def _table(cls: type[T], given: object, where: str, problems: Problems) -> T | N
 
 def _key(name: str) -> str:
     return {"from_s": "from", "to_s": "to"}.get(name, name)
+
+
+def _field(cls: type, name: str) -> Field[Any]:
+    return next(each for each in fields(cls) if each.name == name)
 
 
 def _keys(cls: type) -> list[str]:

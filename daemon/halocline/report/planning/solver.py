@@ -38,14 +38,18 @@ class Span(NamedTuple):
     length: int
 
 
+Trail = tuple[Span, "Trail | None"]
+"""Runs, the last first, each with those before it: ways that part share what they have in common."""
+
+
 class Label(NamedTuple):
-    """One way; `trail` is its runs, the last first."""
+    """One way, with its runs."""
 
     price: float
     charge_wh: float
     low_wh: float
     made_l: float
-    trail: tuple | None  # type: ignore[type-arg]
+    trail: Trail | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,12 +231,11 @@ class _Search:
                     return
                 price += b.price_l * b.step_day * (need[j + 1] - made)
             if length >= b.least and (length == b.most or length % self.stride == 0 or length == b.least):
-                self._end(Label(price, charge, low, made - b.flush_l, (Span(k, length), label.trail)), j + 1)
+                self._end(Label(price, charge, low, made - b.flush_l, (Span(k, length), label.trail)), length, j + 1)
 
-    def _end(self, label: Label, at: int) -> None:
-        """The flush and the rest after a run."""
+    def _end(self, label: Label, length: int, at: int) -> None:
+        """The flush and the rest after a run of this length that ends at step `at`."""
         b, c, n = self.b, self.b.course, self.b.course.steps
-        length = label.trail[0].length  # type: ignore[index]
         price, charge, low = label.price, label.charge_wh - b.flush_wh, label.low_wh - b.flush_wh
         until = min(n, at + max(b.rest, b.cycle - length))
         for j in range(at, until):
