@@ -145,6 +145,8 @@ def test_without_what_it_needs_no_days_are_planned_and_it_says_what(missing, arg
         ({"battery_charge_percent": None, "battery_voltage": 12.3}, "lead", 60.0, "computed"),
         ({"battery_charge_percent": None, "battery_voltage": 24.6}, "lead", 60.0, "computed"),
         ({"battery_charge_percent": None, "battery_voltage": 13.2}, "lithium", 60.0, "assumed"),
+        ({"battery_charge_percent": None, "battery_voltage": 14.1}, "lead", 60.0, "assumed"),
+        ({"battery_charge_percent": None, "battery_voltage": 0.0}, "lead", 60.0, "assumed"),
         ({"battery_charge_percent": None}, "lead", 60.0, "assumed"),
     ],
 )
@@ -154,9 +156,10 @@ def test_the_charge_is_measured_or_computed_from_lead_or_said_to_be_assumed(read
     assert found.rests_on["battery"] == source
 
 
-def test_lead_is_empty_below_and_full_above_its_table():
+def test_lead_is_empty_below_its_table_and_told_by_no_charger():
     assert lead_percent(11.0) == 0.0
-    assert lead_percent(14.4) == 100.0
+    assert lead_percent(12.8) == 100.0
+    assert [lead_percent(volts) for volts in (13.0, 14.4, 27.6, 57.0)] == [None] * 4
 
 
 def test_quiet_hours_are_those_of_the_boats_clock_on_every_day():

@@ -20,10 +20,15 @@ from halocline.report.planning.sun import foreseen_w, usual_day_w
 
 STEP_S = 900.0
 LEAD_PERCENT = ((11.6, 0.0), (11.9, 20.0), (12.1, 40.0), (12.3, 60.0), (12.5, 80.0), (12.7, 100.0))
-"""Charge of a 12 V lead battery by its voltage at rest (common practice); charging, it reads as full."""
-NOMINAL_V = 12.0
+"""Charge of a 12 V lead battery by its voltage at rest (common practice)."""
+CHARGING_V = 12.9
+"""More than a full battery shows at rest (common practice): it is being charged, and its voltage tells the charger."""
+IN_SERIES, HIGHEST_V = (1, 2, 4), 16.0
+"""Batteries of 12 V in series in a bank of 12, 24 or 48 V (common practice), and more than a charger gives to one."""
 ASSUMED_PERCENT = 60.0
+"""A battery that nothing measures is taken for neither full nor empty, and is said to be assumed (chosen)."""
 COOL_C = 20.0
+"""A temperate sea, where its temperature is not measured; said to be assumed (chosen)."""
 
 
 class NotPlannable(ValueError):
@@ -126,15 +131,15 @@ def _charge(readings: Mapping[str, Any], settings: PlanSettings) -> tuple[float,
     if percent is not None:
         return min(max(percent, 0.0), 100.0), "measured"
     volts = _value(readings, "battery_voltage")
-    if volts is not None and volts > 0 and settings.battery_kind == "lead":
-        return lead_percent(volts), "computed"
-    return ASSUMED_PERCENT, "assumed"
+    told = lead_percent(volts) if volts is not None and settings.battery_kind == "lead" else None
+    return (ASSUMED_PERCENT, "assumed") if told is None else (told, "computed")
 
 
-def lead_percent(volts: float) -> float:
-    """Charge of a lead battery of 12, 24 or 48 V by its voltage at rest."""
-    blocks = max(1, round(volts / NOMINAL_V / 1.05))
-    one = volts / blocks
+def lead_percent(volts: float) -> float | None:
+    """Charge of a lead battery of 12, 24 or 48 V by its voltage; None while it is charged, or where there is none."""
+    one = next((volts / many for many in IN_SERIES if volts / many <= HIGHEST_V), None)
+    if one is None or one <= 0 or one > CHARGING_V:
+        return None
     for (low_v, low), (high_v, high) in pairwise(LEAD_PERCENT):
         if one <= high_v:
             return max(low + (high - low) * (one - low_v) / (high_v - low_v), 0.0)
