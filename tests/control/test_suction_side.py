@@ -108,3 +108,14 @@ def test_every_place_has_its_words_for_every_alarm_of_a_weak_supply():
     for texts in SUCTION_TEXTS.values():
         assert set(texts) == {"filters", "supply", "air"}
         assert len({text.do for text in texts.values()}) == 3
+
+
+@pytest.mark.parametrize(("limit_apart", "asked"), [(-0.01, False), (0.01, True)])
+def test_nobody_is_asked_to_raise_a_pressure_that_falls_for_want_of_feed(limit_apart, asked):
+    plant = Plant().brought_to("pressurising")
+    while plant.core.ask() != "raise_pressure":
+        plant.tick()
+    plant.read("feed_pressure", LIMITS.feed_pressure_low_low_bar + limit_apart)
+    plant.tick()
+    assert plant.state == "pressurising"
+    assert (plant.core.ask() == "raise_pressure") is asked

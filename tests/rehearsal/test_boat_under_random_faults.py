@@ -11,7 +11,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, Verbosity, event, note, settings
+from hypothesis import HealthCheck, Phase, Verbosity, event, note, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
 
@@ -55,6 +55,7 @@ EXCUSES = {
     "pressure": {
         **{f"{lie} vessel_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
         "brine_blocked": "0.1 to 1 bar a millisecond: the relief valve is faster than any computer",
+        "prefilter_clogged": "feed that comes back at once to a regulator turned after it: 0.2 bar a millisecond",
         "hand_start": "somebody runs the pump past every relay",
         "relay_welded high_pressure_pump": "the pump turns until the time-out relay takes the coil's supply",
         "regulator_left_at": "a regulator that stands above the relief's setting gives its pressure within a second",
@@ -282,6 +283,7 @@ def play(examples, steps):
             deadline=None,
             suppress_health_check=list(HealthCheck),
             verbosity=Verbosity.normal,
+            phases=(Phase.explicit, Phase.reuse, Phase.generate),  # a story of minutes shrinks for longer than a test lives
         ),
     )
 

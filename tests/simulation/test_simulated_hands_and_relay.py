@@ -307,3 +307,9 @@ def test_a_second_of_steady_running_costs_less_than_two_and_a_half_milliseconds(
         return (time.process_time() - begun) / 20.0
 
     assert min(twenty_seconds() for _ in range(3)) < 0.0025
+
+
+def test_a_hand_stops_turning_when_no_feed_comes_so_that_its_return_is_no_blow(rig):
+    boat = rig().pump().ask("raise_pressure").run(40.0)
+    boat.inject("seacock_closed").run(1.0).clear("seacock_closed").run(5.0)
+    assert boat.truth.peak_vessel_pressure_bar < 62.0

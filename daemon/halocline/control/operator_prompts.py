@@ -33,7 +33,13 @@ def _pressurising(at: PlantState, now: Situation) -> Ask | None:
     if at.rinsing():
         return None if is_below(now, RINSE_BELOW_BAR) else Ask.OPEN_REGULATOR
     checking = now.clocks.turning_s <= at.settings.sequence.regulator_check_s
-    return Ask.RAISE_PRESSURE if _by_hand(at) and not checking else None
+    return Ask.RAISE_PRESSURE if _by_hand(at) and not checking and _is_fed(now) else None
+
+
+def _is_fed(now: Situation) -> bool:
+    """Who turns after a pressure that falls for want of feed has turned too far when the feed comes back."""
+    feed_bar = now.known("feed_pressure")
+    return feed_bar is not None and feed_bar >= now.settings.limits.feed_pressure_low_low_bar
 
 
 def _stopping(at: PlantState, now: Situation) -> Ask | None:

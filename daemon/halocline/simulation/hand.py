@@ -72,4 +72,7 @@ class Hand:
         step_bar = self._parameters.hand_raise_bar_s * seconds
         self._raised_bar = min(max(self._raised_bar, 0.0) + step_bar, max(self._working_bar, self._raised_bar))
         brine_l_h, slope = brine_at_bar
+        if brine_l_h <= 0.0:
+            # Nothing flows: no turn raises pressure, and who sees that stops turning.
+            return
         regulator.stand_for(self._raised_bar, max(0.0, brine_l_h - slope * (self._raised_bar - bar)))
