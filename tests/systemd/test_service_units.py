@@ -7,7 +7,6 @@ from xml.etree import ElementTree
 
 import pytest
 
-from halocline.app.control import WATCHDOG_EVERY_TICKS
 from halocline.cli.main import MODULES, build_parser
 from halocline.control.alarm_conditions.boat import MISSED_TICKS
 from halocline.control.loop import REST_TURN_S
@@ -123,7 +122,7 @@ def test_each_comes_back_for_ever(service):
 
 
 def test_control_is_watched_and_ends_quickly_with_its_outputs_safe():
-    wanted = {"Type": "notify", "WatchdogSec": "1000ms", "WatchdogSignal": "SIGKILL", "RestartSec": "20ms"}
+    wanted = {"Type": "notify", "WatchdogSec": "750ms", "WatchdogSignal": "SIGKILL", "RestartSec": "20ms"}
     assert {key: value("control", key) for key in wanted} == wanted
     assert int(value("control", "TimeoutStopSec")) <= 5
 
@@ -131,7 +130,7 @@ def test_control_is_watched_and_ends_quickly_with_its_outputs_safe():
 def test_a_frozen_control_is_replaced_before_the_promise_is_broken_and_a_slow_tick_is_not():
     """Killed for no silence after which a run would go on, wherever in it the last feed was."""
     watchdog_s = int(value("control", "WatchdogSec").removesuffix("ms")) / 1000.0
-    assert watchdog_s - WATCHDOG_EVERY_TICKS * max(TICK_S, REST_TURN_S) >= MISSED_TICKS * TICK_S
+    assert watchdog_s - max(TICK_S, REST_TURN_S) >= MISSED_TICKS * TICK_S
     assert watchdog_s <= RELAY_FORGIVES_S
 
 

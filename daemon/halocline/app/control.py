@@ -47,7 +47,6 @@ from halocline_hw import drive_raspberry_pi_safe, safe_levels
 
 LATCH_FILE = "latch"
 CALIBRATIONS_FILE = "calibrations"
-WATCHDOG_EVERY_TICKS = 2
 
 log = logging.getLogger(__name__)
 
@@ -161,17 +160,12 @@ class _Beat:
     """Feeds systemd's watchdog, from the loop itself and only for completed good ticks."""
 
     def __init__(self) -> None:
-        self._ticks = 0
-
-    @property
-    def begun(self) -> bool:
+        self.begun = False
         """Whether there was any good tick."""
-        return self._ticks > 0
 
     def good_tick(self) -> None:
-        self._ticks += 1
-        if self._ticks % WATCHDOG_EVERY_TICKS == 0:
-            notify.watchdog()
+        self.begun = True
+        notify.watchdog()
 
 
 def _keep(housekeeping: Housekeeping, world: World, beat: _Beat, stopping: threading.Event) -> None:

@@ -323,7 +323,7 @@ CHECK_TEXTS: Mapping[str, CheckText] = {
     "file_missing": CheckText(MEND, "Package", "{path} is gone.", REINSTALL),
     "watchdog_service": CheckText(FIT, "Watchdog", "systemd replaces a control that hangs for {after}."),
     "watchdog_service_off": CheckText(
-        MEND, "Watchdog", "systemd does not watch over control.", "Take back what changed it: WatchdogSec=1000ms."
+        MEND, "Watchdog", "systemd does not watch over control.", "Take back what changed it: WatchdogSec=750ms."
     ),
     "watchdog_hardware": CheckText(FIT, "Hardware watchdog", "{name} starts a computer that hangs anew after {after}."),
     "watchdog_hardware_off": CheckText(
