@@ -11,7 +11,6 @@ from exhaustive_search import (
     LONG_S,
     PRESSED,
     RULES,
-    SETTINGS,
     SMALL,
     START,
     STOP,
@@ -53,9 +52,7 @@ def membrane_model_asked_once():
             known[key] = work_out(observer, bar, temperature_c)
         return known[key]
 
-    membrane = situation.membrane_of(SETTINGS)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(situation, "membrane_of", lambda _settings, _calibrated=None: membrane)
         patch.setattr(situation.Observer, "_expect", expect)
         yield
 

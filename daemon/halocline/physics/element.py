@@ -53,6 +53,7 @@ class Membrane:
             require(quantity, getattr(self, name), unit, low, high)
 
     @staticmethod
+    @lru_cache(maxsize=16)
     def from_nameplate(
         flow_m3_d: float,
         rejection: float,

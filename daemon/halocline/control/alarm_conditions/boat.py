@@ -1,6 +1,6 @@
 """Causes of the boat about the plant: people, tank, battery, motor, computer."""
 
-from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, contact, noted, over
+from halocline.control.alarm_conditions.condition import Condition, Level, Measured, Notes, Values, contact, noted, over
 from halocline.control.situation import Situation
 from halocline.plant import motor
 
@@ -44,12 +44,8 @@ CHARGE_BAND_PERCENT_PER_V = 10.0
 """The row's dead band is in volts; a tenth of a volt stands for a per cent of charge (lead batteries, from memory)."""
 
 
-class BatteryLow:
+class BatteryLow(Measured):
     """By charge where it is known, else by voltage under load."""
-
-    def __call__(self, now: Situation, notes: Notes, /) -> Values | None:
-        """Value and limit while the battery is too low."""
-        return self.within(0.0)(now, notes)
 
     def within(self, dead_band: float) -> Condition:
         """The same with both limits moved by the dead band, in V."""

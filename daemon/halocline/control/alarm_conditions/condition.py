@@ -4,9 +4,10 @@ The dead band is how far a value has to come back inside its limit before a caus
 table of causes, and so do the delays.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import Any
 
 from halocline.control.situation import Situation
 
@@ -32,14 +33,18 @@ Condition = Callable[[Situation, Notes], Values | None]
 """Whether a cause holds now, with its numbers: as it stands a fact, where no value could waver about a limit."""
 
 
-@runtime_checkable
-class Measured(Protocol):
+class Measured(ABC):
     """A condition on a measured value, which has to come back by a dead band before it is over."""
 
-    def __call__(self, now: Situation, notes: Notes, /) -> Values | None: ...
+    __slots__ = ()
 
+    def __call__(self, now: Situation, notes: Notes, /) -> Values | None:
+        """Value, limit and further numbers while the value is beyond the limit."""
+        return self.within(0.0)(now, notes)
+
+    @abstractmethod
     def within(self, dead_band: float) -> Condition:
-        """The condition that it goes on, once it holds."""
+        """The same with the limit moved by the dead band: that it goes on, once it holds."""
 
 
 def _nothing_more(_now: Situation, _notes: Notes) -> Values:
@@ -47,7 +52,7 @@ def _nothing_more(_now: Situation, _notes: Notes) -> Values:
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class Level(Measured):
     """A measured quantity beyond its limit: above it, or below it where `above` is false.
 
     keys: what value and limit are called in the numbers. when: asked besides. more: further numbers.
@@ -61,10 +66,6 @@ class Level:
     when: Callable[[Situation, Notes], bool] | None = None
     more: Callable[[Situation, Notes], Values] = _nothing_more
     unknown_holds: bool = False
-
-    def __call__(self, now: Situation, notes: Notes, /) -> Values | None:
-        """Value, limit and further numbers while the value is beyond the limit."""
-        return self.within(0.0)(now, notes)
 
     def within(self, dead_band: float) -> Condition:
         """The same with the limit moved by `dead_band`. Made once and asked in every tick: what is cheap and mostly
