@@ -676,6 +676,10 @@ def test_a_reading_goes_on_record_with_what_it_was_read_with():
         ({"kind": "bucket_test"}, ["reading_missing", "reading_missing"]),
         ({"kind": "gauge_read", "bar": 54.0, "litres": 10.0}, ["reading_misplaced"]),
         ({"kind": "note", "bar": 54.0}, ["reading_misplaced"]),
+        ({"kind": "sea_salinity", "g_kg": 38.0}, ["reading_missing"]),
+        ({"kind": "sea_salinity", "g_kg": 38.0, "by": "taste"}, ["salinity_way_unknown"]),
+        ({"kind": "sea_salinity", "g_kg": 38.0, "by": "published"}, ["source_missing"]),
+        ({"kind": "sea_salinity", "g_kg": 38.0, "by": "published", "note": " "}, ["source_missing"]),
     ],
 )
 def test_a_reading_that_says_nothing_is_refused(arguments, refused):

@@ -26,7 +26,8 @@ def add_parser(subparsers: Any) -> None:
         "log",
         help="note work done by hand, or list it",
         usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …] "
-        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N]] [--events] [--limit N] [--data DIR] [--json]",
+        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N] [--g-kg N --by WAY]] "
+        "[--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
         "changes what it owes the membrane.",
@@ -42,7 +43,11 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--step", metavar="ID", help="with commissioned: the step of the commissioning that is done")
     for name in ALL:
         argument = Log.definition.arguments[name]
-        parser.add_argument(f"--{name.replace('_', '-')}", type=float, metavar=UNITS[name], help=argument.doc)
+        typed = f"--{name.replace('_', '-')}"
+        if name in UNITS:
+            parser.add_argument(typed, type=float, metavar=UNITS[name], help=argument.doc)
+        else:
+            parser.add_argument(typed, choices=argument.choices, help=argument.doc)
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")

@@ -8,12 +8,13 @@ what it is called stands in `words/names.py`.
 from collections.abc import Mapping
 
 from halocline.plant.command_fields import DEFINED, Definition, OnPage, Order, OverMqtt, Point, argument, command
+from halocline.plant.readings import SALINITY_WAYS
 from halocline.plant.vocabulary import LOG_KINDS, PURGES
 
 MOST_LITRES = 20_000.0
 MOST_MINUTES = 7 * 24 * 60.0
 MOST_BENCH_S = 600.0
-MOST_US_CM, MOST_BUCKET_S, MOST_BAR = 200_000.0, 86_400.0, 150.0
+MOST_US_CM, MOST_BUCKET_S, MOST_BAR, MOST_G_KG = 200_000.0, 86_400.0, 150.0, 45.0
 UNTIL = r"^([01]\d|2[0-3]):[0-5]\d$|^\d{4}-\d\d-\d\dT([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?$"
 
 
@@ -137,6 +138,14 @@ class Log(Order):
     litres: float | None = argument("with bucket_test: litres of product in the bucket", default=None, most=MOST_LITRES)
     seconds: float | None = argument("with bucket_test: how long it took", default=None, most=MOST_BUCKET_S)
     bar: float | None = argument("with gauge_read: what the mechanical gauge shows", default=None, most=MOST_BAR)
+    g_kg: float | None = argument(
+        "with sea_salinity: grams of salt in a kilogram of sea water", default=None, most=MOST_G_KG
+    )
+    by: str | None = argument(
+        "with sea_salinity: how it was got; published is a figure for the region, its source in the note",
+        default=None,
+        choices=SALINITY_WAYS,
+    )
 
 
 @command("fault", takes_more=True, own_parser=True)

@@ -1,4 +1,4 @@
-"""What a person reads beside the plant's own sensors: which numbers an entry of the log may carry."""
+"""What a person reads beside the plant's own sensors: what an entry of the log may carry."""
 
 from collections.abc import Mapping
 
@@ -6,9 +6,25 @@ READINGS: Mapping[str, tuple[str, ...]] = {
     "hand_meter": ("us_cm", "sample_c"),
     "bucket_test": ("litres", "seconds"),
     "gauge_read": ("bar",),
+    "sea_salinity": ("g_kg", "by"),
 }
-"""Kind of entry → its numbers, as `log` takes them."""
-NEEDED: Mapping[str, tuple[str, ...]] = {"bucket_test": ("litres", "seconds"), "gauge_read": ("bar",)}
+"""Kind of entry → what was read, as `log` takes it: numbers, and how they were got."""
+NEEDED: Mapping[str, tuple[str, ...]] = {
+    "bucket_test": ("litres", "seconds"),
+    "gauge_read": ("bar",),
+    "sea_salinity": ("g_kg", "by"),
+}
 """Without these the entry says nothing. A hand meter may still be told of in the note alone."""
 ALL = tuple(dict.fromkeys(name for names in READINGS.values() for name in names))
-UNITS: Mapping[str, str] = {"us_cm": "µS/cm", "sample_c": "°C", "litres": "L", "seconds": "s", "bar": "bar"}
+UNITS: Mapping[str, str] = {
+    "us_cm": "µS/cm",
+    "sample_c": "°C",
+    "litres": "L",
+    "seconds": "s",
+    "bar": "bar",
+    "g_kg": "g/kg",
+}
+"""Of those that are numbers."""
+PUBLISHED = "published"
+SALINITY_WAYS = ("refractometer", "hydrometer", PUBLISHED)
+"""How the salinity of the sea was got; `published`: a figure for the region, whose source stands in the note."""

@@ -168,6 +168,7 @@ LOG_KINDS = (
     "hand_meter",
     "bucket_test",
     "gauge_read",
+    "sea_salinity",
     "cleaned",
     "element_changed",
     "circuit_opened",

@@ -1191,6 +1191,11 @@ export interface components {
              */
             bar?: number | null;
             /**
+             * By
+             * @description with sea_salinity: how it was got; published is a figure for the region, its source in the note
+             */
+            by?: ("refractometer" | "hydrometer" | "published") | null;
+            /**
              * @description discriminator enum property added by openapi-typescript
              * @enum {string}
              */
@@ -1201,8 +1206,13 @@ export interface components {
              */
             confirmed?: string[] | null;
             /**
+             * G Kg
+             * @description with sea_salinity: grams of salt in a kilogram of sea water
+             */
+            g_kg?: number | null;
+            /**
              * Kind
-             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, sea_salinity, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
              */
             kind: string;
             /**

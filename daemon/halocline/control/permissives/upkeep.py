@@ -9,7 +9,7 @@ from halocline.control.permissives.permissive import Context, not_running
 from halocline.control.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.plant.purges import ORDER, end_test
-from halocline.plant.readings import ALL, NEEDED, READINGS
+from halocline.plant.readings import ALL, NEEDED, PUBLISHED, READINGS, SALINITY_WAYS
 from halocline.plant.vocabulary import LOG_KINDS, PURGES, Origin, State
 
 PURGE_CONFIRMED = "purge_confirmed"
@@ -29,7 +29,7 @@ def kind_known(at: Context) -> Reason | None:
 
 
 def readings_fit(at: Context) -> Sequence[Reason]:
-    """A reading belongs to what it was read with, and what was read is told."""
+    """A reading belongs to what it was read with, and what was read is told; a published figure names its source."""
     given, kind = at.command.arguments, at.command.arguments.get("kind", "note")
     own, needed = READINGS.get(kind, ()), NEEDED.get(kind, ())
     strange = [name for name in ALL if name in given and name not in own]
@@ -37,7 +37,14 @@ def readings_fit(at: Context) -> Sequence[Reason]:
     return [
         *(Reason("reading_misplaced", {"reading": name, "kind": kind}) for name in strange),
         *(Reason("reading_missing", {"reading": name, "kind": kind}) for name in missing),
+        *_of_the_salinity(given.get("by"), given.get("note")),
     ]
+
+
+def _of_the_salinity(by: str | None, note: str | None) -> list[Reason]:
+    if by is not None and by not in SALINITY_WAYS:
+        return [Reason("salinity_way_unknown", {"by": by, "known": ", ".join(SALINITY_WAYS)})]
+    return [Reason("source_missing")] if by == PUBLISHED and not (note or "").strip() else []
 
 
 def purge_is_over(at: Context) -> Sequence[Reason] | None:

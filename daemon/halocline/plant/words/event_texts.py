@@ -87,10 +87,19 @@ def _log(event: Event, _units: UnitSettings | None) -> str:
     return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."
 
 
+SALINITY_WAYS: Mapping[str, str] = {
+    "refractometer": "by refractometer",
+    "hydrometer": "by hydrometer",
+    "published": "published for the region",
+}
+
+
 def _readings(readings: object) -> str:
     if not isinstance(readings, Mapping):
         return ""
-    return ", ".join(quantity(readings[name], unit) for name, unit in UNITS.items() if name in readings)
+    numbers = ", ".join(quantity(readings[name], unit) for name, unit in UNITS.items() if name in readings)
+    way = SALINITY_WAYS.get(str(readings.get("by")))
+    return numbers if way is None else f"{numbers}, {way}"
 
 
 def _calibration(event: Event, units: UnitSettings | None) -> str:

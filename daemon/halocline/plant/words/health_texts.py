@@ -40,7 +40,7 @@ STORY_NAMES: Mapping[str, str] = {
 HAND_METER = "a hand meter's reading of the product, beside the cell's (log it as hand_meter --us-cm)"
 BUCKET = "a bucket filled by the clock, against the product meter (log it as bucket_test)"
 GAUGE = "the mechanical gauge against the membrane pressure, at rest and at work (log it as gauge_read)"
-REFRACTOMETER = "the salinity of the sea, entered in the settings"
+REFRACTOMETER = "the salinity of the sea, by refractometer or hydrometer (log it as sea_salinity --g-kg --by)"
 TELLS: Mapping[frozenset[str], str] = {
     frozenset({"membrane_damage", "conductivity_drift"}): HAND_METER,
     frozenset({"scaling", "conductivity_drift"}): HAND_METER,
@@ -69,6 +69,7 @@ SIGNALS: Mapping[str, tuple[str, str]] = {
     "hand": ("conductivity cell against the hand meter", "%"),
     "bucket": ("product meter against the bucket", "%"),
     "gauge": ("membrane pressure against the gauge", "bar"),
+    "sea": ("salinity of the sea as read, against the settings", "g/kg"),
 }
 
 LIKELY, SURE = 0.5, 0.8

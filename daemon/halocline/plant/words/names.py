@@ -117,6 +117,7 @@ WORK_NAMES: Mapping[str, str] = {
     "hand_meter": "Hand meter compared",
     "bucket_test": "Bucket filled by the clock",
     "gauge_read": "Gauge read",
+    "sea_salinity": "Salinity of the sea",
     "cleaned": "Membrane cleaned",
     "element_changed": "Membrane changed",
     "circuit_opened": "Sea-water circuit opened",

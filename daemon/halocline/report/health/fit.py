@@ -11,7 +11,7 @@ from halocline.report.health.bends import AMOUNTS, STRAIGHT, Bends, Bent
 from halocline.report.health.courses import Course, Slow, course_of, gain, log_integral, slow_beside
 from halocline.report.health.film import Normal, Pair
 from halocline.report.health.linear import Vector, cholesky, dot, forward
-from halocline.report.health.noise import EXPECTED, Column, Common, Noise, Whitener, learn
+from halocline.report.health.noise import EXPECTED, Column, Common, Noise, SeaRead, Whitener, learn
 from halocline.report.health.shapes import Shape, candidates, refined
 from halocline.report.health.stories import NOTHING, Chapter, Effects, chapters
 
@@ -51,7 +51,7 @@ class Scalar:
 class Data:
     """All that the fit sees. `begin_h`: where the present element, or what a cleaning made of it, begins. `breaks`:
     running hours where earlier ones begin. `steps`: places (hours) and sizes of what is known to have changed the
-    cell's reading."""
+    cell's reading. `sea`: what was read of the salinity of the same sea."""
 
     hours: Sequence[float]
     days: Sequence[float]
@@ -64,6 +64,7 @@ class Data:
     scalars: Sequence[Scalar]
     effects: Effects
     day_drop_bar: float
+    sea: Sequence[SeaRead] = ()
 
     @property
     def begin_h(self) -> float:
@@ -112,14 +113,14 @@ class Fit:
         self.shapes = list(candidates(present, data.begin_h, data.now_h))
         self.told = chapters(data.effects)
         self.noise = self._learn()
-        self.common = Common(Whitener(self.noise, data.days, data.normals), self.columns, self.y)
+        self.common = Common(self._whitener(self.noise), self.columns, self.y)
         self.scalars = {scalar.name: _ScalarFit(scalar) for scalar in data.scalars}
         self.courses = [self._course(self.common, shape) for shape in self.shapes]
         self.components = self._components()
 
     def _learn(self) -> Noise:
         """With the likeliest course in the fit, so that a fault is no noise; but a sea that changes is noise."""
-        rough = Common(Whitener(EXPECTED, self.data.days, self.data.normals), self.columns, self.y)
+        rough = Common(self._whitener(EXPECTED), self.columns, self.y)
         told = [chapter for chapter in self.told if chapter.story.name != "sea_salinity"]
         best: tuple[float, Shape | None, Pair] = (WORTH_A_COURSE, None, (0.0, 0.0))
         steps = [(gain(self._course(rough, shape)), shape) for shape in self.shapes if shape.kind == "step"]
@@ -144,9 +145,12 @@ class Fit:
             columns.append(Column("course", parts[0], parts[1], 0.5))
 
         def evidence_of(noise: Noise) -> float:
-            return Common(Whitener(noise, self.data.days, self.data.normals), columns, self.y).log_evidence
+            return Common(self._whitener(noise), columns, self.y).log_evidence
 
         return learn(EXPECTED, evidence_of)
+
+    def _whitener(self, noise: Noise) -> Whitener:
+        return Whitener(noise, self.data.days, self.data.normals, self.data.sea)
 
     def _course(self, common: Common, shape: Shape) -> Course:
         return course_of(common, shape, shape.along(self.data.hours))

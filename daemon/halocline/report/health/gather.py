@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from statistics import fmean, median
 
 from halocline.report.health.film import FilmModel, Normal, Pair, Point
-from halocline.report.health.fit import Data, outliers
+from halocline.report.health.fit import SEA_CHANGE_G_KG, Data, outliers
 from halocline.report.health.seen import RunningHours, Seen
-from halocline.report.health.signals import Used, scalars
+from halocline.report.health.signals import Used, scalars, sea_read
 from halocline.report.health.stories import Effects
 
 LEAST_NORMALS = 3
@@ -55,6 +55,7 @@ def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[
     middle = kept[len(kept) // 2]
     day_drop_bar = model.day_drop_bar((middle.log_a, middle.log_b))
     used = Used(has, hours, places, kept, breaks, day_drop_bar)
+    sea = sea_read(used, model.reference)
     seen_feeds = [seen_feed(has, i) for i in range(len(has.kept))]
     data = Data(
         hours=[hours.middle_h[i] for i in places],
@@ -65,9 +66,11 @@ def gathered(has: Seen, hours: RunningHours, model: FilmModel, breaks: Sequence[
         now_h=hours.now_h,
         breaks=breaks,
         steps=steps,
-        scalars=scalars(used, model.reference, seen_feeds),
+        scalars=scalars(used, model.reference, seen_feeds, sea),
         effects=_effects(model, kept, day_drop_bar, measured_feed=measured),
         day_drop_bar=day_drop_bar,
+        # One further off is another sea: the story of it tells that, and no pull within this one.
+        sea=[read for read in sea if abs(read.over_g_kg) < SEA_CHANGE_G_KG],
     )
     return Gathered(data, set_aside, feeds, places)
 
@@ -164,6 +167,7 @@ def _effects(model: FilmModel, normals: Sequence[Normal], day_drop_bar: float, *
             "feed": {"feed": 1.0},
             "meter": {"tank": -1.0, "feed": recovery, "bucket": 1.0},
             "cell": {"hand": 1.0},
+            "sea": {"sea": 1.0},
         },
         told={
             "flow_meter_drift": (1.0, 0.0),

@@ -5,8 +5,9 @@ both signals feel it at once, in opposite directions. What the two meters and th
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import repeat
 from typing import NamedTuple
 
 from halocline.report.health.film import Normal
@@ -32,19 +33,44 @@ DOUBT = Noise(0.6, 0.6, 0.6, 0.3)
 FIELDS = ("flow", "salt", "sea_run_g_kg", "sea_g_kg")
 
 
-class Whitener:
-    """Takes the noise's correlation out of columns: a filter for one state, the sea's salinity."""
+class SeaRead(NamedTuple):
+    """A salinity that a person read, at the period of this place: g/kg over the one that the settings had then, and
+    how far such a reading may be off (standard deviation)."""
 
-    def __init__(self, noise: Noise, days: Sequence[float], normals: Sequence[Normal]) -> None:
+    place: int
+    over_g_kg: float
+    sd_g_kg: float
+
+
+Step = tuple[float, list[tuple[float, float]], float, float, float, float, float, float, float]
+"""What of the sea is kept since the period before, what was read of it, then its and the noise's numbers."""
+
+
+class Whitener:
+    """Takes the noise's correlation out of columns: a filter for one state, the sea's salinity. What people read of it
+    is one more equation each, in which only the sea stands."""
+
+    def __init__(
+        self, noise: Noise, days: Sequence[float], normals: Sequence[Normal], read: Sequence[SeaRead] = ()
+    ) -> None:
         self.log_determinant = 0.0
-        self._steps = []
+        self._over = [each.over_g_kg for each in sorted(read)]
+        at: dict[int, list[float]] = {}
+        for each in sorted(read):
+            at.setdefault(each.place, []).append(each.sd_g_kg**2)
+        self._steps: list[Step] = []
         variance_sea, run = noise.sea_g_kg**2, noise.sea_run_g_kg**2
         vq, vc = noise.flow**2, noise.salt**2
         p, last = variance_sea, None
-        for day, normal in zip(days, normals, strict=True):
+        for place, (day, normal) in enumerate(zip(days, normals, strict=True)):
             kept = 0.0 if last is None else math.exp(-max(day - last, 0.0) / SEA_DAYS)
             last = day
             p = kept * kept * p + variance_sea * (1.0 - kept * kept)
+            reads = []
+            for variance in at.get(place, ()):
+                reads.append(((p + variance) ** -0.5, p / (p + variance)))
+                self.log_determinant += math.log(p + variance)
+                p *= variance / (p + variance)
             gu, gw = normal.slopes["salinity"]
             (a, b), (c, d) = normal.mix
             sea = p + run
@@ -59,20 +85,31 @@ class Whitener:
             ku = p * (gu * s22 - gw * s12) / det
             kw = p * (gw * s11 - gu * s12) / det
             p -= p * (ku * gu + kw * gw)
-            self._steps.append((kept, gu, gw, 1.0 / l11, l21, 1.0 / l22, ku, kw))
+            self._steps.append((kept, reads, gu, gw, 1.0 / l11, l21, 1.0 / l22, ku, kw))
             self.log_determinant += 2.0 * math.log(l11 * l22)
+
+    def measured(self, flow: Sequence[float], salt: Sequence[float]) -> Vector:
+        """What was measured: flow, salt, and the sea where it was read."""
+        return self._whitened(flow, salt, iter(self._over))
 
     def column(self, flow: Sequence[float] | None, salt: Sequence[float] | None) -> Vector:
         """A column with its values in the equations of flow and of salt; None where they are all zero."""
+        return self._whitened(flow, salt, repeat(0.0))
+
+    def _whitened(self, flow: Sequence[float] | None, salt: Sequence[float] | None, sea: Iterator[float]) -> Vector:
         found: Vector = []
         put = found.append
         s = 0.0
         n = len(self._steps)
         zero = [0.0] * n if flow is None or salt is None else []
-        for (kept, gu, gw, i11, l21, i22, ku, kw), u, w in zip(
+        for (kept, reads, gu, gw, i11, l21, i22, ku, kw), u, w in zip(
             self._steps, zero if flow is None else flow, zero if salt is None else salt, strict=True
         ):
             s *= kept
+            for inverse_sd, gain in reads:
+                off = next(sea) - s
+                put(off * inverse_sd)
+                s += gain * off
             eu = u - gu * s
             ew = w - gw * s
             z = eu * i11
@@ -101,7 +138,7 @@ class Common:
         self.whitener = whitener
         self.names = [column.name for column in columns]
         self.columns = [whitener.column(column.flow, column.salt) for column in columns]
-        self.y = whitener.column(*y)
+        self.y = whitener.measured(*y)
         gram: Matrix = []
         for i, one in enumerate(self.columns):
             gram.append([dot(one, other) for other in self.columns[: i + 1]])

@@ -1,4 +1,4 @@
-"""The other signals by run: drop of the element, zero at rest, feed, rise of the tank, hand-meter pairs.
+"""The other signals by run: drop of the element, zero at rest, feed, rise of the tank, what people read beside them.
 
 Each is one number a run with its own noise, learnt from how it scatters about its neighbours.
 """
@@ -14,6 +14,7 @@ from typing import Any
 from halocline.physics.conductivity import at_25c
 from halocline.report.health.film import Normal, Reference
 from halocline.report.health.fit import SLOW_H, Scalar
+from halocline.report.health.noise import EXPECTED, SeaRead
 from halocline.report.health.seen import RunningHours, Seen
 from halocline.report.health.steady import Period
 
@@ -28,6 +29,15 @@ SLOW_DROP = 0.04
 """A sound element's drop drifts by such a share of the clean one in `SLOW_H` (common practice)."""
 PAIR_WITHIN_S = 3600.0
 """A hand-meter reading belongs to the run whose period is this near."""
+SEA_WITHIN_S = 3 * 86400.0
+"""A salinity belongs to the nearest run of these days: at anchor, in the same sea."""
+SEA_READ_G_KG: Mapping[str, float] = {"refractometer": 0.7, "hydrometer": 0.5, "published": 0.5}
+"""Standard deviation of what is read, by how it was got (common practice): a scale of 1 g/kg by eye, a float of 0.5 in
+water whose temperature is known, a mean of the region that a day's rain or river is not in."""
+ENTERED_G_KG = 0.5
+"""What was entered is off the sea of the first days by so much (common practice: a figure of the region)."""
+FAR_SEA_G_KG = 3.5
+"""From one sea to the next: a reading further off than this is likelier a slip of the pen, and counts for less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +54,20 @@ class Used:
 
     def near(self, wall_s: float) -> tuple[float, Period] | None:
         """Running hours and period of the run in which something was read; None where there is none."""
-        i = min(self.places, key=lambda i: abs(self.has.kept[i].period.at_s - wall_s))
-        period = self.has.kept[i].period
-        return (self.hours.middle_h[i], period) if abs(period.at_s - wall_s) < PAIR_WITHIN_S else None
+        k = self.nearest(wall_s, PAIR_WITHIN_S)
+        return None if k is None else (self.hours.middle_h[self.places[k]], self.has.kept[self.places[k]].period)
+
+    def nearest(self, wall_s: float, within_s: float) -> int | None:
+        """Place among `places` of the run nearest to that time; None where there is none so near."""
+        off = [abs(self.has.kept[i].period.at_s - wall_s) for i in self.places]
+        k = min(range(len(off)), key=off.__getitem__)
+        return k if off[k] < within_s else None
 
 
-def scalars(used: Used, reference: Reference, feeds: Sequence[float | None]) -> list[Scalar]:
-    """All that are measured often enough. `feeds`: of every run by both meters, L/h."""
+def scalars(
+    used: Used, reference: Reference, feeds: Sequence[float | None], sea: Sequence[SeaRead] = ()
+) -> list[Scalar]:
+    """All that are measured often enough. `feeds`: of every run by both meters, L/h; `sea`: by `sea_read`."""
     found = (
         _drop(used, reference),
         _zero(used),
@@ -59,6 +76,7 @@ def scalars(used: Used, reference: Reference, feeds: Sequence[float | None]) -> 
         _hand(used),
         _bucket(used),
         _gauge(used),
+        _sea(used, sea),
     )
     return [each for each in found if each is not None]
 
@@ -197,6 +215,30 @@ def _gauge(used: Used) -> Scalar | None:
         and near[1].vessel_pressure_bar is not None
     ]
     return _pairs("gauge", found, level_sd=3.0, least=0.3)
+
+
+def sea_read(used: Used, reference: Reference) -> list[SeaRead]:
+    """What people read of the sea's salinity, against the settings of the nearest run."""
+    found = []
+    for wall_s, kind, read in used.has.readings:
+        g_kg, sd_g_kg = _positive(read, "g_kg"), SEA_READ_G_KG.get(str(read.get("by")))
+        if kind != "sea_salinity" or g_kg is None or sd_g_kg is None:
+            continue
+        if (k := used.nearest(wall_s, SEA_WITHIN_S)) is not None:
+            entered = used.has.kept[used.places[k]].period.sea_salinity_g_kg or reference.salinity_g_kg
+            over = g_kg - entered
+            found.append(SeaRead(k, over, sd_g_kg * max(1.0, abs(over) / FAR_SEA_G_KG) ** 2))
+    return found
+
+
+def _sea(used: Used, sea: Sequence[SeaRead]) -> Scalar | None:
+    """What was read of the sea over what was entered, g/kg. One reading tells: what it is compared with was entered
+    by a person, and within one sea it differs by so much."""
+    if not sea:
+        return None
+    sd = [math.hypot(read.sd_g_kg, EXPECTED.sea_g_kg) for read in sea]
+    hours = [used.hours.middle_h[used.places[read.place]] for read in sea]
+    return Scalar("sea", hours, [read.over_g_kg for read in sea], sd, [([1.0] * len(sea), ENTERED_G_KG)])
 
 
 def _positive(read: Mapping[str, Any], name: str) -> float | None:
