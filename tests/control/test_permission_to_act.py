@@ -665,6 +665,10 @@ def test_a_reading_goes_on_record_with_what_it_was_read_with():
     plant = Plant()
     assert plant.give("log", kind="hand_meter", us_cm=412.0, sample_c=21.0) == []
     assert plant.event("log")["readings"] == {"us_cm": 412.0, "sample_c": 21.0}
+    assert plant.give("log", kind="sea_salinity", g_kg=38.2, by="published", note="regional atlas") == []
+    assert plant.event("log")["readings"] == {"g_kg": 38.2, "by": "published"}
+    assert plant.give("log", kind="finding_aside", finding="fouling", note="cleaning in March") == []
+    assert plant.event("log")["finding"] == "fouling"
     assert plant.give("log", kind="note", note="calm") == []
     assert "readings" not in plant.event("log")
 
@@ -676,6 +680,10 @@ def test_a_reading_goes_on_record_with_what_it_was_read_with():
         ({"kind": "bucket_test"}, ["reading_missing", "reading_missing"]),
         ({"kind": "gauge_read", "bar": 54.0, "litres": 10.0}, ["reading_misplaced"]),
         ({"kind": "note", "bar": 54.0}, ["reading_misplaced"]),
+        ({"kind": "finding_aside", "note": "later"}, ["finding_unknown"]),
+        ({"kind": "finding_aside", "finding": "rust", "note": "later"}, ["finding_unknown"]),
+        ({"kind": "finding_aside", "finding": "fouling"}, ["aside_without_reason"]),
+        ({"kind": "finding_aside", "finding": "fouling", "note": " "}, ["aside_without_reason"]),
         ({"kind": "sea_salinity", "g_kg": 38.0}, ["reading_missing"]),
         ({"kind": "sea_salinity", "g_kg": 38.0, "by": "taste"}, ["salinity_way_unknown"]),
         ({"kind": "sea_salinity", "g_kg": 38.0, "by": "published"}, ["source_missing"]),

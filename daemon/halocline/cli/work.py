@@ -26,7 +26,7 @@ def add_parser(subparsers: Any) -> None:
         "log",
         help="note work done by hand, or list it",
         usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …] "
-        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N] [--g-kg N --by WAY]] "
+        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N] [--g-kg N --by WAY] [--finding ID]] "
         "[--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
@@ -48,6 +48,8 @@ def add_parser(subparsers: Any) -> None:
             parser.add_argument(typed, type=float, metavar=UNITS[name], help=argument.doc)
         else:
             parser.add_argument(typed, choices=argument.choices, help=argument.doc)
+    finding = Log.definition.arguments["finding"]
+    parser.add_argument("--finding", choices=finding.choices, help=finding.doc)
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
@@ -62,7 +64,15 @@ def _log(arguments: argparse.Namespace) -> int:
     if given:
         note, alarm, step = " ".join(given[1:]), arguments.alarm or None, arguments.step or None
         readings = {name: getattr(arguments, name) for name in ALL}
-        order = Log(kind=given[0], note=note, alarm=alarm, confirmed=arguments.confirmed, step=step, **readings)
+        order = Log(
+            kind=given[0],
+            note=note,
+            alarm=alarm,
+            confirmed=arguments.confirmed,
+            step=step,
+            finding=arguments.finding,
+            **readings,
+        )
         return give(arguments, order)
     if arguments.words:
         raise Unusable(f"say what was done: halocline log add KIND [NOTE], such as {LOG_KINDS[0]}")

@@ -14,7 +14,7 @@ from halocline.control.permissives.alarms import ALARM_KINDS, BACK_IN_SERVICE, O
 from halocline.control.permissives.commissioning import COMMISSIONED
 from halocline.control.permissives.people import ANSWERED_THERE
 from halocline.control.permissives.permissive import Context
-from halocline.control.permissives.upkeep import OPENS_CIRCUIT, PURGE_CONFIRMED
+from halocline.control.permissives.upkeep import FINDING_ASIDE, OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
 from halocline.control.retained_state import Lock, OutOfService, RetainedState
 from halocline.control.situation import Situation
@@ -287,6 +287,8 @@ class Decisions:
         event = {"kind": "log", "what": kind, "note": note, "who": command.who}
         if kind == COMMISSIONED:
             event |= {"step": command.arguments["step"], "seen": at.evidence.figures(now)}
+        if kind == FINDING_ASIDE:
+            event["finding"] = command.arguments["finding"]
         if readings := {name: command.arguments[name] for name in READINGS.get(kind, ()) if name in command.arguments}:
             event["readings"] = readings
         orders.events.append(event)

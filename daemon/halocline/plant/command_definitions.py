@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from halocline.plant.command_fields import DEFINED, Definition, OnPage, Order, OverMqtt, Point, argument, command
 from halocline.plant.readings import SALINITY_WAYS
-from halocline.plant.vocabulary import LOG_KINDS, PURGES
+from halocline.plant.vocabulary import FINDINGS, LOG_KINDS, PURGES
 
 MOST_LITRES = 20_000.0
 MOST_MINUTES = 7 * 24 * 60.0
@@ -145,6 +145,11 @@ class Log(Order):
         "with sea_salinity: how it was got; published is a figure for the region, its source in the note",
         default=None,
         choices=SALINITY_WAYS,
+    )
+    finding: str | None = argument(
+        "with finding_aside: what health has found and need not tell again until it changes; why stands in the note",
+        default=None,
+        choices=FINDINGS,
     )
 
 

@@ -169,6 +169,7 @@ LOG_KINDS = (
     "bucket_test",
     "gauge_read",
     "sea_salinity",
+    "finding_aside",
     "cleaned",
     "element_changed",
     "circuit_opened",
@@ -183,6 +184,20 @@ LOG_KINDS = (
     "note",
 )
 """Work done by hand that can be put on record."""
+
+
+FINDINGS = (
+    "fouling",
+    "scaling",
+    "membrane_damage",
+    "worn_pump",
+    "conductivity_drift",
+    "pressure_drift",
+    "flow_meter_drift",
+    "prefilter",
+    "sea_salinity",
+)
+"""What the record may say of how the plant ages, and a person can put aside."""
 
 
 class Ask(StrEnum):

@@ -37,7 +37,7 @@ class EventRecorder:
         elif kind == "flush_ended":
             self._end_flush(boot, event)
         elif kind == "log":
-            said = (str(event[key]) for key in ("step", "note") if event.get(key))
+            said = (str(event[key]) for key in ("step", "finding", "note") if event.get(key))
             self._work(moment, str(event.get("what")), ": ".join(said), event.get("who"))
         elif kind == "calibration":
             self._calibration(moment, event)

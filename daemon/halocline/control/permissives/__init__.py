@@ -68,6 +68,7 @@ from halocline.control.permissives.people import (
 from halocline.control.permissives.permissive import Check, Context, not_running, state_is
 from halocline.control.permissives.pressure import no_pressure, pressure_below_flush, pressure_known
 from halocline.control.permissives.upkeep import (
+    finding_put_aside,
     kind_known,
     no_chlorine,
     opens_nothing_under_way,
@@ -167,6 +168,7 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
     "log": (
         kind_known,
         readings_fit,
+        finding_put_aside,
         read_by_a_person,
         purge_is_over,
         presence_is_local,

@@ -10,9 +10,10 @@ from halocline.control.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.plant.purges import ORDER, end_test
 from halocline.plant.readings import ALL, NEEDED, PUBLISHED, READINGS, SALINITY_WAYS
-from halocline.plant.vocabulary import LOG_KINDS, PURGES, Origin, State
+from halocline.plant.vocabulary import FINDINGS, LOG_KINDS, PURGES, Origin, State
 
 PURGE_CONFIRMED = "purge_confirmed"
+FINDING_ASIDE = "finding_aside"
 READ_BY_A_PERSON = frozenset({PURGE_CONFIRMED, "chlorine_strip_zero", "commissioned"})
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 
@@ -45,6 +46,16 @@ def _of_the_salinity(by: str | None, note: str | None) -> list[Reason]:
     if by is not None and by not in SALINITY_WAYS:
         return [Reason("salinity_way_unknown", {"by": by, "known": ", ".join(SALINITY_WAYS)})]
     return [Reason("source_missing")] if by == PUBLISHED and not (note or "").strip() else []
+
+
+def finding_put_aside(at: Context) -> Reason | None:
+    """Only what can be found is put aside, and with a reason: whoever comes next has to know it."""
+    given = at.command.arguments
+    if given.get("kind") != FINDING_ASIDE:
+        return None
+    if given.get("finding") not in FINDINGS:
+        return Reason("finding_unknown", {"finding": given.get("finding", ""), "known": ", ".join(FINDINGS)})
+    return None if (given.get("note") or "").strip() else Reason("aside_without_reason")
 
 
 def purge_is_over(at: Context) -> Sequence[Reason] | None:

@@ -11,11 +11,13 @@ from halocline.plant.words.event_texts import event_text
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.health_texts import (
     evidence_text,
+    finding_text,
     health_evidence,
     health_figures,
     health_lines,
     health_sentence,
     tells_apart,
+    tells_something,
 )
 from halocline.plant.words.names import (
     alarm_state_name,
@@ -70,6 +72,7 @@ __all__ = [
     "event_text",
     "evidence_text",
     "fault_text",
+    "finding_text",
     "forecast_problem",
     "given_reason_text",
     "health_evidence",
@@ -99,6 +102,7 @@ __all__ = [
     "state_name",
     "step_name",
     "tells_apart",
+    "tells_something",
     "what_if_texts",
     "work_name",
 ]

@@ -11,6 +11,7 @@ from halocline.plant.words.commissioning_texts import step_name
 from halocline.plant.words.cut_off import cut_off_said
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
+from halocline.plant.words.health_texts import STORY_NAMES
 from halocline.plant.words.reasons import clause, parts_of, reason
 from halocline.plant.words.units import quantity
 
@@ -82,6 +83,8 @@ def _log(event: Event, _units: UnitSettings | None) -> str:
     what, note = names.work_name(str(event.get("what"))), event.get("note")
     if event.get("step"):
         what = f"{what}: {step_name(str(event['step']))}"
+    if event.get("finding"):
+        what = f"{what}: {STORY_NAMES.get(str(event['finding']), str(event['finding']))}"
     if read := _readings(event.get("readings")):
         what = f"{what}: {read}"
     return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."

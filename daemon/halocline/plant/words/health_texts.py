@@ -91,17 +91,28 @@ def evidence_text(signal: str, change: float, doubt: float) -> str:
     return f"{name} {verb} by {abs(scale * change):.{digits}f} {unit} (± {scale * doubt:.{digits}f})"
 
 
-def health_sentence(said: Mapping[str, Any]) -> str:
-    """The story in one sentence, as sure as it is. Where nothing is known yet, nothing is called well."""
-    patterns: Sequence[Mapping[str, Any]] = said["patterns"]
+def tells_something(said: Mapping[str, Any]) -> bool:
+    """Whether the record is enough for the likeliest story. Where nothing is known yet, nothing is called well."""
+    patterns = said["patterns"]
     known = any(told["enough"] for told in said["quantities"].values())
-    if not patterns or (not known and patterns[0]["name"] == "nothing"):
+    return bool(patterns) and (known or patterns[0]["name"] != "nothing")
+
+
+def health_sentence(said: Mapping[str, Any]) -> str:
+    """The story in one sentence, as sure as it is."""
+    patterns: Sequence[Mapping[str, Any]] = said["patterns"]
+    if not tells_something(said):
         return "The record does not tell yet how the plant is."
     top = patterns[0]
     if top["confidence"] >= SURE:
         return STORIES[top["name"]]
     others = [STORY_NAMES[each["name"]] for each in patterns if each["confidence"] >= 0.1]
     return f"Not certain yet: it may be {' or '.join(others)}." if others else "What has changed fits no one story."
+
+
+def finding_text(said: Mapping[str, Any]) -> str:
+    """What is told unasked."""
+    return STORIES[said["finding"]["name"]]
 
 
 def health_figures(said: Mapping[str, Any], units: UnitSettings) -> list[tuple[str, str, str]]:
@@ -126,6 +137,8 @@ def health_lines(said: Mapping[str, Any], units: UnitSettings) -> list[str]:
         lines += [f"{name}: {now}"] + ([f"  {end}"] if end else [])
     if evidence := health_evidence(said):
         lines += ["", "Why:", *(f"  - {each}" for each in evidence)]
+    if (found := said["finding"]) and (aside := found["aside"]):
+        lines += ["", f"Put aside by {aside['who'] or 'somebody'} until it changes: {aside['reason']}"]
     if said["ask"]:
         lines += ["", f"What would tell: {said['ask']}."]
     return lines

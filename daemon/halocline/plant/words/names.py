@@ -118,6 +118,7 @@ WORK_NAMES: Mapping[str, str] = {
     "bucket_test": "Bucket filled by the clock",
     "gauge_read": "Gauge read",
     "sea_salinity": "Salinity of the sea",
+    "finding_aside": "Finding put aside",
     "cleaned": "Membrane cleaned",
     "element_changed": "Membrane changed",
     "circuit_opened": "Sea-water circuit opened",

@@ -60,10 +60,10 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
         "A log entry of the kind {kind} carries no {reading}.", "Leave it out, or name its kind."
     ),
     "reading_missing": Refusal("A log entry of the kind {kind} needs {reading}.", "Measure it, and give it a number."),
+    "finding_unknown": Refusal("Nothing like “{finding}” is ever found.", "Use one of: {known:long}."),
+    "aside_without_reason": Refusal("A finding is put aside only with a reason.", "Say why in the note."),
     "salinity_way_unknown": Refusal("Unknown way to get a salinity: “{by}”.", "Use one of: {known:long}."),
-    "source_missing": Refusal(
-        "A published salinity needs its source.", "Name chart, atlas or data set in the note."
-    ),
+    "source_missing": Refusal("A published salinity needs its source.", "Name chart, atlas or data set in the note."),
     "commissioning_step_unknown": Refusal("Unknown step: “{step}”.", "Use one of: {known:long}."),
     "commissioning_list_open": Refusal("The safety list is not complete.", "Left: {points:long}."),
     "commissioning_untried": Refusal(

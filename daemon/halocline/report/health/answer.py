@@ -5,6 +5,7 @@ from typing import Any
 
 from halocline.report.health.day import membrane_of, reference_of
 from halocline.report.health.film import FilmModel
+from halocline.report.health.finding import RENEWING, finding
 from halocline.report.health.fit import Data, Fit
 from halocline.report.health.forecast import Forecast
 from halocline.report.health.gather import gathered
@@ -16,9 +17,6 @@ from halocline.report.health.signals import LEAST_PERIODS
 from halocline.report.health.standard import Measured, standard
 from halocline.report.health.stories import NOTHING
 from halocline.report.public import iso
-
-RENEWING = ("cleaned", "element_changed")
-"""Work after which a new baseline begins."""
 
 
 def answer(has: Seen) -> dict[str, Any]:
@@ -42,6 +40,11 @@ def answer(has: Seen) -> dict[str, Any]:
         for i, h in zip(found.places, periods_h, strict=True)
         if h >= begin_h
     ]
+    quantities = {
+        **flow_and_salt(forecast, fit, since, named),
+        "pressure_drop": pressure_drop(forecast, fit, has),
+        "filter_drop": filters.told,
+    }
     return {
         "schema": 1,
         "at": iso(has.at_s),
@@ -53,14 +56,11 @@ def answer(has: Seen) -> dict[str, Any]:
             "runs": first,
         },
         "reference": asdict(reference),
-        "quantities": {
-            **flow_and_salt(forecast, fit, since, named),
-            "pressure_drop": pressure_drop(forecast, fit, has),
-            "filter_drop": filters.told,
-        },
+        "quantities": quantities,
         "standard": standard(measured[:first], measured),
         "patterns": told,
         "ask": ask(told),
+        "finding": finding(told, has, known=any(each["enough"] for each in quantities.values())),
         "runs": {
             "used": len(periods_h),
             "set_aside": [{"run": run, "why": why} for run, why in sorted(found.set_aside)],

@@ -5,16 +5,25 @@ import math
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from halocline.plant.readings import READINGS
 from halocline.report.health.periods import Kept, periods
 
 
+class Aside(NamedTuple):
+    """A finding that a person has put aside: when (Unix s), which, why, and who."""
+
+    at_s: float
+    finding: str
+    reason: str
+    who: str | None
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
     """What the record held at the moment that is asked for. `readings`: what people read beside the sensors, as
-    (Unix s, kind of entry, numbers by name)."""
+    (Unix s, kind of entry, what was read by name); `asides` in their order."""
 
     at_s: float
     kept: Sequence[Kept]
@@ -22,6 +31,7 @@ class Seen:
     calibrations: Sequence[tuple[float, str, Mapping[str, Any]]]
     settings: Mapping[str, Any]
     readings: Sequence[tuple[float, str, Mapping[str, Any]]] = ()
+    asides: Sequence[Aside] = ()
 
 
 def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
@@ -45,7 +55,8 @@ def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
     boot = kept[-1].boot if kept else -1
     row = connection.execute("SELECT configuration FROM boots WHERE id = ?", (boot,)).fetchone()
     end_s = max([each.ended_s for each in kept], default=0.0) if at_s is None else at_s
-    return Seen(end_s, kept, work, calibrations, _object(row[0]) if row else {}, _readings(connection, limit))
+    settings = _object(row[0]) if row else {}
+    return Seen(end_s, kept, work, calibrations, settings, _readings(connection, limit), _asides(connection, limit))
 
 
 def _readings(connection: sqlite3.Connection, limit_s: float) -> list[tuple[float, str, Mapping[str, Any]]]:
@@ -57,6 +68,20 @@ def _readings(connection: sqlite3.Connection, limit_s: float) -> list[tuple[floa
         tuple(READINGS),
     )
     return [(float(wall_s), str(kind), _object(read)) for wall_s, kind, read in rows if read and wall_s <= limit_s]
+
+
+def _asides(connection: sqlite3.Connection, limit_s: float) -> list[Aside]:
+    rows = connection.execute(
+        "SELECT work.wall_s, json_extract(body, '$.finding'), json_extract(body, '$.note'), work.who FROM work"
+        " JOIN events ON events.boot = work.boot AND events.seq = work.seq"
+        " WHERE work.kind = 'finding_aside' AND work.wall_s IS NOT NULL AND json_valid(body)"
+        " ORDER BY work.boot, work.seq"
+    )
+    return [
+        Aside(float(wall_s), str(finding), str(note or ""), who if isinstance(who, str) else None)
+        for wall_s, finding, note, who in rows
+        if finding and wall_s <= limit_s
+    ]
 
 
 def _object(text: str | None) -> dict[str, Any]:
