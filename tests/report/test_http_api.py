@@ -86,6 +86,18 @@ def test_runs_alarms_and_history_come_from_the_record(ready, until):
     assert [figure["name"] for figure in health["membrane"]["figures"]][:2] == ["Product flow", "Salt passage"]
     assert all(figure["now"].startswith("not known yet, ") for figure in health["membrane"]["figures"])
     assert health["membrane"]["answer"]["schema"] == 1
+    assert all(not any(figure["band"]["estimate"]) for figure in health["membrane"]["figures"])
+    assert ship.client.get("/api/v1/health/finding").json() == {"finding": None}
+
+
+def test_what_is_sure_of_how_the_plant_ages_is_told_to_those_who_do_not_ask_for_all_of_it(ready, monkeypatch):
+    ship, _ = ready
+    aside = {"on": "2026-11-03T10:00:00.000Z", "reason": "cleaning in March", "who": "Ana"}
+    said = {"finding": {"name": "fouling", "confidence": 0.93, "aside": aside}}
+    monkeypatch.setattr(ship.context.latest, "of", lambda _path: said)
+    finding = ship.client.get("/api/v1/health/finding").json()["finding"]
+    assert finding["text"].startswith("The membrane is fouling")
+    assert (finding["name"], finding["confidence"], finding["aside"]) == ("fouling", 0.93, aside)
 
 
 def test_what_happened_is_told_a_stretch_at_a_time_with_who_ordered_it(ready, until):

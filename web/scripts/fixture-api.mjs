@@ -199,6 +199,72 @@ const ALARMS = {
   ],
 };
 
+const FINDING = {
+  name: "fouling",
+  text: "The membrane is fouling: less water passes, and no more salt. Clean it, alkaline first, then acid.",
+  confidence: 0.93,
+  aside: null,
+};
+
+/** Points of every other week whose newest is `now`, begun to change halfway; invented. */
+function bandOf(now, doubt) {
+  const at = Array.from({ length: 12 }, (_, i) => i);
+  const estimate = at.map((i) => (i === 0 ? null : now * Math.max(0, (i - 4) / 7) ** 1.3));
+  return {
+    at_s: at.map((i) => Date.parse(ago(24 * 14 * (11 - i))) / 1000),
+    estimate,
+    low: estimate.map((value, i) => (value === null ? null : value - doubt * (1 + 3 / (i + 1)))),
+    high: estimate.map((value, i) => (value === null ? null : value + doubt * (1 + 3 / (i + 1)))),
+  };
+}
+
+const AGEING = {
+  sentence: FINDING.text,
+  figures: [
+    {
+      name: "Product flow",
+      now: "-11.8 % (80 % sure of -12.6 % to -11.0 %)",
+      end: "-8.1 % in 100 h (-9.0 % to -7.2 %); -15.0 % in 41 h (29 to 55), 2027-01-19",
+      unit: "1",
+      threshold: -0.15,
+      band: bandOf(-0.118, 0.006),
+    },
+    {
+      name: "Salt passage",
+      now: "+2.1 % (80 % sure of +0.4 % to +3.9 %)",
+      end: "+1.0 % in 100 h (-0.4 % to +2.4 %); +30.0 % is not in sight, at the soonest in 1150 h",
+      unit: "1",
+      threshold: 0.3,
+      band: bandOf(0.021, 0.012),
+    },
+    {
+      name: "Pressure drop of the element",
+      now: "0.04 bar (80 % sure of 0.03 bar to 0.05 bar)",
+      end: "0.03 bar in 100 h (0.02 bar to 0.04 bar); 0.1 bar in 210 h (150 to 300), 2027-04-02",
+      unit: "bar",
+      threshold: 0.1,
+      band: bandOf(0.04, 0.006),
+    },
+    {
+      name: "Pressure drop of the filters",
+      now: "not known yet, the pressure before the filters is not measured",
+      end: "",
+      unit: "bar",
+      threshold: 0.5,
+      band: { at_s: [], estimate: [], low: [], high: [] },
+    },
+  ],
+  past_complete: true,
+  evidence: [
+    "product flow on the reference day fell by 11.8 % (± 0.6)",
+    "product salt on the reference day did not move (within 1.2 %)",
+    "rise of the tank against the product meter did not move (within 0.9 %)",
+  ],
+  ask: null,
+  finding: FINDING,
+  answer: {},
+};
+
 const HEALTH = {
   record: {
     state: "ok",
@@ -213,8 +279,8 @@ const HEALTH = {
   counters: { high_pressure_pump_s: 612_400, product_l: 9812, flush_l: 1404 },
   last_flush: { time: ago(25.8), litres: 12.4, complete: true, measured: true },
   holes: [],
-  membrane: null,
-  note: "The membrane's normalised figures are not computed by this version; the counters are.",
+  membrane: AGEING,
+  note: null,
 };
 
 const WORK = [
@@ -460,6 +526,7 @@ const READS = {
   "/runs": () => ({ runs: runs() }),
   "/alarms": () => ALARMS,
   "/health": () => HEALTH,
+  "/health/finding": () => ({ finding: null }),
   "/work": () => ({ work: WORK }),
   "/events": () => ({ events: EVENTS, older: "7c1e09aa41d2-893" }),
   "/calibrations": () => ({ calibrations: CALIBRATIONS }),

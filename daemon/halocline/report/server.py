@@ -10,7 +10,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Protocol, cast
 
@@ -22,6 +22,9 @@ from halocline.report.addresses import Place, Served, interfaces_now, places
 from halocline.report.checkup import Checkup, Run
 from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
+from halocline.report.health.latest import Latest
+from halocline.report.health.past import Past
+from halocline.report.health.unasked import UnaskedHealth
 from halocline.report.http.app import build_app
 from halocline.report.http.connection_limiter import ConnectionLimiter, LimitedProtocol
 from halocline.report.http.context import Context, StoredPin
@@ -124,12 +127,18 @@ class Report:
             options.link_path, options.data_dir, frame, settings.record, watch=watch, batch_s=options.batch_s
         )
         secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
-        self._services = _services(self.feed, settings, options.boat, secrets_path)
+        latest, past = Latest(), Past()
+        health = UnaskedHealth(self.feed.record_path, latest, past)
+        self._services = [*_services(self.feed, health, settings, options.boat, secrets_path), health]
         self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
         scheme = "https" if found.https else "http"
         self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
-        context = _context(self.feed, found, options, StoredPin(secrets_path, one_time), self._served)
+        context = replace(
+            _context(self.feed, found, options, StoredPin(secrets_path, one_time), self._served),
+            latest=latest,
+            past=past,
+        )
         self._server = _Server(
             _config(context, door, found), self.feed, lambda: on_ready(self.listening), options.on_turn
         )
@@ -239,7 +248,9 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
-def _services(feed: Feed, settings: ReportSettings, boat: str, secrets_path: Path) -> list[Service]:
+def _services(
+    feed: Feed, health: UnaskedHealth, settings: ReportSettings, boat: str, secrets_path: Path
+) -> list[Service]:
     """What the settings turn on besides the page."""
     if not settings.mqtt.enabled:
         return []
@@ -252,6 +263,7 @@ def _services(feed: Feed, settings: ReportSettings, boat: str, secrets_path: Pat
         snapshots=feed.live.public,
     )
     feed.listeners.append(publisher.take_event)
+    health.listeners.append(publisher.take_health)
     return [publisher]
 
 

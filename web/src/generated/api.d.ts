@@ -202,6 +202,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/health/finding": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Finding
+         * @description What is sure of how the plant ages, so that it is told unasked; null while there is nothing.
+         */
+        get: operations["get_finding_api_v1_health_finding_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/history": {
         parameters: {
             query?: never;
@@ -468,7 +488,7 @@ export interface components {
         /**
          * Ageing
          * @description How membrane, filters, pump and sensors age. `figures` and the like are words; `answer` is what
-         *     `halocline health --json` says.
+         *     `halocline health --json` says. `past_complete`: no earlier point of the figures is still to be computed.
          */
         Ageing: {
             /** Answer */
@@ -481,6 +501,9 @@ export interface components {
             evidence: string[];
             /** Figures */
             figures: components["schemas"]["HealthFigure"][];
+            finding: components["schemas"]["Finding"] | null;
+            /** Past Complete */
+            past_complete: boolean;
             /** Sentence */
             sentence: string;
         };
@@ -950,6 +973,46 @@ export interface components {
             standing: components["schemas"]["StandingFault"][];
         };
         /**
+         * FigureBand
+         * @description A figure over time as columns of the same length: Unix s, the estimate and its 80 % interval, as was told then;
+         *     null where too little was known.
+         */
+        FigureBand: {
+            /** At S */
+            at_s: number[];
+            /** Estimate */
+            estimate: (number | null)[];
+            /** High */
+            high: (number | null)[];
+            /** Low */
+            low: (number | null)[];
+        };
+        /**
+         * Finding
+         * @description What is sure enough to be told unasked. `name` is what the log's `finding_aside` takes as `finding`.
+         */
+        Finding: {
+            aside: components["schemas"]["FindingAside"] | null;
+            /** Confidence */
+            confidence: number;
+            /** Name */
+            name: string;
+            /** Text */
+            text: string;
+        };
+        /**
+         * FindingAside
+         * @description When a finding was put aside, why, and by whom.
+         */
+        FindingAside: {
+            /** On */
+            on: string | null;
+            /** Reason */
+            reason: string;
+            /** Who */
+            who: string | null;
+        };
+        /**
          * Flush
          * @description Flush with fresh water.
          */
@@ -1025,15 +1088,31 @@ export interface components {
         };
         /**
          * HealthFigure
-         * @description One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known).
+         * @description One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known). And
+         *     how it was before, in `unit` (1 is a share), with the `threshold` at which it is time to act.
          */
         HealthFigure: {
+            band: components["schemas"]["FigureBand"];
             /** End */
             end: string;
             /** Name */
             name: string;
             /** Now */
             now: string;
+            /** Threshold */
+            threshold: number;
+            /**
+             * Unit
+             * @enum {string}
+             */
+            unit: "1" | "bar";
+        };
+        /**
+         * HealthFinding
+         * @description What is sure of how the plant ages; null while nothing is, or surely nothing is wrong.
+         */
+        HealthFinding: {
+            finding: components["schemas"]["Finding"] | null;
         };
         /**
          * Hole
@@ -1206,13 +1285,18 @@ export interface components {
              */
             confirmed?: string[] | null;
             /**
+             * Finding
+             * @description with finding_aside: what health has found and need not tell again until it changes; why stands in the note
+             */
+            finding?: ("fouling" | "scaling" | "membrane_damage" | "worn_pump" | "conductivity_drift" | "pressure_drift" | "flow_meter_drift" | "prefilter" | "sea_salinity") | null;
+            /**
              * G Kg
              * @description with sea_salinity: grams of salt in a kilogram of sea water
              */
             g_kg?: number | null;
             /**
              * Kind
-             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, sea_salinity, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, sea_salinity, finding_aside, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
              */
             kind: string;
             /**
@@ -2902,6 +2986,89 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Health"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_finding_api_v1_health_finding_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HealthFinding"];
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */

@@ -1,4 +1,5 @@
 import { usePage } from "../page";
+import { Found } from "../rooms/Finding";
 import { Numbers } from "./Numbers";
 import { Stream } from "./Stream";
 
@@ -10,6 +11,7 @@ export function Now() {
     <div class="now">
       <Stream />
       <Numbers />
+      <Found />
     </div>
   );
 }

@@ -89,15 +89,10 @@ function Overview() {
   return (
     <section class="paper" aria-label="Health">
       <h2>Health of the plant</h2>
+      <Told said={said}>{(health) => <Ageing membrane={health.membrane} note={health.note} />}</Told>
+      <h3>How it stands</h3>
       <Standing />
-      <Told said={said}>
-        {(health) => (
-          <>
-            <Ageing membrane={health.membrane} note={health.note} />
-            <Clocks {...health} />
-          </>
-        )}
-      </Told>
+      <Told said={said}>{(health) => <Clocks {...health} />}</Told>
       <Upkeep said={work} />
       <Checkup />
       <TaskList />

@@ -28,6 +28,7 @@ export const KINDS: [kind: string, label: string, asks: string][] = [
 const OTHERS: Record<string, string> = {
   purge_confirmed: "First water passed its end test",
   at_the_plant: "A person came to the plant",
+  finding_aside: "Finding put aside",
   lay_up: "Laid up",
   recommission: "Recommissioned",
 };

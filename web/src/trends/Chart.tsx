@@ -14,6 +14,8 @@ export interface ChartProps {
   marks: Mark[];
   limit?: { value: number; label: string } | undefined;
   height?: number;
+  /** Least and most on the upright axis, where the values themselves do not say. */
+  y?: [low: number, high: number];
   onRange: (from_s: number, to_s: number) => void;
   onReading: (text: string | null) => void;
 }
@@ -139,7 +141,7 @@ function options(props: () => ChartProps, width: number, tints: Colours): uPlot.
     },
     scales: {
       x: { time: true, range: () => [props().range.from_s, props().range.to_s] },
-      y: { range: (_plot, low, high) => yRange(low, high, props().limit?.value) },
+      y: { range: (_plot, low, high) => props().y ?? yRange(low, high, props().limit?.value) },
     },
     axes: [
       {
@@ -152,7 +154,8 @@ function options(props: () => ChartProps, width: number, tints: Colours): uPlot.
         ...axis,
         size: 46,
         space: 26,
-        values: (_plot, splits) => splits.map((at) => number(at, Number.isInteger(at) ? 0 : 1)),
+        values: (_plot, splits, _axis, _space, step) =>
+          splits.map((at) => number(at, Number.isInteger(at) ? 0 : step < 0.1 ? 2 : 1)),
       },
     ],
     series: [{}, { stroke: tints.ink, width: 1.75, points: { show: false } }, edge, edge],

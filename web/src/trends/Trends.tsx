@@ -1,5 +1,4 @@
-import type { ComponentType } from "preact";
-import { useEffect, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import type { View } from "../age";
 import type { UnitChoice } from "../api";
 import { moment, rounded } from "../format";
@@ -21,17 +20,9 @@ import {
   type Mark,
 } from "./history";
 import { liveRange, picked, shifted, spanOf, SPANS, type Range } from "./range";
+import { useChart } from "./useChart";
 
 const USUAL = ["product_tds_mg_l", "product_flow", "vessel_pressure", "feed_pressure"];
-
-/** The drawing library is fetched when the first trend is looked at. */
-function useChart(): ComponentType<ChartProps> | null {
-  const [chart, setChart] = useState<{ made: ComponentType<ChartProps> } | null>(null);
-  useEffect(() => {
-    void import("./Chart").then((module) => setChart({ made: module.default }));
-  }, []);
-  return chart?.made ?? null;
-}
 
 const LIMIT_OF: Record<string, [limit: string, quantity: Quantity, words: string]> = {
   product_tds_mg_l: ["accept_tds_mg_l", "salt", "tank opens below"],

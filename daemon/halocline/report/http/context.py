@@ -14,6 +14,8 @@ from halocline.report import texts
 from halocline.report.addresses import Place
 from halocline.report.checkup import Checkup
 from halocline.report.feed import Feed
+from halocline.report.health.latest import Latest
+from halocline.report.health.past import Past
 from halocline.report.http.guards import is_loopback
 from halocline.report.http.sessions import Session, Sessions
 from halocline.report.journal import Journal
@@ -60,7 +62,8 @@ def nowhere_else(_came_by: str | None) -> list[Place]:
 class Context:
     """Everything the application works on. `pin_closed`: https was wanted and could not be had, so no PIN is taken in
     the clear. `faults` asks a simulated boat what can be broken and what is;
-    `checkup` tells what `halocline check` says."""
+    `checkup` tells what `halocline check` says; `latest`
+    and `past` how the plant ages, as what is told unasked computes them."""
 
     feed: Feed
     sessions: Sessions
@@ -74,6 +77,8 @@ class Context:
     faults: Callable[[], Mapping[str, Any]] | None = None
     checkup: Checkup | None = None
     places: Callable[[str | None], list[Place]] = nowhere_else
+    latest: Latest = field(default_factory=Latest)
+    past: Past = field(default_factory=Past)
     streams: dict[str, int] = field(default_factory=dict)
     clock: Callable[[], float] = time.monotonic
 

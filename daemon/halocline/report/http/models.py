@@ -185,22 +185,61 @@ class Flushed(BaseModel):
     measured: bool | None
 
 
+class FigureBand(BaseModel):
+    """A figure over time as columns of the same length: Unix s, the estimate and its 80 % interval, as was told then;
+    null where too little was known."""
+
+    at_s: list[float]
+    estimate: list[float | None]
+    low: list[float | None]
+    high: list[float | None]
+
+
 class HealthFigure(BaseModel):
-    """One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known)."""
+    """One figure in words: what it is now, then how fast it goes and when it ends (empty while that is not known). And
+    how it was before, in `unit` (1 is a share), with the `threshold` at which it is time to act."""
 
     name: str
     now: str
     end: str
+    unit: Literal["1", "bar"]
+    threshold: float
+    band: FigureBand
+
+
+class FindingAside(BaseModel):
+    """When a finding was put aside, why, and by whom."""
+
+    on: str | None
+    reason: str
+    who: str | None
+
+
+class Finding(BaseModel):
+    """What is sure enough to be told unasked. `name` is what the log's `finding_aside` takes as `finding`."""
+
+    name: str
+    text: str
+    confidence: float
+    aside: FindingAside | None
+
+
+class HealthFinding(BaseModel):
+    """What is sure of how the plant ages; null while nothing is, or surely nothing is wrong."""
+
+    finding: Finding | None
 
 
 class Ageing(BaseModel):
     """How membrane, filters, pump and sensors age. `figures` and the like are words; `answer` is what
-    `halocline health --json` says."""
+    `halocline health --json` says. `past_complete`: no earlier point of the figures is still to be computed."""
 
     sentence: str
     figures: list[HealthFigure]
+    past_complete: bool
     evidence: list[str]
     ask: str | None
+    finding: Finding | None
     answer: dict[str, JsonValue]
 
 

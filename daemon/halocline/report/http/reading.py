@@ -2,9 +2,9 @@
 
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Path, Query, Request, Response
@@ -17,7 +17,8 @@ from halocline.plant.offer import need_of, prospect_of
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
 from halocline.report.database_open import DamagedError, StoreError
-from halocline.report.health.latest import Latest
+from halocline.report.health.forecast import THRESHOLDS
+from halocline.report.health.past import band
 from halocline.report.history import MAX_POINTS, HistoryError, history
 from halocline.report.http.context import Context, RefusedError, demand_reader
 from halocline.report.http.models import (
@@ -26,9 +27,12 @@ from halocline.report.http.models import (
     AlarmStep,
     CalibrationsInForce,
     Events,
+    FigureBand,
+    Finding,
     Flushed,
     Health,
     HealthFigure,
+    HealthFinding,
     Hole,
     Plan,
     PublicHistory,
@@ -65,7 +69,6 @@ def routes(context: Context) -> APIRouter:
     """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan, /offer."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
-    latest = Latest()
     planner = Planner(context.feed.record_path, context.plan)
 
     async def read(request: Request, question: Callable[[], T]) -> T:
@@ -150,7 +153,12 @@ def routes(context: Context) -> APIRouter:
     @router.get("/health")
     async def get_health(request: Request) -> Health:
         """What the record has counted, and how the record itself is."""
-        return await read(request, lambda: _health(context, latest))
+        return await read(request, lambda: _health(context))
+
+    @router.get("/health/finding")
+    async def get_finding(request: Request) -> HealthFinding:
+        """What is sure of how the plant ages, so that it is told unasked; null while there is nothing."""
+        return await read(request, lambda: _found(context))
 
     @router.get("/calibrations")
     async def get_calibrations(request: Request) -> CalibrationsInForce:
@@ -319,9 +327,9 @@ def _work(context: Context, limit: int) -> WorkDone:
     )
 
 
-def _health(context: Context, latest: Latest) -> Health:
+def _health(context: Context) -> Health:
     journal = context.journal
-    membrane, note = _ageing(context, latest)
+    membrane, note = _ageing(context)
     flushed = journal.last_event("flush_ended")
     return Health(
         record=RecordState.model_validate(context.feed.recorder.status()),
@@ -340,13 +348,51 @@ def _health(context: Context, latest: Latest) -> Health:
     )
 
 
-def _ageing(context: Context, latest: Latest) -> tuple[Ageing | None, str | None]:
+def _ageing(context: Context) -> tuple[Ageing | None, str | None]:
     try:
-        said = latest.of(context.feed.record_path)
+        said = context.latest.of(context.feed.record_path)
     except (OutOfRange, Unsolvable) as error:
         return None, texts.NO_COMPARISON.format(problem=error)
+    points = (
+        [*context.past.known(), (datetime.fromisoformat(said["at"]).timestamp(), said)] if said["runs"]["used"] else []
+    )
     figures = [
-        HealthFigure(name=name, now=now, end=end) for name, now, end in words.health_figures(said, context.units)
+        HealthFigure(
+            name=name,
+            now=now,
+            end=end,
+            unit=told["unit"],
+            threshold=THRESHOLDS[quantity],
+            band=FigureBand(**band(quantity, points)._asdict()),
+        )
+        for (quantity, told), (name, now, end) in zip(
+            said["quantities"].items(), words.health_figures(said, context.units), strict=True
+        )
     ]
     sentence, evidence = words.health_sentence(said), words.health_evidence(said)
-    return Ageing(sentence=sentence, figures=figures, evidence=evidence, ask=said["ask"], answer=said), None
+    ageing = Ageing(
+        sentence=sentence,
+        figures=figures,
+        past_complete=context.past.complete,
+        evidence=evidence,
+        ask=said["ask"],
+        finding=_finding(said),
+        answer=said,
+    )
+    return ageing, None
+
+
+def _found(context: Context) -> HealthFinding:
+    try:
+        return HealthFinding(finding=_finding(context.latest.of(context.feed.record_path)))
+    except (OutOfRange, Unsolvable):
+        return HealthFinding(finding=None)
+
+
+def _finding(said: Mapping[str, Any]) -> Finding | None:
+    found = said["finding"]
+    if found is None:
+        return None
+    return Finding(
+        name=found["name"], text=words.finding_text(said), confidence=found["confidence"], aside=found["aside"]
+    )

@@ -1,7 +1,7 @@
 """What has to be told to the broker, and what it has confirmed. Values and times only; nothing here waits.
 
-State (`status`, `now`, the alarms) is never queued: what stands at the broker is compared with what should stand
-there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
+State (`status`, `now`, health, the alarms) is never queued: what stands at the broker is compared with what should
+stand there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
 """
 
 import json
@@ -86,6 +86,7 @@ class Outbox:
         self._wall_ahead_s: float | None = None
         self._standing: dict[str, str] = {}
         self._in_flight: dict[str, tuple[float, str | None]] = {}
+        self._health: Payload | None = None
         self._now_due_s = float("-inf")
         self._status_posted_s = float("-inf")
         self._status_told: tuple[int, Mapping[str, int]] = (0, {})
@@ -102,6 +103,10 @@ class Outbox:
             self._wall_ahead_s = None if wall_s is None else wall_s - now_s
         number = self._newest[2] + 1 if self._newest else 1
         self._newest = (public, now_s, number)
+
+    def take_health(self, said: Payload) -> None:
+        """The newest answer to how the plant ages replaces the one before."""
+        self._health = payloads.health(said)
 
     def take_event(self, boot: str, event: Payload) -> None:
         """Something happened; kept until the broker has it, or until too much has happened since."""
@@ -177,7 +182,7 @@ class Outbox:
 
         `spare` places stay free for a status that has to be corrected, should nothing be confirmed any more.
         """
-        others = chain(self._alarms(now_s), self._now(now_s), self._queued())
+        others = chain(self._alarms(now_s), self._now(now_s), self._aging(now_s), self._queued())
         posts = list(islice(chain(self._status(now_s), islice(others, max(0, room - spare))), room))
         for post in posts:
             self._in_flight[post.key] = (now_s, post.mark)
@@ -228,6 +233,14 @@ class Outbox:
         late_s = now_s - self._now_due_s
         self._now_due_s = self._now_due_s + NOW_EVERY_S if late_s < NOW_EVERY_S else now_s + NOW_EVERY_S
         yield Post(topic, topic, encode(public), retain=True, mark=str(number))
+
+    def _aging(self, now_s: float) -> Iterator[Post]:
+        topic, health = self._topics.health, self._health
+        if health is None or topic in self._in_flight:
+            return
+        mark = json.dumps(health, default=str)
+        if self._standing.get(topic) != mark:
+            yield Post(topic, topic, encode({**self._head(now_s), **health}), retain=True, mark=mark)
 
     def _alarms(self, now_s: float) -> Iterator[Post]:
         alarms = self._newest[0].get("alarms") if self._newest else None

@@ -78,6 +78,31 @@ def answer(
     return {**head, "command": command, "nonce": nonce, "accepted": accepted, "reasons": reasons}
 
 
+def health(said: Payload) -> Payload:
+    """How the plant ages: the four figures with their 80 % interval, and the likeliest story. `said` is the answer of
+    `halocline health --json`, of which the rest is left there."""
+    top = said["patterns"][0] if words.tells_something(said) else None
+    found = said["finding"]
+    return {
+        "at": said["at"],
+        "running_hours": said["running_hours"],
+        "text": words.health_sentence(said),
+        "story": None if top is None else {"name": top["name"], "confidence": top["confidence"]},
+        "told": found is not None and found["aside"] is None,
+        "aside": None if found is None else found["aside"],
+        "ask": said["ask"],
+        "quantities": {name: _figure(told) for name, told in said["quantities"].items()},
+    }
+
+
+def _figure(told: Payload) -> Payload:
+    banded = ("change", "rate_per_100h", "reached_in_h", "reached_on")
+    figure = {key: told[key] for key in ("enough", "why", "unit")} | {"threshold": told.get("threshold")}
+    for key in banded:
+        figure[key] = {part: told[key][part] for part in ("estimate", "i80")} if key in told else None
+    return figure
+
+
 def _text(event: Payload, units: UnitSettings) -> str | None:
     kind = event.get("kind")
     if kind == "alarm":

@@ -129,6 +129,10 @@ class Publisher:
         """The newest public snapshot. Never waits."""
         self._outbox.take_snapshot(public, self._clock())
 
+    def take_health(self, said: Payload) -> None:
+        """The newest answer to how the plant ages. Never waits."""
+        self._outbox.take_health(said)
+
     def take_event(self, boot: str, event: Payload) -> None:
         """An event of the link, told once. Never waits."""
         self._outbox.take_event(boot, event)

@@ -29,6 +29,11 @@ class Topics:
         return f"{self.prefix}/event"
 
     @property
+    def health(self) -> str:
+        """How the plant ages; retained."""
+        return f"{self.prefix}/health"
+
+    @property
     def command(self) -> str:
         """What somebody asks for."""
         return f"{self.prefix}/command"
