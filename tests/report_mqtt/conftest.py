@@ -68,6 +68,33 @@ def event(seq, kind="log", **fields):
     return {"seq": seq, "mono_s": 50.0 + seq, "wall_s": NOON_S + seq, "kind": kind, **fields}
 
 
+HEALTH_SAID = {
+    "at": "2026-11-03T10:00:00.000Z",
+    "running_hours": 237.8,
+    "quantities": {
+        name: {
+            "measured": True,
+            "enough": True,
+            "why": None,
+            "unit": "1",
+            "basis": "as_read",
+            "change": {"estimate": -0.12, "i80": [-0.13, -0.11], "i90": [-0.14, -0.10]},
+            "rate_per_100h": {"estimate": -0.08, "i80": [-0.09, -0.07], "i90": [-0.1, -0.06]},
+            "threshold": -0.15,
+            "reached_in_h": {"estimate": 41.0, "i80": [29.0, None], "i90": [25.0, None]},
+            "reached_on": {"estimate": "2027-01-19", "i80": ["2027-01-10", None], "i90": ["2027-01-08", None]},
+            "narrowed_by": None,
+        }
+        for name in ("flow", "salt_passage", "pressure_drop")
+    }
+    | {"filter_drop": {"measured": False, "enough": False, "why": "not measured", "unit": "bar", "basis": "as_read"}},
+    "patterns": [{"name": "fouling", "confidence": 0.93, "since_h": 81.0, "evidence": []}],
+    "ask": None,
+    "finding": {"name": "fouling", "confidence": 0.93, "aside": None},
+}
+"""What `halocline health --json` says of an invented plant."""
+
+
 class Broker:
     """mosquitto, to be killed, stalled and started again on the same port."""
 
@@ -304,4 +331,12 @@ def _until():
 @pytest.fixture
 def aboard():
     """What report could be showing and telling."""
-    return SimpleNamespace(public=public, event=event, low_feed=low_feed, noon_s=NOON_S, schema=schema, check=check)
+    return SimpleNamespace(
+        public=public,
+        event=event,
+        low_feed=low_feed,
+        noon_s=NOON_S,
+        schema=schema,
+        check=check,
+        health_said=HEALTH_SAID,
+    )

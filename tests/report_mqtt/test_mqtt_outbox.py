@@ -54,45 +54,20 @@ def test_a_snapshot_that_says_the_link_is_lost_is_offline_at_once(outbox, aboard
     assert sent(outbox, 11.0)["b/status"]["status"] == "offline"
 
 
-SAID = {
-    "at": "2026-11-03T10:00:00.000Z",
-    "running_hours": 237.8,
-    "quantities": {
-        name: {
-            "measured": True,
-            "enough": True,
-            "why": None,
-            "unit": "1",
-            "basis": "as_read",
-            "change": {"estimate": -0.12, "i80": [-0.13, -0.11], "i90": [-0.14, -0.10]},
-            "rate_per_100h": {"estimate": -0.08, "i80": [-0.09, -0.07], "i90": [-0.1, -0.06]},
-            "threshold": -0.15,
-            "reached_in_h": {"estimate": 41.0, "i80": [29.0, None], "i90": [25.0, None]},
-            "reached_on": {"estimate": "2027-01-19", "i80": ["2027-01-10", None], "i90": ["2027-01-08", None]},
-            "narrowed_by": None,
-        }
-        for name in ("flow", "salt_passage", "pressure_drop")
-    }
-    | {"filter_drop": {"measured": False, "enough": False, "why": "not measured", "unit": "bar", "basis": "as_read"}},
-    "patterns": [{"name": "fouling", "confidence": 0.93, "since_h": 81.0, "evidence": []}],
-    "ask": None,
-    "finding": {"name": "fouling", "confidence": 0.93, "aside": None},
-}
-
-
 def test_how_the_plant_ages_is_said_once_and_again_when_it_changes(outbox, aboard):
+    said = aboard.health_said
     outbox.take_snapshot(aboard.public(), 10.0)
-    outbox.take_health(SAID)
+    outbox.take_health(said)
     health = sent(outbox, 10.0)["b/health"]
     aboard.check("halocline/cagarra/health", health)
     assert health["quantities"]["flow"]["change"] == {"estimate": -0.12, "i80": [-0.13, -0.11]}
     assert health["quantities"]["filter_drop"]["why"] == "not measured"
     assert health["story"] == {"name": "fouling", "confidence": 0.93}
     assert health["told"] is True
-    outbox.take_health(dict(SAID))
+    outbox.take_health(dict(said))
     assert "b/health" not in sent(outbox, 11.0)
     aside = {"on": "2026-11-04T10:00:00.000Z", "reason": "cleaning in March", "who": "Ana"}
-    outbox.take_health({**SAID, "finding": {**SAID["finding"], "aside": aside}})
+    outbox.take_health({**said, "finding": {**said["finding"], "aside": aside}})
     put = sent(outbox, 12.0)["b/health"]
     aboard.check("halocline/cagarra/health", put)
     assert (put["told"], put["aside"]) == (False, aside)
@@ -105,9 +80,10 @@ def sent_time(outbox, now_s):
 
 
 def test_where_nothing_is_known_of_its_age_no_story_is_told(outbox, aboard):
-    unknown = dict.fromkeys(SAID["quantities"], SAID["quantities"]["filter_drop"])
+    said = aboard.health_said
+    unknown = dict.fromkeys(said["quantities"], said["quantities"]["filter_drop"])
     nothing = {"name": "nothing", "confidence": 1.0, "since_h": None, "evidence": []}
-    outbox.take_health({**SAID, "quantities": unknown, "patterns": [nothing], "finding": None})
+    outbox.take_health({**said, "quantities": unknown, "patterns": [nothing], "finding": None})
     health = sent(outbox, 10.0)["b/health"]
     aboard.check("halocline/cagarra/health", health)
     assert (health["story"], health["told"]) == (None, False)

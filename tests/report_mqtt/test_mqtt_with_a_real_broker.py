@@ -62,6 +62,16 @@ def test_state_alarms_and_events_reach_another_client(publish, listen, aboard):
     assert publisher.health().problem is None
 
 
+def test_how_the_plant_ages_stands_at_the_broker_for_those_who_come_later(publish, listen, aboard):
+    publisher = publish()
+    first = listen()
+    publisher.take_health(aboard.health_said)
+    health = first.wait_for("health")
+    assert health["text"].startswith("The membrane is fouling")
+    later = listen()
+    assert later.wait_for("health") == health
+
+
 def test_now_comes_once_a_second_though_it_is_looked_at_more_often(publish, listen, until, aboard):
     publisher = publish()
     listener = listen()
