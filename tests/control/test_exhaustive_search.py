@@ -22,7 +22,15 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import permissives, persistence, plant_state, restart_recovery, sequence, situation
+from halocline.control import (
+    hydraulic_state,
+    permissives,
+    persistence,
+    plant_state,
+    restart_recovery,
+    sequence,
+    situation,
+)
 from halocline.control.alarm_conditions import feed
 from halocline.control.output_logic import OutputLogic
 from halocline.control.quality import QualityJudge
@@ -202,6 +210,11 @@ def forgetful_of_work(patch):
     patch.setattr(plant_state.PlantState, "__init__", init)
 
 
+def dry_pump_unseen(patch):
+    for asking in (feed, hydraulic_state):
+        patch.setattr(asking, "feed_pump_had_its_time", lambda _now: False)
+
+
 def owing_no_flush(patch):
     update = persistence.Persistence.update
 
@@ -276,7 +289,7 @@ MUTANTS = {
     ),
     "causes: a dry pump does not trip": (
         (S.PRODUCING,),
-        lambda patch: patch.setattr(feed, "_pump_had_its_time", lambda _now: False),
+        dry_pump_unseen,
         (Move(Seen(bar=55.0, feed_bar=0.05)),),
     ),
     "causes: a motor works on beyond its rating": (

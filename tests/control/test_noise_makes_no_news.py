@@ -11,7 +11,6 @@ import pytest
 from hand_driven_plant import FULL, TICK_S, Plant, quick_settings, reading
 
 from halocline.control.salt import Salt
-from halocline.control.trend import PressureRate, Rise
 from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.sensors import CurrentLoop
 from halocline.plant.vocabulary import Quality
@@ -19,6 +18,7 @@ from halocline.signals.filters import LowPass
 from halocline.signals.noise import Noise
 from halocline.signals.plausibility import RATE_LIMITS
 from halocline.signals.signal_validation import ChannelValidator
+from halocline.signals.trend import PressureRate, Rise
 
 HOUR_S = 3600.0
 SMOOTHING_S = 0.2

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.control.quality import QualityJudge
-from halocline.control.trend import Mean, PressureRate, Rise, Span
 from halocline.signals.noise import Noise
+from halocline.signals.trend import Mean, PressureRate, Rise, Span
 
 
 @given(st.floats(0.02, 0.9), st.floats(5.0, 20.0), st.floats(-2.0, 2.0))

@@ -3,13 +3,13 @@
 from collections import deque
 from dataclasses import dataclass, field
 
-from halocline.control.alarm_conditions.feed import STEADY_FEED_BAR
+from halocline.control.hydraulic_state import STEADY_FEED_BAR
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.control.suction import SuctionWatch
 from halocline.control.timing import Held
-from halocline.control.trend import Span
 from halocline.plant.vocabulary import PUMPING, State
+from halocline.signals.trend import Span
 
 TANK_FULL_S = 30.0
 """A tank sloshes: a level counts once it has lasted through some waves (chosen)."""

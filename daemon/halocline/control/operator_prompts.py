@@ -2,10 +2,9 @@
 
 from collections.abc import Callable, Mapping
 
-from halocline.control.alarm_conditions.pressure import HAND_BAR
 from halocline.control.duties.attendance import is_asked
-from halocline.control.duties.purge_duty import RINSE_BELOW_BAR
-from halocline.control.plant_state import PlantState, is_below, still_turns
+from halocline.control.hydraulic_state import HAND_BAR, RINSE_BELOW_BAR, is_below, still_turns
+from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import Ask, State
 

@@ -2,10 +2,15 @@
 
 from collections.abc import Collection
 
-from halocline.control.alarm_conditions.feed import feed_is_low_low
-from halocline.control.alarm_conditions.pressure import HAND_BAR, TRAPPED_FRACTION
-from halocline.control.permissives.pressure import FLUSH_BELOW_BAR
-from halocline.control.plant_state import PlantState, feed_is_enough, is_below
+from halocline.control.hydraulic_state import (
+    FLUSH_BELOW_BAR,
+    HAND_BAR,
+    TRAPPED_FRACTION,
+    feed_is_enough,
+    feed_is_low_low,
+    is_below,
+)
+from halocline.control.plant_state import PlantState
 from halocline.control.sequence import outputs
 from halocline.control.situation import Situation
 from halocline.control.timing import Held

@@ -6,7 +6,6 @@ Each part of the core (`timers`, `detectors`, `transition_conditions`, `output_l
 
 from halocline.control.active_work import ActiveWork
 from halocline.control.alarm_conditions.condition import Notes
-from halocline.control.alarm_conditions.feed import is_sucking
 from halocline.control.annunciator import Annunciator
 from halocline.control.calibration_command import CalibrationCommand
 from halocline.control.calibration_store import Calibrations
@@ -22,9 +21,8 @@ from halocline.control.restart_recovery import begun, resumed
 from halocline.control.retained_state import RetainedState, Trip, plain
 from halocline.control.run import Flush, Run
 from halocline.control.sequence_position import SequencePosition
-from halocline.control.situation import Observation, Observer
+from halocline.control.situation import Observer
 from halocline.plant.settings import Settings
-from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import PUMPING, State
 
 
@@ -135,25 +133,3 @@ class PlantState:
     def rinsing(self) -> bool:
         """Whether a purge is owed whose rinse is not done."""
         return self.retained.purge is not None and self.retained.purge.rinsed_l < self.rinse_l()
-
-
-def is_below(now: Observation, limit_bar: float) -> bool:
-    """Whether the membrane pressure is known to be below the limit."""
-    return now.pressure_bar is not None and now.pressure_bar < limit_bar
-
-
-def feed_is_enough(now: Observation) -> bool:
-    """Whether the feed is known to be strong enough for the high-pressure pump."""
-    return now.feed_bar is not None and now.feed_bar >= now.settings.limits.feed_pressure_start_bar
-
-
-def turns_by_itself(now: Observation) -> bool:
-    """Whether the high-pressure pump has to be taken to turn although nothing of ours drives it: by its own switch, a
-    relay that sticks, or not yet switched off by the person who is asked to."""
-    ending = now.state in (State.STOPPING, State.TRIPPED) and not is_below(now, GONE_BAR)
-    return now.state is State.HAND_RUN or ending
-
-
-def still_turns(now: Observation) -> bool:
-    """Whether the high-pressure pump may still be turning, for all that is known."""
-    return not is_below(now, GONE_BAR) or is_sucking(now)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from halocline.control.alarm_conditions.pressure import RELEASE_S
+from halocline.control.hydraulic_state import RELEASE_S
 from halocline.control.inputs import Reason
 from halocline.control.situation import Observation, Situation
 from halocline.link.snapshot import RunNow

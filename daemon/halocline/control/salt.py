@@ -1,9 +1,8 @@
 """The salt of the product: what is measured, on average; what is foreseen; whether it rises; how far it is noise."""
 
-from halocline.control.timing import Slope
-from halocline.control.trend import Mean, Rise
 from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD
 from halocline.signals.noise import Noise
+from halocline.signals.trend import Mean, Rise, Slope
 
 FAST_S, SLOW_S = 1.0, 3.0
 """A steep rise shows within the first, a slower one stands out of the noise only over the second (chosen; tried against

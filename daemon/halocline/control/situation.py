@@ -9,12 +9,12 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple, Protocol, TypeAlias
 
 from halocline.control.inputs import Inputs
-from halocline.control.trend import Mean, PressureRate, Rise
 from halocline.physics import conductivity, seawater
 from halocline.physics.membrane import LumpedElement, Membrane, lumped_element
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AHEAD_S, HOLDS_AHEAD, LARGEST_PRODUCT_SHARE
 from halocline.plant.vocabulary import State
+from halocline.signals.trend import Mean, PressureRate, Rise
 
 EXPECTATION_EVERY_S = 1.0
 """The model costs more than all else of a tick, and sea and pressure hardly move in a second of steady running

@@ -3,8 +3,8 @@
 import math
 from collections import deque
 
-from halocline.control.alarm_conditions.pressure import HAND_BAR, PUMP_PROOF_BAR
-from halocline.control.plant_state import PlantState, turns_by_itself
+from halocline.control.hydraulic_state import HAND_BAR, PUMP_PROOF_BAR, turns_by_itself
+from halocline.control.plant_state import PlantState
 from halocline.control.situation import Clocks, Observation, Situation
 from halocline.plant.vocabulary import State
 

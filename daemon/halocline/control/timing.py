@@ -1,6 +1,5 @@
-"""Small memories of time: how long something has held, how steady it is, how fast it moves."""
+"""For how long a condition has held, and for how long a value has stayed within a band."""
 
-from collections import deque
 from dataclasses import dataclass, field
 
 
@@ -35,30 +34,3 @@ class Steady:
             self._reference = value
             self._since_s = now_s
         return now_s - self._since_s
-
-
-@dataclass(slots=True)
-class Slope:
-    """The mean rate of change over the last `window_s`."""
-
-    window_s: float
-    _points: deque[tuple[float, float]] = field(default_factory=deque)
-
-    def per_second(self, value: float | None, now_s: float) -> float | None:
-        """Units a second over the window; None until half the window has been seen, or after a gap."""
-        points = self._points
-        if value is None:
-            points.clear()
-            return None
-        points.append((now_s, value))
-        while now_s - points[0][0] > self.window_s:
-            points.popleft()
-        elapsed_s = now_s - points[0][0]
-        if elapsed_s < self.window_s / 2:
-            return None
-        return (value - points[0][1]) / elapsed_s
-
-    @property
-    def oldest(self) -> float | None:
-        """The value at the far end of the window."""
-        return self._points[0][1] if self._points else None

@@ -1,17 +1,23 @@
 """The facts of a tick that the sequence's table asks for: plain booleans with names."""
 
-from halocline.control.alarm_conditions.feed import STEADY_FEED_BAR, is_sucking
-from halocline.control.alarm_conditions.pressure import HAND_BAR, RELEASE_S
 from halocline.control.commands import Decisions, Orders
-from halocline.control.duties.purge_duty import RINSE_BELOW_BAR
+from halocline.control.hydraulic_state import (
+    HAND_BAR,
+    RELEASE_S,
+    RINSE_BELOW_BAR,
+    STEADY_FEED_BAR,
+    feed_is_enough,
+    is_below,
+    is_sucking,
+)
 from halocline.control.inputs import Reason
-from halocline.control.plant_state import PlantState, feed_is_enough, is_below
+from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.control.timing import Held, Steady
-from halocline.control.trend import Rise
 from halocline.plant.alarms import AlarmDefinition, Effect
 from halocline.plant.thresholds import GONE_BAR, RUN_DOWN_S
 from halocline.plant.vocabulary import RUNNING, State
+from halocline.signals.trend import Rise
 
 SETTLED_BAR = 1.0
 """Flow and salt follow the pressure: 1 bar is 4 % of what drives the water through (computed: 25 bar above the osmotic

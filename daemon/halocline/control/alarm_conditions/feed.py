@@ -1,38 +1,11 @@
 """Causes of the sea water that feeds the high-pressure pump."""
 
 from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, known, noted
-from halocline.control.situation import Observation, Situation
+from halocline.control.hydraulic_state import FEED_GRACE_S, feed_low_low_bar, feed_pump_had_its_time
+from halocline.control.situation import Situation
 from halocline.plant.vocabulary import State
 
-FEED_GRACE_S = 3.0
-"""A feed pump fills its hoses and brings its pressure up in about 2 s (from memory); the high-pressure pump stands
-until that has held."""
-SUCTION_BAR = -0.1
-"""Twice what a sender of -1 to 4 bar may be off at zero, 1 % of its span (computed)."""
-STEADY_FEED_BAR = 0.2
-"""A feed without air moves less, in waves and with its filters getting dirty: within it priming counts as steady and
-air as gone (chosen)."""
 BAR = ("pressure_bar", "limit_bar")
-
-
-def feed_is_low_low(now: Situation) -> bool:
-    """Whether the feed is too weak for the high-pressure pump, once the feed pump had its 3 s to start."""
-    feed_bar = now.known("feed_pressure")
-    return _pump_had_its_time(now) and feed_bar is not None and feed_bar < _low_low_bar(now)
-
-
-def is_sucking(now: Observation) -> bool:
-    """Only a pump that turns without feed draws its inlet below zero; with an open regulator nothing else tells."""
-    feed_bar = now.known("feed_pressure")
-    return feed_bar is not None and feed_bar < SUCTION_BAR
-
-
-def _pump_had_its_time(now: Situation) -> bool:
-    return not 0 <= now.clocks.feed_pump_on_s < FEED_GRACE_S
-
-
-def _low_low_bar(now: Situation) -> float:
-    return now.settings.limits.feed_pressure_low_low_bar
 
 
 def _where(_now: Situation, notes: Notes) -> Values:
@@ -53,15 +26,15 @@ FEED: dict[str, Condition] = {
     "feed_pressure_not_reached": _not_reached,
     "feed_pressure_low_low": Level(
         known("feed_pressure"),
-        _low_low_bar,
+        feed_low_low_bar,
         BAR,
         above=False,
-        when=lambda now, _notes: _pump_had_its_time(now),
+        when=lambda now, _notes: feed_pump_had_its_time(now),
         more=_where,
     ),
     "feed_lost_while_stopping": Level(
         known("feed_pressure"),
-        _low_low_bar,
+        feed_low_low_bar,
         BAR,
         above=False,
         # A stop switches the feed off in the end: then its pressure tells nothing.

@@ -1,25 +1,18 @@
 """Causes of the membrane's pressure, and of the pump that makes it."""
 
 from halocline.control.alarm_conditions.condition import Condition, Level, Notes, Values, over
-from halocline.control.alarm_conditions.feed import feed_is_low_low, is_sucking
+from halocline.control.hydraulic_state import (
+    HAND_BAR,
+    PUMP_PROOF_BAR,
+    RELEASE_S,
+    feed_is_low_low,
+    is_sucking,
+    is_trapped,
+)
 from halocline.control.situation import Situation
 from halocline.plant.thresholds import GONE_BAR
 from halocline.plant.vocabulary import State
 
-HAND_BAR = 10.0
-"""No feed pump makes so much and an open regulator cannot hold it: above, the pump turns against a load, and salt is
-pressed into the membrane (chosen; by default `limits.regulator_closed_bar` as well)."""
-PUMP_PROOF_BAR = 1.0
-"""A pump that turns lifts the pressure of an open circuit by this through the friction of element and hoses; a good
-sender's noise is 0.02 bar (chosen)."""
-TRAPPED_FRACTION = 0.8
-"""A pump that stands lets the pressure fall by a fifth at once: with the outlet shut it goes to the osmotic pressure,
-about half of what it was (computed: 28 of 55 bar); one that turns holds it."""
-TRAPPED_RISE_BAR = 3.0
-"""Pressure that is only left behind does not rise; warming and a sender's noise come to less (chosen)."""
-RELEASE_S = {"needle": 15.0, "spring": 60.0}
-"""By kind of regulator: an open needle lets the pressure go within seconds, a spring closes on the last of it, which
-then seeps away (from memory)."""
 BAR = ("pressure_bar", "limit_bar")
 UNBIDDEN_STATES = frozenset({State.LAID_UP, State.BENCH, State.TRIPPED})
 WATCHED_STATES = UNBIDDEN_STATES | {State.HAND_RUN, State.FLUSHING}
@@ -58,21 +51,8 @@ def _not_reached(now: Situation, _notes: Notes) -> Values | None:
 def _release_s(now: Situation) -> float:
     after_s = RELEASE_S[now.settings.drive.regulator_kind]
     if now.settings.drive.pump == "watch_only":
-        return after_s + now.settings.sequence.stop_open_s  # somebody has to walk to the switch first
+        return after_s + now.settings.sequence.stop_open_s  # a person has to walk to the switch first
     return after_s
-
-
-def is_trapped(now: Situation) -> bool:
-    """Whether the pressure is what the pump left behind: it fell as the pump went off, and has not risen since.
-
-    With the brine outlet closed it stays near the osmotic pressure until somebody opens the regulator. A tripped
-    plant that feeds its pump does so because the pump seems to turn: then nothing counts as left behind.
-    """
-    clocks = now.clocks
-    fell = clocks.lowest_since_off_bar < TRAPPED_FRACTION * clocks.pressure_at_off_bar
-    risen = (now.pressure_bar or 0.0) > clocks.lowest_since_off_bar + TRAPPED_RISE_BAR
-    fed = clocks.feed_pump_on_s >= 0
-    return fell and not risen and not fed and not is_sucking(now)
 
 
 def _is_watched(now: Situation, _notes: Notes) -> bool:

@@ -5,16 +5,13 @@ Conductivity does not show preservative, so only litres and time count (common p
 
 from dataclasses import replace
 
-from halocline.control.alarm_conditions.pressure import PUMP_PROOF_BAR
+from halocline.control.hydraulic_state import PUMP_PROOF_BAR, RINSE_BELOW_BAR
 from halocline.control.inputs import Reason
 from halocline.control.retained_state import Purge
 from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
-
-RINSE_BELOW_BAR = 7.0
-"""So low that hardly any preservative is pressed through the membrane with the water (common practice)."""
 
 
 def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:

@@ -1,12 +1,9 @@
 """Checks of the membrane pressure. A pressure that nobody knows is not taken for none where it could hurt."""
 
+from halocline.control.hydraulic_state import FLUSH_BELOW_BAR
 from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context, not_good
 from halocline.plant.thresholds import GONE_BAR
-
-FLUSH_BELOW_BAR = 3.0
-"""Fresh-water pumps aboard give 2 to 3 bar: against more the flush would not run in, and sea water could run back (from
-memory)."""
 
 
 def pressure_known(at: Context) -> Reason | None:

@@ -7,9 +7,30 @@ import math
 from collections import deque
 from dataclasses import dataclass, field
 
-from halocline.control.timing import Slope
 from halocline.plant.thresholds import ROUNDING_S
 from halocline.signals.noise import SPACING_S, Noise
+
+
+@dataclass(slots=True)
+class Slope:
+    """The mean rate of change over the last `window_s`."""
+
+    window_s: float
+    _points: deque[tuple[float, float]] = field(default_factory=deque)
+
+    def per_second(self, value: float | None, now_s: float) -> float | None:
+        """Units a second over the window; None until half the window has been seen, or after a gap."""
+        points = self._points
+        if value is None:
+            points.clear()
+            return None
+        points.append((now_s, value))
+        while now_s - points[0][0] > self.window_s:
+            points.popleft()
+        elapsed_s = now_s - points[0][0]
+        if elapsed_s < self.window_s / 2:
+            return None
+        return (value - points[0][1]) / elapsed_s
 
 
 @dataclass(slots=True)
