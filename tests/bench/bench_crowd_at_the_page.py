@@ -23,8 +23,9 @@ from crowd import Seen, allow_many_files, crowd
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.config import load_demo
 from halocline.control.core import Core
+from halocline.control.exchange import World
 from halocline.control.housekeeping import Housekeeping, Identity, new_boot
-from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.loop import ControlLoop, Tick
 from halocline.control.retained_state import RetainedState
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import RealClock

@@ -15,7 +15,8 @@ from collections.abc import Callable
 from halocline.app.priority import take_precedence
 from halocline.config import load_demo
 from halocline.control.core import Core
-from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.exchange import World
+from halocline.control.loop import ControlLoop, Tick
 from halocline.control.retained_state import RetainedState
 from halocline.control.run import Need, Run
 from halocline.control.scanner import sources

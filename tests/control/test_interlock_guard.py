@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.hardware_interlock import CHECK_EVERY_S, InterlockGuard, armed, may_close_again
+from halocline.control.hardware_interlock import CHECK_EVERY_S, InterlockGuard, armed
 from halocline.plant.settings import InterlockSettings
 
 FITTED = replace(QUICK, interlock=InterlockSettings(address=0x4A, opens_bar=66.0))
@@ -155,14 +155,14 @@ def test_the_latch_may_close_once_a_person_has_acknowledged_and_the_pressure_is_
     assert plant.state == "tripped"
     assert plant.event("state")["why"]["id"] == "pressure_switch"
     assert plant.pressure_bar > 5
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     plant.wait(30)
     assert plant.pressure_bar < 0.1
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     assert plant.give("reset") != []
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     assert plant.give("acknowledge") == []
-    assert may_close_again(plant.core)
+    assert plant.core.interlock_may_close
 
 
 def test_under_pressure_or_with_an_unknown_one_nothing_is_closed():
@@ -172,10 +172,10 @@ def test_under_pressure_or_with_an_unknown_one_nothing_is_closed():
     plant.give("acknowledge")
     plant.read("vessel_pressure", 20.0)
     plant.tick()
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     plant.lose("vessel_pressure")
     plant.tick()
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
 
 
 def test_a_trip_for_another_cause_releases_the_latch_that_opened_after_it():
@@ -186,10 +186,10 @@ def test_a_trip_for_another_cause_releases_the_latch_that_opened_after_it():
     plant.wait(30)
     plant.press("pressure_switch")
     plant.tick()
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     assert plant.give("acknowledge") == []
-    assert may_close_again(plant.core)
+    assert plant.core.interlock_may_close
     plant.press("pressure_switch", active=False)
     plant.tick()
-    assert not may_close_again(plant.core)
+    assert not plant.core.interlock_may_close
     assert plant.give("reset") == []

@@ -22,9 +22,9 @@ from obligations import OBLIGATIONS, acts, forgotten, owed
 from halocline.control import housekeeping as keeper_module
 from halocline.control import retained_state as retained_file
 from halocline.control.core import Core
+from halocline.control.exchange import News, World
 from halocline.control.housekeeping import Housekeeping, Identity
 from halocline.control.inputs import Command
-from halocline.control.loop import News, World
 from halocline.control.retained_state import CutOff as Interrupted
 from halocline.control.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
 from halocline.control.snapshot_builder import now_message

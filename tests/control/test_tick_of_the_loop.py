@@ -8,8 +8,9 @@ from hand_driven_plant import FULL, Plant, quick_settings
 
 from halocline.control import loop as loop_module
 from halocline.control.core import Core
+from halocline.control.exchange import News, World
 from halocline.control.inputs import Command
-from halocline.control.loop import ControlLoop, News, Tick, World
+from halocline.control.loop import ControlLoop, Tick
 from halocline.control.retained_state import Purge, RetainedState, Trip
 from halocline_hw import RealClock
 

@@ -26,6 +26,7 @@ from halocline.control import calibration_store as calibration_file
 from halocline.control import retained_state as retained_file
 from halocline.control.board import Board
 from halocline.control.core import Core
+from halocline.control.exchange import World
 from halocline.control.hardware_interlock import armed
 from halocline.control.housekeeping import (
     Housekeeping,
@@ -37,7 +38,7 @@ from halocline.control.housekeeping import (
     wiring_mark,
 )
 from halocline.control.inputs import Command
-from halocline.control.loop import ControlLoop, Tick, World
+from halocline.control.loop import ControlLoop, Tick
 from halocline.control.retained_state import Moment
 from halocline.link.messages import LinkError
 from halocline.plant.own_files import refuse_open_to_all

@@ -1,14 +1,12 @@
 """What each command does once nothing speaks against it."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
-from halocline.control.calibration_command import Made
-from halocline.control.calibration_store import Calibrations
 from halocline.control.duties.attendance import AT_THE_PLANT
 from halocline.control.duties.purge_duty import new_purge
 from halocline.control.inputs import Command, Reason
+from halocline.control.orders import Orders
 from halocline.control.permissives import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissives.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
 from halocline.control.permissives.commissioning import COMMISSIONED
@@ -21,9 +19,6 @@ from halocline.control.situation import Situation
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
 from halocline.plant.readings import READINGS
 from halocline.plant.vocabulary import Origin, State
-
-Paper = RetainedState | Made
-"""What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
 
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
@@ -48,25 +43,6 @@ def argument_problems(command: Command) -> list[Reason]:
         elif value is not None and not argument.form.fits(value):
             problems.append(Reason("argument_wrong", {"argument": key, "wanted": argument.form.wanted}))
     return problems
-
-
-@dataclass(slots=True)
-class Orders:
-    """What the commands of one tick come to. `persist`: what has to be on file first, None: the latch with it."""
-
-    accepted: set[str] = field(default_factory=set)
-    commands: dict[str, Command] = field(default_factory=dict)
-    stop: bool = False
-    who: str = ""
-    events: list[dict[str, Any]] = field(default_factory=list)
-    answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    persist: list[tuple[Command, Made | None]] = field(default_factory=list)
-    calibrations: Calibrations | None = None
-    simulate: list[Command] = field(default_factory=list)
-
-    def command(self, name: str) -> Command | None:
-        """The accepted command of that name."""
-        return self.commands.get(name)
 
 
 class Decisions:

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.calibration_store import NONE, Calibrations
-from halocline.control.commands import Decisions, Orders, Paper
+from halocline.control.commands import Decisions
 from halocline.control.detectors import Detectors
 from halocline.control.duties.purge_duty import counted, purge_question
 from halocline.control.inputs import Command, Inputs, Reason, sane
 from halocline.control.operator_prompts import asked
+from halocline.control.orders import Orders, Paper
 from halocline.control.output_logic import OutputLogic
 from halocline.control.persistence import WriteSchedule
 from halocline.control.plant_state import PlantState
@@ -78,7 +79,7 @@ class Core:
         self.last: Situation | None = None
         self.timers = Timers(self.plant)
         self._detectors = Detectors(self.plant)
-        self._conditions = TransitionConditions(self.plant, self.decisions)
+        self._conditions = TransitionConditions(self.plant, self.decisions.may_flush_by_itself)
         self._output_logic = OutputLogic(self.plant)
         self._actions = TransitionActions(self.plant, self._conditions)
         self._write_schedule = WriteSchedule()
@@ -173,6 +174,11 @@ class Core:
     def on_file(self) -> RetainedState:
         """The latch as it is to be on file: with what was ordered and counts only once it is there."""
         return self.decisions.with_promises(self.plant.retained)
+
+    @property
+    def interlock_may_close(self) -> bool:
+        """Whether the latch of the comparator interlock may be closed, as of the last tick."""
+        return self.last is not None and self._output_logic.interlock_may_close(self.last)
 
     def present(self) -> Situation:
         """The situation of the last tick in the state that it led to: what is said and offered from now on."""

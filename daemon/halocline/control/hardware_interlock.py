@@ -8,11 +8,7 @@ import contextlib
 from typing import Protocol
 
 from halocline.control.board import Board
-from halocline.control.core import Core
-from halocline.plant.alarms import AlarmState
 from halocline.plant.settings import Settings
-from halocline.plant.thresholds import GONE_BAR
-from halocline.plant.vocabulary import State
 
 CHECK_EVERY_S = 2.0
 """A chip that was reset watches nothing for so long at most; each look costs a turn of the scan (chosen)."""
@@ -24,7 +20,6 @@ was opened (chosen)."""
 CONTACT_EVERY_S = 0.01
 """Much shorter than what is waited for (chosen)."""
 CONTACT = "pressure_switch"
-WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
 
 
 class Clock(Protocol):
@@ -86,13 +81,3 @@ def armed(board: Board, settings: Settings, clock: Clock) -> Board:
         while not board.read(CONTACT) and clock.now() < give_up_s:
             clock.sleep(CONTACT_EVERY_S)
     return board
-
-
-def may_close_again(core: Core) -> bool:
-    """Whether the latch may be closed: it is open, a person has acknowledged every trip, and the pressure is known
-    and gone. The coil chain stays open all the same until a hand presses the time-out relay's button."""
-    last = core.last
-    if core.plant.state is not State.TRIPPED or last is None or not last.active(CONTACT):
-        return False
-    acknowledged = not any(alarm.state in WAITING for alarm in core.plant.alarms.trips)
-    return acknowledged and last.pressure_bar is not None and last.pressure_bar < GONE_BAR

@@ -11,19 +11,14 @@ import sys
 import threading
 import traceback
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from typing import Any
 
 from halocline.control.board import Board
-from halocline.control.commands import Paper
 from halocline.control.core import Core, Outcome
-from halocline.control.hardware_interlock import may_close_again
-from halocline.control.inputs import Command, Reason
+from halocline.control.exchange import News, World
+from halocline.control.inputs import Command
 from halocline.control.measurement import Measurement
-from halocline.control.retained_state import RetainedState
 from halocline.control.scanner import Clock, FastWatch, Scanner
 from halocline.control.snapshot_builder import now_message, row_message
-from halocline.link.snapshot import SnapshotNow
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
 from halocline.plant.vocabulary import AT_REST
@@ -43,45 +38,6 @@ ERROR_TOLD = 300
 """Letters of an error that an event carries; all of it stands in the log (chosen)."""
 
 log = logging.getLogger(__name__)
-
-
-@dataclass(slots=True)
-class World:
-    """What the tick is told by others: flags set by housekeeping, read by the loop."""
-
-    clock_set: bool = True
-    wall_s: float | None = None
-    supply_voltage_low: bool = False
-    latch_writable: bool = True
-
-    def tell_time(self, wall_s: float | None) -> None:
-        """The time on the wall, None while the computer's clock is not set."""
-        self.wall_s, self.clock_set = wall_s, wall_s is not None
-
-    def tell_latch_writable(self, writable: bool) -> None:
-        """Whether what must survive a restart can be put on file."""
-        self.latch_writable = writable
-
-
-@dataclass(slots=True)
-class News:
-    """What housekeeping has to pass on: values only, encoded by housekeeping."""
-
-    mono_s: float
-    events: list[dict[str, Any]] = field(default_factory=list)
-    answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
-    retained: RetainedState | None = None
-    persist: list[tuple[Command, Paper]] = field(default_factory=list)
-    now: SnapshotNow | None = None
-    row: dict[str, Any] | None = None
-    simulate: list[Command] = field(default_factory=list)
-
-    @property
-    def empty(self) -> bool:
-        """Whether there is nothing to pass on."""
-        return not (
-            self.events or self.answers or self.retained or self.persist or self.now or self.row or self.simulate
-        )
 
 
 class Tick:
@@ -148,7 +104,7 @@ class Tick:
         outcome = core.tick(inputs, commands)
         self._write(outcome)
         guard = self.scanner.guard
-        if guard is not None and may_close_again(core):
+        if guard is not None and core.interlock_may_close:
             guard.ask_release()
         if outcome.calibrations is not None:
             self.measurement.calibrate(outcome.calibrations.channels)

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 
+from halocline.control.annunciator import WAITING
 from halocline.control.hydraulic_state import (
     FLUSH_BELOW_BAR,
     HAND_BAR,
@@ -59,6 +60,16 @@ class OutputLogic:
             **self._bench_conditions(now),
         }
         return outputs(at.state, conditions) & self._fitted
+
+    def interlock_may_close(self, now: Situation) -> bool:
+        """Whether the latch of the comparator interlock may be closed: it is open, a person has acknowledged every
+        trip, and the pressure is known and gone. The coil chain stays open all the same until a person presses the
+        time-out relay's button."""
+        at = self._at
+        if at.state is not State.TRIPPED or not now.active("pressure_switch"):
+            return False
+        acknowledged = not any(alarm.state in WAITING for alarm in at.alarms.trips)
+        return acknowledged and is_below(now, GONE_BAR)
 
     def _unloaded_start_over(self, now: Situation) -> bool:
         return now.clocks.turning_s > self._at.settings.sequence.regulator_check_s and not self._at.rinsing()

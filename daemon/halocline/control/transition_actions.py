@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from halocline.control.commands import Orders
 from halocline.control.inputs import Command, Reason
+from halocline.control.orders import Orders
 from halocline.control.permissives.needs import tank_ceiling_l
 from halocline.control.plant_state import PlantState
 from halocline.control.run import Flush, Need, Run

@@ -1,6 +1,7 @@
 """The facts of a tick that the sequence's table asks for: plain booleans with names."""
 
-from halocline.control.commands import Decisions, Orders
+from collections.abc import Callable
+
 from halocline.control.hydraulic_state import (
     HAND_BAR,
     RELEASE_S,
@@ -11,6 +12,7 @@ from halocline.control.hydraulic_state import (
     is_sucking,
 )
 from halocline.control.inputs import Reason
+from halocline.control.orders import Orders
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.control.timing import Held, Steady
@@ -46,9 +48,10 @@ and fro does not end the hand run (chosen)."""
 class TransitionConditions:
     """Works out the facts of one plant. It remembers only how long what has held."""
 
-    def __init__(self, at: PlantState, decisions: Decisions) -> None:
+    def __init__(self, at: PlantState, may_flush: Callable[[Situation], bool]) -> None:
+        """`may_flush`: whether nothing speaks against the flush that ends a stop."""
         self._at = at
-        self._decisions = decisions
+        self._may_flush = may_flush
         self._held = Held()
         self._settling = Rise(at.settings.sequence.settle_s)
         self._feed_steady = Steady(band=STEADY_FEED_BAR)
@@ -156,7 +159,7 @@ class TransitionConditions:
 
     def _flush_wanted(self, now: Situation) -> bool:
         """Owed and allowed; for what pressure is still left the flush itself waits."""
-        return self._at.retained.flush_owed and self._decisions.may_flush_by_itself(now)
+        return self._at.retained.flush_owed and self._may_flush(now)
 
     def _bench_over(self, now: Situation) -> bool:
         if self._at.work.bench is None or not is_below(now, HAND_BAR):

@@ -1,0 +1,31 @@
+"""What the commands of one tick come to, for all that follows in it."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from halocline.control.calibration_command import Made
+from halocline.control.calibration_store import Calibrations
+from halocline.control.inputs import Command, Reason
+from halocline.control.retained_state import RetainedState
+
+Paper = RetainedState | Made
+"""What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
+
+
+@dataclass(slots=True)
+class Orders:
+    """What the commands of one tick come to. `persist`: what has to be on file first, None: the latch with it."""
+
+    accepted: set[str] = field(default_factory=set)
+    commands: dict[str, Command] = field(default_factory=dict)
+    stop: bool = False
+    who: str = ""
+    events: list[dict[str, Any]] = field(default_factory=list)
+    answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
+    persist: list[tuple[Command, Made | None]] = field(default_factory=list)
+    calibrations: Calibrations | None = None
+    simulate: list[Command] = field(default_factory=list)
+
+    def command(self, name: str) -> Command | None:
+        """The accepted command of that name."""
+        return self.commands.get(name)
