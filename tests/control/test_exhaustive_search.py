@@ -246,6 +246,7 @@ AGAIN = (
 JOG = (REST, Move(Seen(), TRY_PUMP))
 FLUSHES = (REST, Move(Seen(), FLUSH_NOW))
 """What leads to some mutants within few steps."""
+MOTOR_CHECKS = ("starts_left", "motor_rested", "motor_cooled")
 
 MUTANTS = {
     "table: no trip while producing": ((S.PRODUCING,), without("trip", S.PRODUCING)),
@@ -268,7 +269,11 @@ MUTANTS = {
     "permission: a reset with the cause there": ((S.TRIPPED,), unchecked("reset", "causes_gone")),
     "permission: a reset that nobody acknowledged": ((S.TRIPPED,), unchecked("reset", "acknowledged")),
     "permission: a reset under pressure": ((S.TRIPPED,), unchecked("reset", "no_pressure")),
-    "permission: a jog of a hot motor": ((S.STANDBY,), unchecked("bench", "bench_motor"), JOG),
+    "permission: a jog of a hot motor": (
+        (S.STANDBY,),
+        unchecked("bench", "starts_left", "motor_rested", "motor_cooled"),
+        JOG,
+    ),
     "permission: a start after a run was cut off": ((S.STANDBY,), unchecked("start", "restart_acknowledged"), AGAIN),
     "permission: a jog after a run was cut off": (
         (S.STANDBY,),

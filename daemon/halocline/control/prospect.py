@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from halocline.control.forecast import before_tank_s, priming_s
-from halocline.control.permissives.needs import tank_ceiling_l
+from halocline.control.forecast import before_tank_s, priming_s, tank_ceiling_l
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.plant.motor import work_s

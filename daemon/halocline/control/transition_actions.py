@@ -2,9 +2,9 @@
 
 from typing import Any
 
+from halocline.control.forecast import tank_ceiling_l
 from halocline.control.inputs import Command, Reason
 from halocline.control.orders import Orders
-from halocline.control.permissives.needs import tank_ceiling_l
 from halocline.control.plant_state import PlantState
 from halocline.control.run import Flush, Need, Run
 from halocline.control.situation import Situation

@@ -18,14 +18,7 @@ from halocline.control.permissives.alarms import (
     restart_acknowledged,
     something_to_acknowledge,
 )
-from halocline.control.permissives.bench import (
-    bench_motor,
-    bench_pressure,
-    bench_sensors,
-    bench_time,
-    bench_without_chlorine,
-    output_known,
-)
+from halocline.control.permissives.bench import bench_time, jogs, opens_flush, output_known
 from halocline.control.permissives.boat import (
     battery_fit,
     latch_writable,
@@ -61,11 +54,11 @@ from halocline.control.permissives.people import (
     is_locked,
     lock_is_named,
     not_locked,
+    person_at_the_plant,
     presence_is_local,
     questions_answered,
-    somebody_there,
 )
-from halocline.control.permissives.permissive import Check, Context, not_running, state_is
+from halocline.control.permissives.permissive import Check, Context, not_running, state_is, where
 from halocline.control.permissives.pressure import no_pressure, pressure_below_flush, pressure_known
 from halocline.control.permissives.upkeep import (
     finding_put_aside,
@@ -110,7 +103,7 @@ START = (
     starts_left,
     motor_rested,
     motor_cooled,
-    somebody_there,
+    person_at_the_plant,
     answers_were_asked,
     questions_answered,
     until_needs_clock,
@@ -152,13 +145,16 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         not_locked,
         restart_acknowledged,
         chips_answer,
-        bench_sensors,
-        bench_pressure,
+        sensor_good("vessel_pressure"),
+        where(jogs, sensor_good("feed_pressure")),
+        where(opens_flush, pressure_below_flush, otherwise=no_pressure),
         contact_clear("stop_button"),
         contact_clear("bilge_wet"),
         output_known,
-        bench_without_chlorine,
-        bench_motor,
+        where(opens_flush, no_chlorine),
+        where(jogs, starts_left),
+        where(jogs, motor_rested),
+        where(jogs, motor_cooled),
         bench_time,
         need_is_positive,
     ),

@@ -1,7 +1,7 @@
 """Checks of the boat about the plant: card, batteries, tank, the water it floats in."""
 
+from halocline.control.forecast import tank_ceiling_l
 from halocline.control.inputs import Reason
-from halocline.control.permissives.needs import tank_ceiling_l
 from halocline.control.permissives.permissive import Context
 from halocline.plant.offer import LEAST_LITRES
 

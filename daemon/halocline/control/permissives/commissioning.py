@@ -3,8 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from halocline.control.inputs import Reason
-from halocline.control.permissives.people import unasked
-from halocline.control.permissives.permissive import Context, not_running
+from halocline.control.permissives.permissive import Context, not_running, unasked
 from halocline.plant.commissioning import OUTPUT, SAFETY_LIST, Proof, Step, steps
 from halocline.signals.rest_checks import rest_findings
 

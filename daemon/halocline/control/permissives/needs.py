@@ -1,26 +1,9 @@
 """Checks of how much or how long a command asks for."""
 
+from halocline.control.forecast import tank_ceiling_l
 from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context
-from halocline.control.situation import Situation
 from halocline.plant.offer import LEAST_LITRES, LEAST_OTHERWISE
-
-TANK_SHARE = 0.9
-"""Of the room that the level shows: senders and shapes of tanks are good to a tenth (common practice)."""
-TANK_CEILING_L = 200.0
-"""The most of one run into a tank whose level is not measured: about what a small plant makes in the four hours of a
-run (chosen)."""
-BRIM_PERCENT = 100.0
-"""A tank that is full to the brim (computed)."""
-
-
-def tank_ceiling_l(now: Situation) -> float:
-    """The most one run may put into the tank, whatever the level sensor says later: never beyond its full limit."""
-    level = now.value("tank_fill")
-    if level is None:
-        return min(TANK_CEILING_L, TANK_SHARE * now.settings.plant.tank_capacity_l)
-    capacity_l, full_percent = now.settings.plant.tank_capacity_l, now.settings.limits.tank_full_percent
-    return capacity_l * max(0.0, min(TANK_SHARE * (BRIM_PERCENT - level), full_percent - level)) / 100
 
 
 def litres_fit(at: Context) -> Reason | None:

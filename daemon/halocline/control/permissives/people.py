@@ -1,25 +1,19 @@
 """Checks of who is there, what they have looked at, and who has a housing open."""
 
-from collections.abc import Sequence
-
 from halocline.control.duties.attendance import AT_THE_PLANT, QUESTION
 from halocline.control.inputs import Reason
-from halocline.control.permissives.permissive import Context
+from halocline.control.permissives.permissive import Context, still_open, unasked
 from halocline.plant.vocabulary import Origin
 
 ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
-"""Alarms whose acknowledgement says that somebody is there, or has looked at the regulator."""
-PRESENT_S = 600.0
-"""How long a press of the button at the plant counts for a start (common practice)."""
+"""Alarms whose acknowledgement says that a person is there, or has looked at the regulator."""
 
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
 
 
-def somebody_there(at: Context) -> Reason | None:
+def person_at_the_plant(at: Context) -> Reason | None:
     """Where a start wants a person at the plant, one was seen there lately."""
-    if not at.now.settings.sequence.attendance or at.person_seen_s <= PRESENT_S:
-        return None
-    return Reason("nobody_at_the_plant")
+    return Reason("nobody_at_the_plant") if at.misses_a_person else None
 
 
 def questions_answered(at: Context) -> Reason | None:
@@ -30,23 +24,8 @@ def questions_answered(at: Context) -> Reason | None:
 
 
 def answers_were_asked(at: Context) -> Reason | None:
-    """An answer to no question is a slip: whoever gave it believes to have said something."""
+    """An answer to a question that was not asked is a slip: the person believes that it counts."""
     return unasked(at, QUESTIONS)
-
-
-def still_open(at: Context, asked: Sequence[str], refusal: str, key: str) -> Reason | None:
-    """What of `asked` the command does not confirm, as a refusal that lists it under `key`."""
-    confirmed = at.command.arguments.get("confirmed", ())
-    missing = [one for one in asked if one not in confirmed]
-    return Reason(refusal, {key: ", ".join(missing)}) if missing else None
-
-
-def unasked(at: Context, asked: Sequence[str]) -> Reason | None:
-    """The first thing the command confirms that is none of `asked`."""
-    for one in at.command.arguments.get("confirmed", ()):
-        if one not in asked:
-            return Reason("answer_unknown", {"answer": one, "known": ", ".join(asked)})
-    return None
 
 
 def presence_is_local(at: Context) -> Reason | None:
@@ -57,7 +36,7 @@ def presence_is_local(at: Context) -> Reason | None:
 
 
 def answered_by_a_person(at: Context) -> Reason | None:
-    """What only somebody who is there can know is not answered by a broker."""
+    """What only a person at the plant can know is not answered by a broker."""
     by_broker = at.command.origin is Origin.MQTT and at.command.arguments.get("alarm") in ANSWERED_THERE
     return Reason("never_from_mqtt", {"command": at.command.name}) if by_broker else None
 

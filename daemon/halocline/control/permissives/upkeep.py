@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 
 from halocline.control.inputs import Reason
-from halocline.control.permissives.people import somebody_there, still_open, unasked
-from halocline.control.permissives.permissive import Context, not_running
+from halocline.control.permissives.permissive import Context, not_running, still_open, unasked
 from halocline.control.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.plant.purges import ORDER, end_test
@@ -79,7 +78,7 @@ def _product_flows(at: Context, _purge: Purge) -> Reason | None:
 
 
 def _tester_there(at: Context, _purge: Purge) -> Reason | None:
-    return Reason("end_test_wants_presence") if somebody_there(at) else None
+    return Reason("end_test_wants_presence") if at.misses_a_person else None
 
 
 def _tests_done(at: Context, purge: Purge) -> Reason | None:
