@@ -140,14 +140,13 @@ assert words.command_name("ring") == "ring the bell"
 
 FIELD = {
     "daemon/halocline/link/snapshot.py": [("first_out: str | None", "moon: float\n    ")],
-    "daemon/halocline/control/snapshot_builder.py": [('"first_out": core.first_out,', '"moon": 0.5,\n        ')],
+    "daemon/halocline/control/snapshot_builder.py": [('"first_out": at.position.first_out,', '"moon": 0.5,\n        ')],
     "daemon/halocline/report/public_types.py": [("first_out: str | None", "moon: float | None\n    ")],
 }
 FIELD_WORKS = """
 import sys
 sys.path.insert(0, "tests/control")
 from hand_driven_plant import Plant
-from halocline.control.snapshot_builder import now_message
 from halocline.link.snapshot import completed
 from halocline.plant.settings import UnitSettings
 from halocline.report.http.schema import document
@@ -156,7 +155,7 @@ from halocline.report.public import Frame, snapshot
 plant = Plant()
 plant.wait(1)
 frame = Frame("Cagarra", UnitSettings())
-assert snapshot(completed(now_message(plant.core)), 0.0, frame)["moon"] == 0.5
+assert snapshot(completed(plant.snapshot()), 0.0, frame)["moon"] == 0.5
 assert snapshot(None, None, frame)["moon"] is None
 assert "moon" in document()["components"]["schemas"]["PublicSnapshot"]["properties"]
 """

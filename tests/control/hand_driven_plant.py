@@ -11,6 +11,7 @@ from halocline.config import load_demo
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
 from halocline.control.retained_state import RetainedState
+from halocline.control.snapshot_builder import now_message
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.vocabulary import CHANNELS, Ask, Origin, Quality, Reading, State
 
@@ -175,6 +176,10 @@ class Plant:
         return [reason.id for reason in self.core.decisions.refused(command, self.core.last)]
 
     # ---- the plant of a few lines -----------------------------------------------------------------------
+
+    def snapshot(self):
+        """What control tells its readers after the last tick."""
+        return now_message(self.core.plant, self.core.decisions, self.core.last)
 
     def inputs(self, **extra):
         """What the instruments say now."""

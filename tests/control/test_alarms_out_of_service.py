@@ -5,7 +5,6 @@ from hand_driven_plant import Plant
 
 from halocline.control.inputs import Command
 from halocline.control.retained_state import OutOfService, decode, encode
-from halocline.control.snapshot_builder import now_message
 from halocline.link.messages import decode as decode_line
 from halocline.link.messages import encode_now
 from halocline.plant.alarms import ROWS
@@ -36,7 +35,7 @@ def test_it_is_told_nowhere_and_listed_apart_with_who_and_why(plant):
         )
     )
     assert plant.answers_after_persisting() == []
-    message = now_message(plant.core)
+    message = plant.snapshot()
     assert "supply_voltage_low" not in {alarm["id"] for alarm in message["alarms"]}
     assert message["out_of_service"] == [{"alarm": "supply_voltage_low", "who": "ann", "why": NOTE, "wall_s": 1.8e9}]
     assert not any("buzzer" in plant.tick().outputs for _ in range(100))
@@ -93,8 +92,8 @@ def test_many_with_long_reasons_still_fit_into_one_line_of_the_link(plant):
     for row in ROWS:
         if row.may_be_suppressed:
             assert take_out(plant, row.id, note="because " * 60) == []
-    told = now_message(plant.core)["out_of_service"]
+    told = plant.snapshot()["out_of_service"]
     assert len(told) == 10
     assert all(len(aside["why"]) == 80 for aside in told)
-    sent = decode_line(encode_now(now_message(plant.core)))
+    sent = decode_line(encode_now(plant.snapshot()))
     assert len(sent["now"]["out_of_service"]) == 10

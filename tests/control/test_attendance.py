@@ -7,7 +7,6 @@ boat asks after a tenth of it.
 import pytest
 from hand_driven_plant import FULL, Plant, quick_settings
 
-from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin
 
@@ -36,7 +35,7 @@ def plant():
 
 
 def said(plant):
-    return words.sentence(now_message(plant.core))
+    return words.sentence(plant.snapshot())
 
 
 def test_the_boat_asks_every_hour_and_waits_five_minutes():
@@ -54,11 +53,11 @@ def test_the_question_is_asked_by_sentence_alarm_and_buzzer(plant):
 
 
 def test_the_snapshot_says_when_it_asks_and_how_long_it_waits(plant):
-    before = now_message(plant.core)["attendance"]
+    before = plant.snapshot()["attendance"]
     assert before["asked"] is False
     assert 0 < before["due_s"] < 10
     plant.wait(10)
-    asked = now_message(plant.core)["attendance"]
+    asked = plant.snapshot()["attendance"]
     assert asked["asked"] is True
     assert asked["due_s"] == 0
     assert 0 < asked["answer_left_s"] < ANSWER_S
@@ -68,9 +67,9 @@ def test_the_snapshot_says_when_it_asks_and_how_long_it_waits(plant):
 def test_nothing_is_asked_without_a_run_or_with_attendance_off():
     plant = Plant()
     plant.tick()
-    assert now_message(plant.core)["attendance"] is None
+    assert plant.snapshot()["attendance"] is None
     plant.brought_to("producing")
-    assert now_message(plant.core)["attendance"] is None
+    assert plant.snapshot()["attendance"] is None
 
 
 def test_the_button_answers_and_the_alarm_goes_with_it(plant):

@@ -8,7 +8,6 @@ from hand_driven_plant import Plant, quick_settings
 
 from halocline.control.inputs import Command
 from halocline.control.retained_state import Purge, RetainedState, decode, encode, read
-from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.purges import END_TESTS, ORDER, end_test
 from halocline.plant.vocabulary import PURGES, Origin
@@ -53,7 +52,7 @@ def test_nobody_tastes_or_smells_after_chemical_cleaners_and_the_strip_comes_bef
 @pytest.mark.parametrize("others", [kinds for n in range(len(PURGES)) for kinds in combinations(OTHERS, n)])
 def test_where_a_cleaner_was_no_test_asks_for_nose_or_tongue_and_each_kind_still_has_one(others):
     plant = purged("cleaning", *others)
-    tests = now_message(plant.core)["owed"]["purge"]["tests"]
+    tests = plant.snapshot()["owed"]["purge"]["tests"]
     for test in tests:
         asked = words.end_test_text(test).replace("Smell and taste nothing", "")
         assert not re.search("smell|tast|tongue|nose", asked + words.end_test_name(test), re.IGNORECASE)
@@ -120,7 +119,7 @@ def test_an_answer_nobody_asked_for_is_refused_with_the_list():
 @pytest.mark.parametrize("kind", PURGES)
 def test_the_sentence_and_the_snapshot_name_the_tests(kind):
     plant = purged(kind)
-    now = now_message(plant.core)
+    now = plant.snapshot()
     assert now["owed"]["purge"]["tests"] == list(END_TESTS[kind])
     assert now["owed"]["purge"]["not_now"] == []
     said = words.sentence(now)

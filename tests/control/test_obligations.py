@@ -27,7 +27,6 @@ from halocline.control.housekeeping import Housekeeping, Identity
 from halocline.control.inputs import Command
 from halocline.control.retained_state import CutOff as Interrupted
 from halocline.control.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
-from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin, State
 
@@ -443,7 +442,7 @@ def test_at_rest_the_headline_says_what_was_cut_off(during, said):
     plant = Plant()
     plant.core = Core(SETTINGS, RetainedState(under_way=during), 1000.0, boot="b", off_s=7.0, computer=False)
     plant.tick()
-    sentence = words.sentence(now_message(plant.core))
+    sentence = words.sentence(plant.snapshot())
     assert sentence.startswith(f"At rest. Control was cut off {said}. Open the regulator")
     assert "The computer had stayed on." in sentence
 

@@ -11,7 +11,6 @@ from halocline.control.inputs import Command
 from halocline.control.permissives import START
 from halocline.control.permissives.people import QUESTIONS
 from halocline.control.retained_state import CutOff, Lock, RetainedState, Trip
-from halocline.control.snapshot_builder import now_message
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.vocabulary import NEEDED_CHANNELS, Origin, Quality
 
@@ -575,7 +574,7 @@ def test_the_relays_are_asked_for_until_water_has_moved_or_ten_minutes_have_pass
 
 
 def refusals(plant):
-    return {reason["id"] for reasons in now_message(plant.core)["refused"].values() for reason in reasons}
+    return {reason["id"] for reasons in plant.snapshot()["refused"].values() for reason in reasons}
 
 
 @pytest.mark.parametrize("contact", ["stop_button", "bilge_wet"])
@@ -585,7 +584,7 @@ def test_what_is_said_and_offered_belongs_to_the_state_that_is_shown(contact):
     plant.give("stop")
     plant.until("standby")
     assert "is_flushing" not in refusals(plant)
-    assert now_message(plant.core)["sentence"]["id"] != "standby_refused"
+    assert plant.snapshot()["sentence"]["id"] != "standby_refused"
     plant.press(contact)
     plant.until("tripped")
     assert "is_tripped" in refusals(plant)
@@ -655,7 +654,7 @@ def test_the_days_laid_up_count_from_the_moment_it_was_said():
     plant.wait(600)
     plant.give("lay_up")
     plant.until("laid_up", within_s=5)
-    assert now_message(plant.core)["sentence"]["values"]["days"] == 0.0
+    assert plant.snapshot()["sentence"]["values"]["days"] == 0.0
 
 
 # ---- readings of people ---------------------------------------------------------------------------

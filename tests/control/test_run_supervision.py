@@ -8,7 +8,6 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.inputs import Command
 from halocline.control.retained_state import RetainedState
-from halocline.control.status_message import sentence
 from halocline.plant import words
 from halocline.plant.sensors import OutputPin
 from halocline.plant.vocabulary import Quality
@@ -591,7 +590,7 @@ def test_pressure_that_is_trapped_is_told_under_its_trip_and_blames_nobody(produ
     producing.read("vessel_pressure", 30.0)
     producing.wait(120)
     assert producing.alarm("pressure_without_command") is None
-    assert sentence(producing.core).values["membrane_bar"] == 30.0
+    assert producing.snapshot()["sentence"]["values"]["membrane_bar"] == 30.0
     producing.give("acknowledge")
     assert producing.give("reset") == ["pressure_present"]
 
@@ -615,7 +614,7 @@ def test_a_pressure_sensor_that_is_lost_after_a_trip_is_told_though_everything_i
     assert producing.state == "tripped"
     assert producing.alarm("sensor_fault_vessel_pressure") == "unacknowledged"
     assert producing.core.first_out == "vessel_pressure_high_high"
-    assert sentence(producing.core).values["membrane_bar"] is None
+    assert producing.snapshot()["sentence"]["values"]["membrane_bar"] is None
 
 
 def test_with_water_under_the_plant_nobody_is_asked_to_touch_it(producing):
@@ -676,7 +675,7 @@ def test_a_trip_says_its_own_cause_although_an_earlier_stop_was_first():
     plant.press("bilge_wet")
     plant.wait(1)
     assert plant.core.first_out == "tank_full"
-    assert sentence(plant.core).values["cause"] == "bilge_wet"
+    assert plant.snapshot()["sentence"]["values"]["cause"] == "bilge_wet"
 
 
 # ---- pressure where none was commanded -------------------------------------------------------------------------

@@ -7,7 +7,6 @@ from hand_driven_plant import QUICK, Plant
 
 from halocline.control.duties.purge_duty import new_purge
 from halocline.control.retained_state import Lock, OutOfService, RetainedState
-from halocline.control.snapshot_builder import now_message
 from halocline.link.snapshot import SnapshotNow
 from halocline.plant.vocabulary import Quality
 from halocline.report.http.shapes import model_of
@@ -47,5 +46,5 @@ def tripped():
 def test_a_snapshot_is_as_its_type_says(story):
     plant = story()
     plant.wait(1)
-    said = json.loads(json.dumps(now_message(plant.core)))
+    said = json.loads(json.dumps(plant.snapshot()))
     assert model_of(SnapshotNow).model_validate(said, strict=False).model_dump(mode="json", by_alias=True) == said

@@ -5,7 +5,6 @@ from hand_driven_plant import QUICK, Plant
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.control.snapshot_builder import now_message
 from halocline.control.suction import LOW_TEXTS, SuctionWatch, told_apart
 from halocline.plant import words
 from halocline.plant.words.alarm_names import SUCTION_TEXTS
@@ -42,9 +41,9 @@ def trip(plant):
 def test_the_alarm_says_where_the_water_is_held_up(inlet_bar, suction, looks, not_at):
     plant = weak(inlet_bar, 0.06)
     assert trip(plant).get("suction") == suction
-    alarm = next(a for a in now_message(plant.core)["alarms"] if a["id"] == "feed_pressure_low_low")
+    alarm = next(a for a in plant.snapshot()["alarms"] if a["id"] == "feed_pressure_low_low")
     means, _, remedy = words.alarm_texts(alarm["id"], alarm["values"])
-    said = words.sentence(now_message(plant.core))
+    said = words.sentence(plant.snapshot())
     assert looks in remedy.lower()
     assert not_at not in remedy.lower()
     assert "0.06 bar" in means

@@ -6,7 +6,6 @@ import pytest
 from hand_driven_plant import Plant
 
 from halocline.cli.status import status_lines
-from halocline.control.snapshot_builder import now_message
 from halocline.plant.settings import UnitSettings
 from halocline.report.mqtt import payloads
 from halocline.report.public import Frame, snapshot
@@ -29,7 +28,7 @@ def tripped(plant):
 
 
 def public(plant):
-    now = {**now_message(plant.core), "wall_s": 1_800_000_000.0}
+    now = {**plant.snapshot(), "wall_s": 1_800_000_000.0}
     return snapshot(now, 0.0, Frame("Cagarra", UNITS, simulated=True))
 
 

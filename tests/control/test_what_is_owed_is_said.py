@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halocline.control.retained_state import Purge, RetainedState
-from halocline.control.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.plant.vocabulary import PURGES, Origin, State
 from halocline.plant.words.filling import LONGEST
@@ -45,11 +44,11 @@ def assert_told(said, state, retained):
 @pytest.mark.parametrize("flush", [False, True])
 @pytest.mark.parametrize("chlorine", [False, True])
 def test_every_state_tells_what_is_owed(state, purge, flush, chlorine):
-    core = Plant().brought_to(state).core
-    core.plant.persistence.carry_out(
+    plant = Plant().brought_to(state)
+    plant.core.plant.persistence.carry_out(
         lambda retained: replace(retained, purge=PURGE[purge], flush_owed=flush, chlorine_suspected=chlorine)
     )
-    assert_told(words.sentence(now_message(core)), state, core.plant.retained)
+    assert_told(words.sentence(plant.snapshot()), state, plant.core.plant.retained)
 
 
 @given(
@@ -79,7 +78,7 @@ def test_a_start_refused_still_tells_what_is_owed():
     plant = Plant(retained=RetainedState(flush_owed=True, purge=PURGE["running"]))
     plant.press("tank_float")
     plant.tick()
-    said = words.sentence(now_message(plant.core))
+    said = words.sentence(plant.snapshot())
     assert said.startswith("At rest. Cannot start: The tank float says full")
     assert said.endswith("Owed: a purge of preservative; a flush.")
 
@@ -139,7 +138,7 @@ def test_no_sentence_teaches_a_hand_to_raise_pressure_fast(settings):
     taught = set()
     for _ in range(1200):
         plant.tick()
-        now = now_message(plant.core)
+        now = plant.snapshot()
         rate = now["sentence"]["values"].get("rate_bar_s")
         taught.add(rate)
         if words.asked(now) == "raise_pressure":
@@ -156,13 +155,13 @@ def test_after_the_reset_of_a_trip_at_rest_no_earlier_run_is_told():
     plant = Plant().brought_to("producing")
     plant.give("stop")
     plant.until("standby")
-    assert "stop was asked for" in words.sentence(now_message(plant.core))
+    assert "stop was asked for" in words.sentence(plant.snapshot())
     plant.press("stop_button")
     plant.until("tripped")
     plant.press("stop_button", active=False)
     plant.wait(2)
     plant.give("acknowledge")
     plant.give("reset")
-    said = words.sentence(now_message(plant.core))
+    said = words.sentence(plant.snapshot())
     assert "stop was asked for" not in said
     assert "The safety stop was reset" in said

@@ -181,11 +181,9 @@ class Core:
         return self.last is not None and self._output_logic.interlock_may_close(self.last)
 
     def present(self) -> Situation:
-        """The situation of the last tick in the state that it led to: what is said and offered from now on."""
+        """The situation of the last tick in the state that it led to."""
         assert self.last is not None
-        if self.last.state is self.plant.state:
-            return self.last
-        return self.last._replace(state=self.plant.state, in_state_s=0.0)
+        return self.plant.present(self.last)
 
     def ask(self) -> Ask | None:
         """What only a person can do now."""

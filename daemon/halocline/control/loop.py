@@ -129,12 +129,16 @@ class Tick:
         news = News(
             now_s, outcome.events, outcome.answers, outcome.retained, outcome.persist, simulate=outcome.simulate
         )
-        if self._live and (now_s >= self._now_due_s - TICK_S / 2 or outcome.events):
+        if not self._live:
+            return news
+        core, last = self.core, self.core.last
+        assert last is not None  # a tick has just come to its end
+        if now_s >= self._now_due_s - TICK_S / 2 or outcome.events:
             self._now_due_s = now_s + NOW_EVERY_S
-            news.now = now_message(self.core)
-        if self._live and now_s >= self._row_due_s:
+            news.now = now_message(core.plant, core.decisions, last)
+        if now_s >= self._row_due_s:
             self._row_due_s = max(self._row_due_s + ROW_EVERY_S, now_s)
-            news.row = row_message(self.core, self.measurement.take_statistics())
+            news.row = row_message(core.plant, last, self.measurement.take_statistics())
         return news
 
     @property

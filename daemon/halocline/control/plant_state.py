@@ -21,7 +21,7 @@ from halocline.control.restart_recovery import begun, resumed
 from halocline.control.retained_state import RetainedState, Trip, plain
 from halocline.control.run import Flush, Run
 from halocline.control.sequence_position import SequencePosition
-from halocline.control.situation import Observer
+from halocline.control.situation import Observer, Situation
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import PUMPING, State
 
@@ -114,6 +114,10 @@ class PlantState:
         """Nothing is usual yet: the element was changed or cleaned, or something was calibrated."""
         self.performance.forget(self.calibrating.in_force.membrane)
         self.persistence.usual_is_forgotten()
+
+    def present(self, last: Situation) -> Situation:
+        """The situation of the last tick in the state that it led to: what is told and offered from now on."""
+        return last if last.state is self.state else last._replace(state=self.state, in_state_s=0.0)
 
     @property
     def trips(self) -> tuple[Trip, ...]:

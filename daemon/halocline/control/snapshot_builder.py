@@ -5,11 +5,13 @@ from collections.abc import Mapping
 from typing import Any, TypeVar, cast
 
 from halocline.control.annunciator import alarm_message
-from halocline.control.core import Core
+from halocline.control.commands import Decisions
 from halocline.control.duties.attendance import attendance_message
 from halocline.control.inputs import Command
+from halocline.control.operator_prompts import asked
 from halocline.control.permissives.people import QUESTIONS
 from halocline.control.permissives.upkeep import PURGE_CONFIRMED
+from halocline.control.plant_state import PlantState
 from halocline.control.prospect import prospect_message
 from halocline.control.situation import Situation
 from halocline.control.status_message import sentence
@@ -81,27 +83,27 @@ def given_reasons(settings: Settings) -> dict[str, str]:
     return {key: why for key, why in given.items() if why.strip()}
 
 
-def _energy(core: Core) -> tuple[float | None, float]:
-    return (core.plant.run.energy_wh, core.plant.run.litres) if core.plant.run else (None, 0.0)
+def _energy(at: PlantState) -> tuple[float | None, float]:
+    return (at.run.energy_wh, at.run.litres) if at.run else (None, 0.0)
 
 
-def _attendance(core: Core, now: Situation) -> AttendanceNow | None:
-    message = attendance_message(core.plant.run, now)
+def _attendance(at: PlantState, last: Situation) -> AttendanceNow | None:
+    message = attendance_message(at.run, last)
     return None if message is None else _clean(message)
 
 
-def _purge(core: Core) -> PurgeNow | None:
-    purge = core.plant.retained.purge
+def _purge(at: PlantState, decisions: Decisions, present: Situation) -> PurgeNow | None:
+    purge = at.retained.purge
     if purge is None:
         return None
     tests = end_test(purge.kinds)
     confirmation = Command("log", {"kind": PURGE_CONFIRMED, "confirmed": list(tests)})
-    against = core.decisions.reasons(confirmation, core.present())
+    against = decisions.reasons(confirmation, present)
     return {
         "of": purge.of,
         "also": list(purge.also),
         "rinsed_l": rounded(purge.rinsed_l),
-        "rinse_l": rounded(core.plant.rinse_l()),
+        "rinse_l": rounded(at.rinse_l()),
         "left_s": rounded(purge.left_s),
         "confirm": purge.left_s <= 0,
         "tests": list(tests),
@@ -109,19 +111,18 @@ def _purge(core: Core) -> PurgeNow | None:
     }
 
 
-def now_message(core: Core) -> SnapshotNow:
-    """The body of a `now` message, without the stamps that housekeeping adds."""
-    now = core.last
-    assert now is not None
-    allowed, refused = core.decisions.overview(core.present())
-    said = sentence(core)
+def now_message(at: PlantState, decisions: Decisions, last: Situation) -> SnapshotNow:
+    """The body of a `now` message after the tick whose situation `last` is, without the stamps that housekeeping
+    adds."""
+    present = at.present(last)
+    allowed, refused = decisions.overview(present)
     return {
-        "simulated": core.plant.simulated,
-        "state": core.plant.state,
-        "since_s": rounded(now.now_s - core.plant.position.since_s),
-        "sentence": _clean(said.as_message()),
-        "ask": core.ask(),
-        "first_out": core.first_out,
+        "simulated": at.simulated,
+        "state": at.state,
+        "since_s": rounded(last.now_s - at.position.since_s),
+        "sentence": _clean(sentence(at, last, refused.get("start", ())).as_message()),
+        "ask": asked(at, last),
+        "first_out": at.position.first_out,
         "readings": {
             channel: {
                 "value": rounded(reading.value),
@@ -130,14 +131,14 @@ def now_message(core: Core) -> SnapshotNow:
                 "quality": reading.quality,
                 "age_s": rounded(reading.age_s),
             }
-            for channel, reading in now.inputs.readings.items()
+            for channel, reading in last.inputs.readings.items()
         },
-        "contacts": dict(now.inputs.active),
-        "retries": {f"0x{address:02x}": count for address, count in now.inputs.retries.items()},
-        "derived": derived(now, *_energy(core)),
-        "outputs": {output: output in core.on for output in OUTPUTS if output in core.plant.settings.outputs},
-        "run": core.plant.run.message(now.now_s, now.flow_l_h) if core.plant.run else None,
-        "alarms": [_clean(alarm_message(alarm, now.now_s)) for alarm in core.plant.alarms.alarms[:ALARMS_TOLD]],
+        "contacts": dict(last.inputs.active),
+        "retries": {f"0x{address:02x}": count for address, count in last.inputs.retries.items()},
+        "derived": derived(last, *_energy(at)),
+        "outputs": {output: output in at.outputs.on for output in OUTPUTS if output in at.settings.outputs},
+        "run": at.run.message(last.now_s, last.flow_l_h) if at.run else None,
+        "alarms": [_clean(alarm_message(alarm, last.now_s)) for alarm in at.alarms.alarms[:ALARMS_TOLD]],
         "out_of_service": [
             {
                 "alarm": withdrawn.alarm,
@@ -145,33 +146,31 @@ def now_message(core: Core) -> SnapshotNow:
                 "why": withdrawn.why[:OUT_OF_SERVICE_WHY],
                 "wall_s": withdrawn.wall_s,
             }
-            for withdrawn in core.plant.retained.out_of_service[:OUT_OF_SERVICE_TOLD]
+            for withdrawn in at.retained.out_of_service[:OUT_OF_SERVICE_TOLD]
         ],
-        "attendance": _attendance(core, now),
+        "attendance": _attendance(at, last),
         "owed": {
-            "flush": core.plant.retained.flush_owed,
-            "chlorine": core.plant.retained.chlorine_suspected,
-            "purge": _purge(core),
+            "flush": at.retained.flush_owed,
+            "chlorine": at.retained.chlorine_suspected,
+            "purge": _purge(at, decisions, present),
         },
-        "locked": {"name": core.plant.retained.lock.name, "reason": core.plant.retained.lock.reason}
-        if core.plant.retained.lock
-        else None,
+        "locked": {"name": at.retained.lock.name, "reason": at.retained.lock.reason} if at.retained.lock else None,
         "allowed": allowed,
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},
-        "limits": limits(core.plant.settings),
-        "given_reasons": given_reasons(core.plant.settings),
-        "prospect": _clean(prospect_message(core.plant, core.present())),
-        "drive": {"pump": core.plant.settings.drive.pump, "regulator": core.plant.settings.drive.regulator},
-        "questions": list(QUESTIONS) if core.plant.settings.sequence.start_questions else [],
+        "limits": limits(at.settings),
+        "given_reasons": given_reasons(at.settings),
+        "prospect": _clean(prospect_message(at, present)),
+        "drive": {"pump": at.settings.drive.pump, "regulator": at.settings.drive.regulator},
+        "questions": list(QUESTIONS) if at.settings.sequence.start_questions else [],
     }
 
 
-def row_message(core: Core, statistics: Mapping[str, tuple[float, float] | None]) -> dict[str, Any]:
+def row_message(
+    at: PlantState, last: Situation, statistics: Mapping[str, tuple[float, float] | None]
+) -> dict[str, Any]:
     """One second of the record: value, least, most, raw and quality of each channel."""
-    now = core.last
-    assert now is not None
     channels = {}
-    for channel, reading in now.inputs.readings.items():
+    for channel, reading in last.inputs.readings.items():
         low, high = statistics.get(channel) or (reading.value, reading.value)
         channels[channel] = [
             rounded(reading.value),
@@ -181,16 +180,16 @@ def row_message(core: Core, statistics: Mapping[str, tuple[float, float] | None]
             reading.quality.value,
         ]
     return {
-        "state": core.plant.state.value,
+        "state": at.state.value,
         "ch": channels,
-        "d": {name: value for name, value in derived(now, *_energy(core)).items() if value is not None},
-        "out": sorted(core.on),
+        "d": {name: value for name, value in derived(last, *_energy(at)).items() if value is not None},
+        "out": sorted(at.outputs.on),
         "run": {
-            "id": core.plant.run.id,
-            "litres": round(core.plant.run.litres, 4),
-            "energy_wh": round(core.plant.run.energy_wh, 3),
+            "id": at.run.id,
+            "litres": round(at.run.litres, 4),
+            "energy_wh": round(at.run.energy_wh, 3),
         }
-        if core.plant.run
+        if at.run
         else None,
     }
 

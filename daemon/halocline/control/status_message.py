@@ -1,11 +1,12 @@
-"""What the plant does, why, and what it waits for: a sentence's id and its numbers. The words are report's."""
+"""What the plant does, why, and what it waits for: a sentence's id and its numbers. Report has the words."""
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
 
-from halocline.control.core import Core
 from halocline.control.duties.attendance import answer_left_s
 from halocline.control.inputs import Reason
+from halocline.control.operator_prompts import asked
+from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.plant.thresholds import DAY_S, GONE_BAR
 from halocline.plant.vocabulary import Ask, State
@@ -17,38 +18,49 @@ SETTLING_SHARE = 0.1
 """Of the pace at which a hand raises: what is slower has let go of the handle (chosen)."""
 
 
-def sentence(core: Core) -> Reason:
-    """The one sentence of the moment."""
-    if core.last is None:
-        return Reason("starting_up")
-    said = _SENTENCES[core.plant.state](core, core.present())
-    if core.ask() is Ask.STILL_THERE:
-        return Reason(said.id, {**said.values, "answer_left_s": answer_left_s(core.last)})
-    return said
+class _View(NamedTuple):
+    """What a sentence looks at. now: the situation in the state that the tick led to; against_start: every reason for
+    which a start would be refused; ask: what only a person can do."""
+
+    at: PlantState
+    now: Situation
+    against_start: Sequence[Reason]
+    ask: Ask | None
 
 
-def _standby(core: Core, now: Situation) -> Reason:
-    if lock := core.plant.retained.lock:
+def sentence(at: PlantState, last: Situation, against_start: Sequence[Reason]) -> Reason:
+    """The one sentence of the moment, after the tick whose situation `last` is. `against_start`: every reason for which
+    a start would be refused."""
+    view = _View(at, at.present(last), against_start, asked(at, last))
+    message = _SENTENCES[at.state](view)
+    if view.ask is Ask.STILL_THERE:
+        return Reason(message.id, {**message.values, "answer_left_s": answer_left_s(last)})
+    return message
+
+
+def _standby(view: _View) -> Reason:
+    at, ask, refusals = view.at, view.ask, view.against_start
+    if lock := at.retained.lock:
         return Reason("standby_locked", {"name": lock.name, "reason": lock.reason})
-    refusals = core.decisions.refused("start", now)
-    if core.ask() is Ask.OPEN_REGULATOR:
-        cut_off = core.plant.retained.cut_off
+    if ask is Ask.OPEN_REGULATOR:
+        cut_off = at.retained.cut_off
         said = {} if cut_off is None else {"during": cut_off.during, "computer": cut_off.computer}
         return Reason("standby_open_regulator", said)
-    ended = core.why if core.plant.position.last_end is None else core.plant.position.last_end
+    ended = at.position.why if at.position.last_end is None else at.position.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:
         return Reason("standby_refused", {"reason": refusals[0].id, "more": len(refusals) - 1, **refusals[0].values})
-    if core.plant.retained.flush_owed or core.plant.retained.purge or core.plant.retained.chlorine_suspected:
+    if at.retained.flush_owed or at.retained.purge or at.retained.chlorine_suspected:
         return Reason("standby_owed", after)
     return Reason("standby_ready", after)
 
 
-def _priming(core: Core, now: Situation) -> Reason:
-    limit_bar = core.plant.settings.limits.feed_pressure_start_bar
+def _priming(view: _View) -> Reason:
+    at, now = view.at, view.now
+    limit_bar = at.settings.limits.feed_pressure_start_bar
     if now.feed_bar is None or now.feed_bar < limit_bar:
         return Reason("priming_waiting", {"pressure_bar": now.feed_bar, "limit_bar": limit_bar})
-    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": core.plant.prime_s()})
+    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": at.prime_s()})
 
 
 def _rate(raise_bar_s: float) -> dict[str, Any]:
@@ -58,48 +70,50 @@ def _rate(raise_bar_s: float) -> dict[str, Any]:
     return {"rate_bar_s": GENTLE_BAR_S, "faster": True}
 
 
-def _pressurising(core: Core, now: Situation) -> Reason:
-    ask = core.ask()
+def _pressurising(view: _View) -> Reason:
+    at, now, ask = view.at, view.now, view.ask
     target_bar = now.expectation.target_pressure_bar
     values = {
         "pressure_bar": now.pressure_bar,
         "target_bar": target_bar,
-        **_rate(core.plant.settings.drive.raise_bar_s),
+        **_rate(at.settings.drive.raise_bar_s),
     }
     if ask is Ask.SWITCH_PUMP_ON:
         return Reason("switch_pump_on", values)
-    if core.plant.rinsing() and core.plant.retained.purge:
+    if at.rinsing() and at.retained.purge:
         rinsed = {
-            "litres": core.plant.retained.purge.rinsed_l,
-            "target_l": core.plant.rinse_l(),
-            "of": ", ".join(core.plant.retained.purge.kinds),
+            "litres": at.retained.purge.rinsed_l,
+            "target_l": at.rinse_l(),
+            "of": ", ".join(at.retained.purge.kinds),
         }
         return Reason("rinsing_open_regulator" if ask is Ask.OPEN_REGULATOR else "rinsing", {**values, **rinsed})
     if ask is Ask.RAISE_PRESSURE:
-        too_fast = (now.rate_bar_s or 0.0) > core.plant.settings.limits.pressure_rise_warn_bar_s
+        too_fast = (now.rate_bar_s or 0.0) > at.settings.limits.pressure_rise_warn_bar_s
         reached = (now.pressure_bar or 0.0) >= now.expectation.working_minimum_bar
-        slow = (now.rate_bar_s or 0.0) < SETTLING_SHARE * core.plant.settings.drive.raise_bar_s
+        slow = (now.rate_bar_s or 0.0) < SETTLING_SHARE * at.settings.drive.raise_bar_s
         if reached and slow:
             return Reason("pressure_settling", values)
         return Reason("raise_slower" if too_fast else "raise_pressure", values)
     return Reason("pressure_building", values)
 
 
-def _diverting(core: Core, now: Situation) -> Reason:
-    hold_s = core.plant.settings.sequence.quality_hold_s
-    values = {"tds_mg_l": now.tds_mg_l, "limit_mg_l": core.plant.settings.limits.accept_tds_mg_l, "seconds": hold_s}
-    if core.plant.quality.unmet:
-        first = core.plant.quality.unmet[0]
+def _diverting(view: _View) -> Reason:
+    at, now = view.at, view.now
+    hold_s = at.settings.sequence.quality_hold_s
+    values = {"tds_mg_l": now.tds_mg_l, "limit_mg_l": at.settings.limits.accept_tds_mg_l, "seconds": hold_s}
+    if at.quality.unmet:
+        first = at.quality.unmet[0]
         # Whatever closed the tank, it opens again at one limit only.
         opens = {"limit_mg_l": values["limit_mg_l"]} if first.id in ("tds_high", "tds_foreseen") else {}
         return Reason(f"diverting_{first.id}", {**values, **first.values, **opens})
-    return Reason("diverting_holding", {**values, "left_s": max(0.0, hold_s - core.plant.quality.held_s)})
+    return Reason("diverting_holding", {**values, "left_s": max(0.0, hold_s - at.quality.held_s)})
 
 
-def _producing(core: Core, now: Situation) -> Reason:
-    if core.plant.run is None:
+def _producing(view: _View) -> Reason:
+    at, now = view.at, view.now
+    if at.run is None:
         return Reason("producing", {"litres": 0.0})
-    run = core.plant.run
+    run = at.run
     return Reason(
         "producing",
         {
@@ -111,29 +125,32 @@ def _producing(core: Core, now: Situation) -> Reason:
     )
 
 
-def _stopping(core: Core, now: Situation) -> Reason:
-    values = {"why": core.why.id, **core.why.values, "membrane_bar": now.pressure_bar}
-    if core.ask() is Ask.OPEN_REGULATOR and (now.pressure_bar or 0.0) > GONE_BAR:
+def _stopping(view: _View) -> Reason:
+    at, now, ask = view.at, view.now, view.ask
+    values = {"why": at.position.why.id, **at.position.why.values, "membrane_bar": now.pressure_bar}
+    if ask is Ask.OPEN_REGULATOR and (now.pressure_bar or 0.0) > GONE_BAR:
         return Reason("stopping_open_regulator", values)
     return Reason("stopping", values)
 
 
-def _flushing(core: Core, now: Situation) -> Reason:
-    flush = core.plant.flush
+def _flushing(view: _View) -> Reason:
+    at, now = view.at, view.now
+    flush = at.flush
     if flush is None or flush.valve_open_s < 0:
         return Reason("flushing_waiting", {"pressure_bar": now.pressure_bar})
     values = {"litres": flush.litres, "target_l": flush.wanted_l, "measured": flush.measured}
     return Reason("flushing", values)
 
 
-def _tripped(core: Core, now: Situation) -> Reason:
-    cause = core.why.id if core.plant.alarms.get(core.why.id) else core.first_out or core.why.id
-    alarm = core.plant.alarms.get(cause)
-    values = dict(alarm.values) if alarm else dict(core.why.values)
+def _tripped(view: _View) -> Reason:
+    at, now = view.at, view.now
+    cause = at.position.why.id if at.alarms.get(at.position.why.id) else at.position.first_out or at.position.why.id
+    alarm = at.alarms.get(cause)
+    values = dict(alarm.values) if alarm else dict(at.position.why.values)
     return Reason("tripped", {**values, "cause": cause, "membrane_bar": now.pressure_bar})
 
 
-_SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {
+_SENTENCES: Mapping[State, Callable[[_View], Reason]] = {
     State.STANDBY: _standby,
     State.PRIMING: _priming,
     State.PRESSURISING: _pressurising,
@@ -142,9 +159,9 @@ _SENTENCES: Mapping[State, Callable[[Core, Situation], Reason]] = {
     State.STOPPING: _stopping,
     State.FLUSHING: _flushing,
     State.TRIPPED: _tripped,
-    State.LAID_UP: lambda core, now: Reason(
-        "laid_up", {"of": core.plant.retained.laid_up_with, "days": core.plant.rest.laid_up_s(now.now_s) / DAY_S}
+    State.LAID_UP: lambda view: Reason(
+        "laid_up", {"of": view.at.retained.laid_up_with, "days": view.at.rest.laid_up_s(view.now.now_s) / DAY_S}
     ),
-    State.HAND_RUN: lambda _core, now: Reason("hand_run", {"pressure_bar": now.pressure_bar}),
-    State.BENCH: lambda core, _now: Reason("bench", {"output": (core.plant.work.bench or ("",))[0]}),
+    State.HAND_RUN: lambda view: Reason("hand_run", {"pressure_bar": view.now.pressure_bar}),
+    State.BENCH: lambda view: Reason("bench", {"output": (view.at.work.bench or ("",))[0]}),
 }

@@ -36,7 +36,9 @@ def _tank_tds_ok(at: Moment, limit: float) -> bool:
 
 
 def _sentence(at: Moment) -> str:
-    return words.sentence(now_message(at.core))
+    core = at.core
+    assert core.last is not None
+    return words.sentence(now_message(core.plant, core.decisions, core.last))
 
 
 CHECKS: Mapping[str, Callable[[Moment, Any], bool]] = {

@@ -34,7 +34,6 @@ class AskPlace(StrEnum):
 
 
 SENTENCE_TEXTS: Mapping[str, str] = {
-    "starting_up": "Starting up. Nothing is switched on yet; the first readings come in a moment.",
     "standby_ready": "At rest, ready to start.[ {why_said:said}]",
     "standby_owed": "At rest.[ {owed_said:said}][ {why_said:said}]",
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
