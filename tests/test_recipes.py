@@ -140,7 +140,9 @@ assert words.command_name("ring") == "ring the bell"
 
 FIELD = {
     "daemon/halocline/link/snapshot.py": [("first_out: str | None", "moon: float\n    ")],
-    "daemon/halocline/control/snapshot_builder.py": [('"first_out": at.position.first_out,', '"moon": 0.5,\n        ')],
+    "daemon/halocline/control/hmi/snapshot_builder.py": [
+        ('"first_out": at.position.first_out,', '"moon": 0.5,\n        ')
+    ],
     "daemon/halocline/report/public_types.py": [("first_out: str | None", "moon: float | None\n    ")],
 }
 FIELD_WORKS = """

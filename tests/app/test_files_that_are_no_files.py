@@ -11,8 +11,9 @@ import pytest
 from halocline.app import last_words
 from halocline.cli.main import main
 from halocline.config import ConfigError, load_control, load_report
-from halocline.control import calibration_store, checked_file
-from halocline.control import retained_state as retained_file
+from halocline.control.calibration import calibration_store
+from halocline.control.retained import checked_file
+from halocline.control.retained import retained_state as retained_file
 from halocline.plant.regular_file import NotRegular, TooLarge, read_regular
 from halocline.plant.settings import HttpSettings
 from halocline.rehearsal import scenario
@@ -237,7 +238,7 @@ READS = {
     "report/database_open.py": "a lock, opened by plant/own_files.py",
     "app/locks.py": "a lock, opened by plant/own_files.py",
     "report/record_copy.py": "a file or folder of our own, to put it on the card",
-    "control/checked_file.py": "a folder, to put it on the card",
+    "control/retained/checked_file.py": "a folder, to put it on the card",
 }
 """Every module that opens something to read it, and what that is."""
 

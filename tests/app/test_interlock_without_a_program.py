@@ -6,7 +6,7 @@ from itertools import count
 import pytest
 
 from halocline.config import load_demo
-from halocline.control.hardware_interlock import armed
+from halocline.control.acquisition.hardware_interlock import armed
 from halocline.plant.settings import InterlockSettings
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline.simulation import PlantParameters, Sea

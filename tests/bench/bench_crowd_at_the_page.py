@@ -26,7 +26,7 @@ from halocline.control.core import Core
 from halocline.control.exchange import World
 from halocline.control.housekeeping import Housekeeping, Identity, new_boot
 from halocline.control.loop import ControlLoop, Tick
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import RealClock
 from halocline_hw.emulated import EmulatedBoard

@@ -14,12 +14,12 @@ from collections.abc import Callable
 
 from halocline.app.priority import take_precedence
 from halocline.config import load_demo
+from halocline.control.acquisition.scanner import sources
 from halocline.control.core import Core
 from halocline.control.exchange import World
 from halocline.control.loop import ControlLoop, Tick
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.control.run import Need, Run
-from halocline.control.scanner import sources
 from halocline.plant.vocabulary import State
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import RealClock

@@ -9,7 +9,7 @@ import os
 import random
 from pathlib import Path
 
-from halocline.control import checked_file
+from halocline.control.retained import checked_file
 
 STEPS = ("written", "flushed", "renamed", "kept")
 """Where a write of a checked file can be cut off, in their order."""

@@ -21,7 +21,7 @@ from obligations import acts, forgotten, owed
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
-from halocline.control.retained_state import RetainedState, decode, encode
+from halocline.control.retained.retained_state import RetainedState, decode, encode
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.purges import ORDER

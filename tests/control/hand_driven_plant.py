@@ -9,9 +9,9 @@ from dataclasses import replace
 
 from halocline.config import load_demo
 from halocline.control.core import Core
+from halocline.control.hmi.snapshot_builder import now_message
 from halocline.control.inputs import Command, Inputs
-from halocline.control.retained_state import RetainedState
-from halocline.control.snapshot_builder import now_message
+from halocline.control.retained.retained_state import RetainedState
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.vocabulary import CHANNELS, Ask, Origin, Quality, Reading, State
 

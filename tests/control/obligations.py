@@ -7,7 +7,7 @@ ends and clocks that are set, until the act that stands beside it.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ import pytest
 from hand_driven_plant import Plant
 
 from halocline.control.inputs import Command
-from halocline.control.retained_state import OutOfService, decode, encode
+from halocline.control.retained.retained_state import OutOfService, decode, encode
 from halocline.link.messages import decode as decode_line
 from halocline.link.messages import encode_now
 from halocline.plant.alarms import ROWS

@@ -5,12 +5,12 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings, reading
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control import calibration_store as calibration_file
-from halocline.control.calibration_limits import PROTECTING
-from halocline.control.calibration_store import Calibrations
+from halocline.control.calibration import calibration_store as calibration_file
+from halocline.control.calibration.calibration_limits import PROTECTING
+from halocline.control.calibration.calibration_store import Calibrations
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.control.situation import membrane_of, nameplate_membrane
 from halocline.physics.membrane import lumped_element
 from halocline.plant import words

@@ -7,9 +7,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halocline.config import load_demo
-from halocline.control import checked_file
-from halocline.control.calibration_store import Calibrations, MembraneCalibration, decode, encode, listed, read
-from halocline.control.checked_file import Unreadable
+from halocline.control.calibration.calibration_store import (
+    Calibrations,
+    MembraneCalibration,
+    decode,
+    encode,
+    listed,
+    read,
+)
+from halocline.control.retained import checked_file
+from halocline.control.retained.checked_file import Unreadable
 from halocline.signals.calibration import Calibration
 
 SETTINGS = load_demo()[0]

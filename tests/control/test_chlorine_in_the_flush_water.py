@@ -3,7 +3,7 @@
 import pytest
 
 from halocline.control.commands import CHLORINE
-from halocline.control.retained_state import WORST
+from halocline.control.retained.retained_state import WORST
 
 
 @pytest.mark.parametrize("kind", ["tank_chlorinated", "shore_water_taken"])

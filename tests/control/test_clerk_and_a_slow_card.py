@@ -5,8 +5,8 @@ import time
 
 import pytest
 
-from halocline.control import checked_file
-from halocline.control.file_writer import FileWriter
+from halocline.control.retained import checked_file
+from halocline.control.retained.file_writer import FileWriter
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import pytest
 from hand_driven_plant import Plant, quick_settings
 
 from halocline.control.inputs import Command
-from halocline.control.retained_state import Purge, RetainedState, decode, encode, read
+from halocline.control.retained.retained_state import Purge, RetainedState, decode, encode, read
 from halocline.plant import words
 from halocline.plant.purges import END_TESTS, ORDER, end_test
 from halocline.plant.vocabulary import PURGES, Origin

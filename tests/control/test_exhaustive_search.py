@@ -22,21 +22,15 @@ from exhaustive_search import (
     search,
 )
 
-from halocline.control import (
-    hydraulic_state,
-    permissives,
-    persistence,
-    plant_state,
-    restart_recovery,
-    sequence,
-    situation,
-)
+from halocline.control import hydraulic_state, permissives, plant_state, situation
 from halocline.control.alarm_conditions import feed
-from halocline.control.output_logic import OutputLogic
 from halocline.control.quality import QualityJudge
-from halocline.control.retained_state import RetainedState
-from halocline.control.transition_actions import TransitionActions
-from halocline.control.transition_conditions import TransitionConditions
+from halocline.control.retained import persistence, restart_recovery
+from halocline.control.retained.retained_state import RetainedState
+from halocline.control.sequence import sequence_table as sequence
+from halocline.control.sequence.output_logic import OutputLogic
+from halocline.control.sequence.transition_actions import TransitionActions
+from halocline.control.sequence.transition_conditions import TransitionConditions
 from halocline.plant import alarms, motor
 from halocline.plant.alarms import Effect
 from halocline.plant.vocabulary import State
@@ -230,7 +224,7 @@ def interlock_gone(patch):
         energised = sequence.ENERGISED[state]
         return frozenset(o for o, c in energised.items() if c == "always" or conditions.get(c, False))
 
-    patch.setattr("halocline.control.output_logic.outputs", outputs)
+    patch.setattr("halocline.control.sequence.output_logic.outputs", outputs)
     energising(S.PRODUCING, feed_pump="feed_needed")(patch)
 
 

@@ -2,7 +2,7 @@
 
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 
 
 def test_days_without_a_flush_remind_and_switch_nothing():

@@ -10,12 +10,12 @@ from datetime import date
 import pytest
 from hand_driven_plant import Plant
 
-from halocline.control import calibration_store as calibration_file
-from halocline.control import retained_state as retained_file
+from halocline.control.calibration import calibration_store as calibration_file
 from halocline.control.exchange import News, World
 from halocline.control.housekeeping import CLOCK_SET_AFTER_S, Housekeeping, Identity, host_boot, new_boot, wall_clock_s
 from halocline.control.inputs import Command, Reason
-from halocline.control.retained_state import Lock, Moment, RetainedState
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.retained_state import Lock, Moment, RetainedState
 from halocline.link.client import LinkClient, Position
 from halocline.plant.vocabulary import Origin
 

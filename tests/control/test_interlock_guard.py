@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.hardware_interlock import CHECK_EVERY_S, InterlockGuard, armed
+from halocline.control.acquisition.hardware_interlock import CHECK_EVERY_S, InterlockGuard, armed
 from halocline.plant.settings import InterlockSettings
 
 FITTED = replace(QUICK, interlock=InterlockSettings(address=0x4A, opens_bar=66.0))

@@ -8,11 +8,11 @@ from hand_driven_plant import Plant, quick_settings
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control import checked_file
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.restart_recovery import MOTOR_NOTE_S
-from halocline.control.retained_state import VERSION, WORST, Moment, RetainedState, decode, encode, off_s
+from halocline.control.retained import checked_file
+from halocline.control.retained.restart_recovery import MOTOR_NOTE_S
+from halocline.control.retained.retained_state import VERSION, WORST, Moment, RetainedState, decode, encode, off_s
 
 COOLS_S = 1800.0
 STRIDE_S = 60.0

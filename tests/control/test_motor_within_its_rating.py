@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command
-from halocline.control.retained_state import Moment, decode, encode, off_s
+from halocline.control.retained.retained_state import Moment, decode, encode, off_s
 from halocline.plant.motor import RATED_RUN_S, rated_run_s, work_s
 
 STRIDE_S = 0.5

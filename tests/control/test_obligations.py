@@ -20,13 +20,13 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from obligations import OBLIGATIONS, acts, forgotten, owed
 
 from halocline.control import housekeeping as keeper_module
-from halocline.control import retained_state as retained_file
 from halocline.control.core import Core
 from halocline.control.exchange import News, World
 from halocline.control.housekeeping import Housekeeping, Identity
 from halocline.control.inputs import Command
-from halocline.control.retained_state import CutOff as Interrupted
-from halocline.control.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.retained_state import CutOff as Interrupted
+from halocline.control.retained.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin, State
 

@@ -10,7 +10,7 @@ from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.permissives import START
 from halocline.control.permissives.people import QUESTIONS
-from halocline.control.retained_state import CutOff, Lock, RetainedState, Trip
+from halocline.control.retained.retained_state import CutOff, Lock, RetainedState, Trip
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.vocabulary import NEEDED_CHANNELS, Origin, Quality
 

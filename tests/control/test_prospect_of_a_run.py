@@ -7,9 +7,9 @@ from hand_driven_plant import Plant, quick_settings
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halocline.control.hmi.prospect import prospect_message
 from halocline.control.inputs import Command
-from halocline.control.prospect import prospect_message
-from halocline.control.retained_state import Purge, RetainedState
+from halocline.control.retained.retained_state import Purge, RetainedState
 from halocline.plant.offer import LEAST_LITRES, Need, Prospect, against, offer, usual_needs
 
 EPOCH_S = 1_800_000_000.0

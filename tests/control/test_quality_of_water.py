@@ -4,7 +4,7 @@ import pytest
 from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
 from halocline.control.inputs import Command
-from halocline.control.retained_state import Purge, RetainedState
+from halocline.control.retained.retained_state import Purge, RetainedState
 from halocline.control.situation import wetted_flow_l_h
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.purges import END_TESTS

@@ -9,12 +9,12 @@ from hand_driven_plant import QUICK, Plant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halocline.control import calibration_store as calibration_file
-from halocline.control import checked_file
-from halocline.control import retained_state as retained_file
-from halocline.control.checked_file import Unreadable, write
+from halocline.control.calibration import calibration_store as calibration_file
 from halocline.control.core import Core
-from halocline.control.retained_state import (
+from halocline.control.retained import checked_file
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.checked_file import Unreadable, write
+from halocline.control.retained.retained_state import (
     WORST,
     CutOff,
     Lock,

@@ -7,7 +7,7 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 
 from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.inputs import Command
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.plant import words
 from halocline.plant.sensors import OutputPin
 from halocline.plant.vocabulary import Quality

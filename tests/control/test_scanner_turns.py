@@ -3,7 +3,7 @@
 import pytest
 from hand_driven_plant import FULL, quick_settings
 
-from halocline.control.scanner import FastWatch, Scanner, sources
+from halocline.control.acquisition.scanner import FastWatch, Scanner, sources
 from halocline.plant.sensors import Ratiometric
 
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import pytest
 
-from halocline.control import sequence
+from halocline.control.sequence import sequence_table as sequence
 from halocline.plant.vocabulary import State
 
 S = State

@@ -4,8 +4,8 @@ from itertools import chain, combinations
 
 import pytest
 
-from halocline.control import sequence
-from halocline.control.sequence import FACTS, next_state, outputs
+from halocline.control.sequence import sequence_table as sequence
+from halocline.control.sequence.sequence_table import FACTS, next_state, outputs
 from halocline.plant.vocabulary import ACTUATORS, OPTIONAL_OUTPUTS, State
 
 EXPECTED = {

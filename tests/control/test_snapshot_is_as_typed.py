@@ -5,8 +5,7 @@ import json
 import pytest
 from hand_driven_plant import QUICK, Plant
 
-from halocline.control.duties.purge_duty import new_purge
-from halocline.control.retained_state import Lock, OutOfService, RetainedState
+from halocline.control.retained.retained_state import Lock, OutOfService, RetainedState, new_purge
 from halocline.link.snapshot import SnapshotNow
 from halocline.plant.vocabulary import Quality
 from halocline.report.http.shapes import model_of

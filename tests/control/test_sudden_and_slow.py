@@ -7,8 +7,8 @@ change within minutes is a meter, a probe, an O-ring or a brine seal.
 import pytest
 from hand_driven_plant import QUICK, Plant, quick_settings
 
-from halocline.control.membrane_share import Share, membrane_key
-from halocline.control.retained_state import RetainedState, Usual, decode, encode
+from halocline.control.performance import Share, membrane_key
+from halocline.control.retained.retained_state import RetainedState, Usual, decode, encode
 from halocline.plant import words
 from halocline.plant.words.alarm_names import ALARM_TEXTS
 

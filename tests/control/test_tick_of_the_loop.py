@@ -11,7 +11,7 @@ from halocline.control.core import Core
 from halocline.control.exchange import News, World
 from halocline.control.inputs import Command
 from halocline.control.loop import ControlLoop, Tick
-from halocline.control.retained_state import Purge, RetainedState, Trip
+from halocline.control.retained.retained_state import Purge, RetainedState, Trip
 from halocline_hw import RealClock
 
 SETTINGS = quick_settings(FULL)

@@ -7,7 +7,7 @@ from hand_driven_plant import FULL, QUICK, Plant, quick_settings
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halocline.control.retained_state import Purge, RetainedState
+from halocline.control.retained.retained_state import Purge, RetainedState
 from halocline.plant import words
 from halocline.plant.vocabulary import PURGES, Origin, State
 from halocline.plant.words.filling import LONGEST

@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from halocline.config import load_demo
-from halocline.control.scanner import FastWatch, Scanner
+from halocline.control.acquisition.scanner import FastWatch, Scanner
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import VirtualClock
 from halocline_hw.bus_clear import CLOCKS, HALF_CLOCK_S

@@ -12,8 +12,8 @@ import pytest
 
 from halocline.config import load_demo
 from halocline.config.signal_levels import signal_volts
-from halocline.control.measurement import LIVELY, Measurement
-from halocline.control.scanner import FastWatch, Scanner
+from halocline.control.acquisition.measurement import LIVELY, Measurement
+from halocline.control.acquisition.scanner import FastWatch, Scanner
 from halocline.plant.sensors import (
     AnalogueInput,
     CurrentLoop,

@@ -8,8 +8,10 @@ from string import Formatter
 
 import pytest
 
-from halocline.control import permissives, sequence, wiring_findings
+from halocline.control import permissives
 from halocline.control.permissives.people import QUESTIONS
+from halocline.control.sequence import sequence_table as sequence
+from halocline.control.wiring_check import wiring_findings
 from halocline.plant import words
 from halocline.plant.alarms import ROWS, AlarmDefinition
 from halocline.plant.command_definitions import COMMANDS

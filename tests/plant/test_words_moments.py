@@ -95,7 +95,7 @@ TELLS = {
     "plant/words/moments.py": "what people read",
     "report/public.py": "ISO 8601 in UTC, for programs",
     "report/backup.py": "names of files, in UTC with its Z, so that they sort",
-    "control/calibration_command.py": "the day on a calibration, as the file of calibrations has it",
+    "control/calibration/calibration_command.py": "the day on a calibration, as the file of calibrations has it",
     "plant/until.py": "reads the time that a person typed",
     "plant/offer.py": "reads the time that a person typed",
     "report/planning/boat.py": "ISO 8601 with the boat's offset: the hours of a plan are those of its clock",

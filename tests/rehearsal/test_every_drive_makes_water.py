@@ -6,7 +6,7 @@ import pytest
 
 from halocline.config import load_demo
 from halocline.control.inputs import Command
-from halocline.control.transition_conditions import SWITCHED_BEFORE_S
+from halocline.control.sequence.transition_conditions import SWITCHED_BEFORE_S
 from halocline.plant.settings import DriveSettings
 from halocline.rehearsal.scenario import Scenario
 from halocline.rehearsal.scenario_runner import ScenarioRunner

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from halocline.config import load_demo
+from halocline.control.hmi.prospect import prospect_message
 from halocline.control.inputs import Command
-from halocline.control.prospect import prospect_message
 from halocline.plant.offer import Need, Prospect, offer, usual_needs
 from halocline.plant.vocabulary import State
 from halocline.rehearsal.scenario import Scenario

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from halocline.control import checked_file
-from halocline.control.retained_state import Lock, RetainedState, Trip, encode, read
+from halocline.control.retained import checked_file
+from halocline.control.retained.retained_state import Lock, RetainedState, Trip, encode, read
 
 OLD = RetainedState(flush_owed=True, trips=(Trip("adc_lost", {"address": 0x48}),), first_out="adc_lost")
 NEW = RetainedState(lock=Lock("ann", "filter open"), under_way="priming", run_number=7)

@@ -6,7 +6,7 @@ import signal
 
 import pytest
 
-from halocline.control import retained_state as latch_file
+from halocline.control.retained import retained_state as latch_file
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 

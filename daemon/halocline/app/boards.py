@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from halocline.app.patient_clock import PatientBoard, PatientClock
-from halocline.control.board import Board
-from halocline.control.scanner import sources
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.scanner import sources
 from halocline.plant.settings import Settings
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import Clock, RealClock, Wiring, drive_all_safe, open_raspberry_pi

@@ -22,12 +22,11 @@ from halocline.app.simulator_client import SimulatorClient
 from halocline.app.wiring_access import LOCK_FILE
 from halocline.config import load_control, load_demo
 from halocline.config import quick as shortened
-from halocline.control import calibration_store as calibration_file
-from halocline.control import retained_state as retained_file
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.hardware_interlock import armed
+from halocline.control.calibration import calibration_store as calibration_file
 from halocline.control.core import Core
 from halocline.control.exchange import World
-from halocline.control.hardware_interlock import armed
 from halocline.control.housekeeping import (
     Housekeeping,
     Identity,
@@ -39,7 +38,8 @@ from halocline.control.housekeeping import (
 )
 from halocline.control.inputs import Command
 from halocline.control.loop import ControlLoop, Tick
-from halocline.control.retained_state import Moment
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.retained_state import Moment
 from halocline.link.messages import LinkError
 from halocline.plant.own_files import refuse_open_to_all
 from halocline.plant.settings import Settings

@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Callable
 
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
 
 PATIENCE_S = 0.065
 """How far time goes on while the boat owes an answer, or while nobody came to look: a tick and a bit. Both after

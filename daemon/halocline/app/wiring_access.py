@@ -11,9 +11,9 @@ from halocline.app.boards import NO_SEA, CannotStart, open_board
 from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.os_errors import in_words
 from halocline.app.paths import make_private
-from halocline.control.board import Board
-from halocline.control.hardware_interlock import armed
-from halocline.control.wiring_survey import WiringSurvey, look
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.hardware_interlock import armed
+from halocline.control.wiring_check.wiring_survey import WiringSurvey, look
 from halocline.plant.own_files import open_lock
 from halocline.plant.settings import Settings
 from halocline.rehearsal.board_wiring import wiring_of

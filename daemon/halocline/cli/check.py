@@ -27,8 +27,8 @@ from halocline.config import (
     quick,
 )
 from halocline.control.housekeeping import configuration_in_force, wall_clock_s, wiring_mark
-from halocline.control.wiring_findings import is_dry, wiring_findings
-from halocline.control.wiring_survey import WiringSurvey, from_snapshot
+from halocline.control.wiring_check.wiring_findings import is_dry, wiring_findings
+from halocline.control.wiring_check.wiring_survey import WiringSurvey, from_snapshot
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkError
 from halocline.plant import words

@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from halocline.control.duties.attendance import AT_THE_PLANT
-from halocline.control.duties.purge_duty import new_purge
 from halocline.control.inputs import Command, Reason
 from halocline.control.orders import Orders
 from halocline.control.permissives import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
@@ -14,7 +13,7 @@ from halocline.control.permissives.people import ANSWERED_THERE
 from halocline.control.permissives.permissive import Context
 from halocline.control.permissives.upkeep import FINDING_ASIDE, OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
-from halocline.control.retained_state import Lock, OutOfService, RetainedState
+from halocline.control.retained.retained_state import Lock, OutOfService, RetainedState, new_purge
 from halocline.control.situation import Situation
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
 from halocline.plant.readings import READINGS

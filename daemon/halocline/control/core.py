@@ -9,23 +9,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from halocline.control.calibration_store import NONE, Calibrations
+from halocline.control.calibration.calibration_store import NONE, Calibrations
 from halocline.control.commands import Decisions
 from halocline.control.detectors import Detectors
 from halocline.control.duties.purge_duty import counted, purge_question
+from halocline.control.hmi.operator_prompts import asked
 from halocline.control.inputs import Command, Inputs, Reason, sane
-from halocline.control.operator_prompts import asked
 from halocline.control.orders import Orders, Paper
-from halocline.control.output_logic import OutputLogic
-from halocline.control.persistence import WriteSchedule
 from halocline.control.plant_state import PlantState
-from halocline.control.restart_recovery import started_event
-from halocline.control.retained_state import RetainedState
-from halocline.control.sequence import next_state
+from halocline.control.retained.persistence import WriteSchedule
+from halocline.control.retained.restart_recovery import started_event
+from halocline.control.retained.retained_state import RetainedState
+from halocline.control.sequence.output_logic import OutputLogic
+from halocline.control.sequence.sequence_table import next_state
+from halocline.control.sequence.transition_actions import TransitionActions
+from halocline.control.sequence.transition_conditions import TransitionConditions
 from halocline.control.situation import Clocks, Situation
 from halocline.control.timers import Timers
-from halocline.control.transition_actions import TransitionActions
-from halocline.control.transition_conditions import TransitionConditions
 from halocline.plant.alarms import AlarmDefinition
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Ask, State

@@ -6,8 +6,8 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from halocline.control import sequence
 from halocline.control.annunciator import PATTERNS
+from halocline.control.sequence import sequence_table as sequence
 from halocline.plant import rationale, words
 from halocline.plant.alarms import EFFECT_ORDER, ROWS, AlarmDefinition, AlarmState, Effect
 from halocline.plant.vocabulary import State

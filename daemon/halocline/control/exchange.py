@@ -5,7 +5,7 @@ from typing import Any
 
 from halocline.control.inputs import Command, Reason
 from halocline.control.orders import Paper
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.link.snapshot import SnapshotNow
 
 

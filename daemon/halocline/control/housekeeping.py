@@ -17,14 +17,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from halocline.control import calibration_store as calibration_file
-from halocline.control import retained_state as retained_file
-from halocline.control.calibration_command import Made
-from halocline.control.calibration_store import Calibrations, listed
+from halocline.control.calibration import calibration_store as calibration_file
+from halocline.control.calibration.calibration_command import Made
+from halocline.control.calibration.calibration_store import Calibrations, listed
 from halocline.control.exchange import News, World
-from halocline.control.file_writer import FileWriter
 from halocline.control.inputs import Command, Reason
-from halocline.control.retained_state import Moment, RetainedState
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.file_writer import FileWriter
+from halocline.control.retained.retained_state import Moment, RetainedState
 from halocline.link.messages import LinkError, Message
 from halocline.link.peers import Peer
 from halocline.link.ring import Ring

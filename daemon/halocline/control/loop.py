@@ -12,13 +12,13 @@ import threading
 import traceback
 from collections.abc import Callable, Iterable
 
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.measurement import Measurement
+from halocline.control.acquisition.scanner import Clock, FastWatch, Scanner
 from halocline.control.core import Core, Outcome
 from halocline.control.exchange import News, World
+from halocline.control.hmi.snapshot_builder import now_message, row_message
 from halocline.control.inputs import Command
-from halocline.control.measurement import Measurement
-from halocline.control.scanner import Clock, FastWatch, Scanner
-from halocline.control.snapshot_builder import now_message, row_message
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
 from halocline.plant.vocabulary import AT_REST

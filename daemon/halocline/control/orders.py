@@ -3,10 +3,10 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from halocline.control.calibration_command import Made
-from halocline.control.calibration_store import Calibrations
+from halocline.control.calibration.calibration_command import Made
+from halocline.control.calibration.calibration_store import Calibrations
 from halocline.control.inputs import Command, Reason
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 
 Paper = RetainedState | Made
 """What a command wants on file before it counts: the latch with it, or a change of the calibrations."""

@@ -4,22 +4,21 @@ Each part of the core (`timers`, `detectors`, `transition_conditions`, `output_l
 `commands`) is given this and keeps to itself what only it needs. Nothing is decided here.
 """
 
-from halocline.control.active_work import ActiveWork
 from halocline.control.alarm_conditions.condition import Notes
 from halocline.control.annunciator import Annunciator
-from halocline.control.calibration_command import CalibrationCommand
-from halocline.control.calibration_store import Calibrations
+from halocline.control.calibration.calibration_command import CalibrationCommand
+from halocline.control.calibration.calibration_store import Calibrations
 from halocline.control.duties.attendance import Attendance
 from halocline.control.duties.motor_duty import MotorDuty
 from halocline.control.duties.rest_duty import RestDuty
 from halocline.control.evidence import Evidence
 from halocline.control.output_image import OutputImage
 from halocline.control.performance import Performance
-from halocline.control.persistence import Persistence
 from halocline.control.quality import QualityJudge
-from halocline.control.restart_recovery import begun, resumed
-from halocline.control.retained_state import RetainedState, Trip, plain
-from halocline.control.run import Flush, Run
+from halocline.control.retained.persistence import Persistence
+from halocline.control.retained.restart_recovery import begun, resumed
+from halocline.control.retained.retained_state import RetainedState, Trip, plain
+from halocline.control.run import ActiveWork, Flush, Run
 from halocline.control.sequence_position import SequencePosition
 from halocline.control.situation import Observer, Situation
 from halocline.plant.settings import Settings

@@ -1,4 +1,4 @@
-"""The account of one run: what it was for, what it made, what it cost."""
+"""What is under way and counted: a run (what it was for, what it made, what it cost), a flush, a bench trial."""
 
 from dataclasses import dataclass, field
 from typing import Any
@@ -9,6 +9,15 @@ from halocline.control.situation import Observation, Situation
 from halocline.link.snapshot import RunNow
 from halocline.plant.thresholds import LEAST_FLUSH_L_H
 from halocline.plant.vocabulary import State
+
+LEAST_SHARE, LARGEST_SHARE = 0.2, 2.0
+"""Of the configured power: a rise outside is a charger's or a heater's, or the pumps run from the mains (chosen)."""
+FLUSH_WAITS_S = RELEASE_S["spring"]
+"""A flush opens its valve once the pressure is gone: it waits as long as the slowest regulator needs for that."""
+NO_FLUSH_L_H = 20.0
+"""A sixth of the least that flushes: the supply is empty or the valve shut, whatever still trickles (chosen)."""
+SUPPLY_SHOWN_SHARE = 0.25
+"""Once a meter has seen a quarter of the flush, a weak inlet pressure speaks no more against the supply (chosen)."""
 
 
 @dataclass(slots=True)
@@ -207,14 +216,38 @@ class Flush:
         }
 
 
-LEAST_SHARE, LARGEST_SHARE = 0.2, 2.0
-"""Of the configured power: a rise outside is a charger's or a heater's, or the pumps run from the mains (chosen)."""
-FLUSH_WAITS_S = RELEASE_S["spring"]
-"""A flush opens its valve once the pressure is gone: it waits as long as the slowest regulator needs for that."""
-NO_FLUSH_L_H = 20.0
-"""A sixth of the least that flushes: the supply is empty or the valve shut, whatever still trickles (chosen)."""
-SUPPLY_SHOWN_SHARE = 0.25
-"""Once a meter has seen a quarter of the flush, a weak inlet pressure speaks no more against the supply (chosen)."""
+class ActiveWork:
+    """At most one of each. bench: the output on trial, and for how many seconds."""
+
+    def __init__(self) -> None:
+        self.run: Run | None = None
+        self.flush: Flush | None = None
+        self.bench: tuple[str, float] | None = None
+
+    def begin_run(self, run: Run) -> None:
+        """From the accepted start on."""
+        self.run = run
+
+    def explain_end(self, by: Reason) -> None:
+        """Why the run ends, told as the stop begins: what comes after it is not the reason."""
+        if self.run is not None:
+            self.run.end(by)
+
+    def close_run(self) -> None:
+        """Nothing more is counted to the run."""
+        self.run = None
+
+    def begin_flush(self, flush: Flush) -> None:
+        """From the state on that opens the valve."""
+        self.flush = flush
+
+    def close_flush(self) -> None:
+        """Nothing more is counted to the flush."""
+        self.flush = None
+
+    def begin_trial(self, output: str, seconds: float) -> None:
+        """A person tries an output."""
+        self.bench = (output, seconds)
 
 
 def _rounded(value: float | None) -> float | None:

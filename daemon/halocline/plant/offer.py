@@ -1,6 +1,6 @@
 """The offer of a run: what it would give, how long it takes and what ends it. One function for every face.
 
-Control says what it rests on (`control/prospect.py`); report and the command line ask here. All of it is foreseen:
+Control says what it rests on (`control/hmi/prospect.py`); report and the command line ask here. All of it is foreseen:
 the flow by the membrane's model, the times by the settings, the power by the configuration.
 """
 

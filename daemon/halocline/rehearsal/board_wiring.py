@@ -1,7 +1,7 @@
 """The board's wiring from a boat's settings."""
 
 from halocline.config.signal_levels import signal_volts
-from halocline.control.scanner import sources
+from halocline.control.acquisition.scanner import sources
 from halocline.plant.sensors import AnalogueInput, CurrentLoop, Pulses, Ratiometric, Voltage
 from halocline.plant.settings import Settings
 from halocline.signals.formulas import NE43_FAILED_LOW_MA

@@ -7,13 +7,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from halocline.config import ConfigError, Problem
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.hardware_interlock import armed
 from halocline.control.core import Core
 from halocline.control.exchange import News, World
-from halocline.control.hardware_interlock import armed
 from halocline.control.inputs import Command
 from halocline.control.loop import REST_TURN_S, TURN_PAUSE_S, Tick
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.plant import words
 from halocline.plant.thresholds import TICK_S
 from halocline.plant.until import seconds_until

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.core import Core
-from halocline.control.snapshot_builder import now_message
+from halocline.control.hmi.snapshot_builder import now_message
 from halocline.plant import words
 from halocline.rehearsal.scenario import Expectation
 from halocline.simulation import Truth

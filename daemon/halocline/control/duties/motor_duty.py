@@ -4,8 +4,8 @@ IEC 60034-1)."""
 import math
 from collections import deque
 
-from halocline.control.restart_recovery import MOTOR_NOTE_S, unseen_work_s
-from halocline.control.retained_state import RetainedState, with_changes
+from halocline.control.retained.restart_recovery import MOTOR_NOTE_S, unseen_work_s
+from halocline.control.retained.retained_state import RetainedState, with_changes
 from halocline.plant.motor import COOLS_S
 from halocline.plant.settings import Settings
 

@@ -7,21 +7,10 @@ from dataclasses import replace
 
 from halocline.control.hydraulic_state import PUMP_PROOF_BAR, RINSE_BELOW_BAR
 from halocline.control.inputs import Reason
-from halocline.control.retained_state import Purge
+from halocline.control.retained.retained_state import Purge
 from halocline.control.situation import Situation, wetted_flow_l_h
 from halocline.plant.purges import end_test
-from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import State
-
-
-def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:
-    """A purge not yet begun; one that is owed already goes on as part of it, with its time and its end test."""
-    sequence = settings.sequence
-    whole_s = sequence.purge_preservative_s if of == "preservative" else sequence.purge_s
-    if owed is None:
-        return Purge(of, left_s=whole_s)
-    also = tuple(kind for kind in owed.kinds if kind != of)
-    return Purge(of, left_s=max(whole_s, owed.left_s), also=also)
 
 
 def purge_question(purge: Purge | None) -> Reason | None:

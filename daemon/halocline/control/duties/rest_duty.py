@@ -3,7 +3,7 @@
 import math
 
 from halocline.control.alarm_conditions.rest import FLUSHED_COOL_S
-from halocline.control.retained_state import RetainedState, with_changes
+from halocline.control.retained.retained_state import RetainedState, with_changes
 
 REARM_ASKED_S = 600.0
 """No wire tells whether the relays hold: after this time, or once water has moved, no person is asked (chosen)."""

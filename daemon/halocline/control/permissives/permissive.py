@@ -7,7 +7,7 @@ from functools import wraps
 from halocline.control.annunciator import Annunciator
 from halocline.control.evidence import Evidence
 from halocline.control.inputs import Command, Reason
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained.retained_state import RetainedState
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import AT_REST, Quality, State
 

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 
 from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context, not_running, still_open, unasked
-from halocline.control.retained_state import Purge
+from halocline.control.retained.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
 from halocline.plant.purges import ORDER, end_test
 from halocline.plant.readings import ALL, NEEDED, PUBLISHED, READINGS, SALINITY_WAYS

@@ -12,10 +12,10 @@ from halocline.control.hydraulic_state import (
     is_below,
 )
 from halocline.control.plant_state import PlantState
-from halocline.control.sequence import outputs
+from halocline.control.sequence.sequence_table import outputs
+from halocline.control.sequence.transition_conditions import BENCH_FEED_S
 from halocline.control.situation import Situation
 from halocline.control.timing import Held
-from halocline.control.transition_conditions import BENCH_FEED_S
 from halocline.plant.alarms import AlarmDefinition
 from halocline.plant.motor import RELEASE_VALVE_S
 from halocline.plant.thresholds import GONE_BAR, RUN_DOWN_S

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from halocline.control.inputs import Reason
-from halocline.control.retained_state import UNKNOWN, CutOff, RetainedState
+from halocline.control.retained.retained_state import UNKNOWN, CutOff, RetainedState
 from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.vocabulary import State
 

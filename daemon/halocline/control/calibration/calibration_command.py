@@ -16,14 +16,14 @@ from functools import partial
 from statistics import fmean, median
 from typing import Any
 
-from halocline.control.calibration_limits import (
+from halocline.control.calibration.calibration_limits import (
     CalibrationRefused,
     require_believable,
     require_limits_in_reach,
     span_too_far,
     zero_too_far,
 )
-from halocline.control.calibration_store import MEMBRANE, POINT_NUMBERS, Calibrations, MembraneCalibration
+from halocline.control.calibration.calibration_store import MEMBRANE, POINT_NUMBERS, Calibrations, MembraneCalibration
 from halocline.control.inputs import Command, Reason
 from halocline.control.situation import Situation, membrane_of, nameplate_membrane
 from halocline.physics.errors import OutOfRange, Unsolvable

@@ -6,10 +6,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Protocol
 
-from halocline.control.duties.purge_duty import new_purge
 from halocline.control.hydraulic_state import HAND_BAR
-from halocline.control.restart_recovery import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
-from halocline.control.retained_state import Moment, Purge, RetainedState, Trip, Usual, with_changes
+from halocline.control.retained.restart_recovery import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
+from halocline.control.retained.retained_state import Moment, Purge, RetainedState, Trip, Usual, new_purge, with_changes
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import AT_REST, State
 

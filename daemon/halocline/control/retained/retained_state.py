@@ -12,10 +12,11 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from halocline.control import checked_file
-from halocline.control.checked_file import Unreadable
+from halocline.control.retained import checked_file
+from halocline.control.retained.checked_file import Unreadable
 from halocline.plant.former_names import renamed
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
+from halocline.plant.settings import Settings
 from halocline.plant.thresholds import PURGE_PRESERVATIVE_S, PURGE_S
 
 VERSION = 2
@@ -79,9 +80,19 @@ class Purge:
         return (self.of, *self.also)
 
 
+def new_purge(settings: Settings, of: str, owed: Purge | None) -> Purge:
+    """A purge not yet begun; one that is owed already goes on as part of it, with its time and its end test."""
+    sequence = settings.sequence
+    whole_s = sequence.purge_preservative_s if of == "preservative" else sequence.purge_s
+    if owed is None:
+        return Purge(of, left_s=whole_s)
+    also = tuple(kind for kind in owed.kinds if kind != of)
+    return Purge(of, left_s=max(whole_s, owed.left_s), also=also)
+
+
 @dataclass(frozen=True, slots=True)
 class Lock:
-    """Somebody has a housing open."""
+    """A person has a housing open."""
 
     name: str
     reason: str
@@ -99,7 +110,7 @@ class Usual:
 
 @dataclass(frozen=True, slots=True)
 class OutOfService:
-    """An alarm that somebody has taken out of service: who, why, and when (unix time, None without a clock)."""
+    """An alarm that a person has taken out of service: who, why, and when (unix time, None without a clock)."""
 
     alarm: str
     who: str

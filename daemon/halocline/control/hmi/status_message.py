@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from halocline.control.duties.attendance import answer_left_s
+from halocline.control.hmi.operator_prompts import asked
 from halocline.control.inputs import Reason
-from halocline.control.operator_prompts import asked
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
 from halocline.plant.thresholds import DAY_S, GONE_BAR

@@ -13,8 +13,8 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from halocline.control import checked_file
-from halocline.control.checked_file import Unreadable
+from halocline.control.retained import checked_file
+from halocline.control.retained.checked_file import Unreadable
 from halocline.plant.former_names import renamed
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.sensors import Input

@@ -8,9 +8,9 @@ import errno
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import chain
 
+from halocline.control.acquisition.scanner import sources
 from halocline.control.inputs import Reason
-from halocline.control.scanner import sources
-from halocline.control.wiring_survey import WiringSurvey
+from halocline.control.wiring_check.wiring_survey import WiringSurvey
 from halocline.plant.sensors import AnalogueInput, CurrentLoop, Input, Pulses, Ratiometric, Voltage
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import Quality, Reading

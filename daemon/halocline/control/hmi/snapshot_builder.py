@@ -7,14 +7,14 @@ from typing import Any, TypeVar, cast
 from halocline.control.annunciator import alarm_message
 from halocline.control.commands import Decisions
 from halocline.control.duties.attendance import attendance_message
+from halocline.control.hmi.operator_prompts import asked
+from halocline.control.hmi.prospect import prospect_message
+from halocline.control.hmi.status_message import sentence
 from halocline.control.inputs import Command
-from halocline.control.operator_prompts import asked
 from halocline.control.permissives.people import QUESTIONS
 from halocline.control.permissives.upkeep import PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
-from halocline.control.prospect import prospect_message
 from halocline.control.situation import Situation
-from halocline.control.status_message import sentence
 from halocline.link.snapshot import AttendanceNow, PurgeNow, SnapshotNow
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from halocline.control.board import Board
-from halocline.control.measurement import Measurement
-from halocline.control.scanner import FastWatch, Scanner, sources
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.measurement import Measurement
+from halocline.control.acquisition.scanner import FastWatch, Scanner, sources
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import CHIP_INPUTS, RATE_SPS
 from halocline.plant.vocabulary import AT_REST, Quality, Reading, State

@@ -7,8 +7,8 @@ from halocline.control.inputs import Command, Reason
 from halocline.control.orders import Orders
 from halocline.control.plant_state import PlantState
 from halocline.control.run import Flush, Need, Run
+from halocline.control.sequence.transition_conditions import TransitionConditions
 from halocline.control.situation import Situation
-from halocline.control.transition_conditions import TransitionConditions
 from halocline.plant.alarms import AlarmDefinition, Effect
 from halocline.plant.vocabulary import RUNNING, State
 

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from halocline.control import checked_file
+from halocline.control.retained import checked_file
 
 Then = Callable[[OSError | None], None]
 

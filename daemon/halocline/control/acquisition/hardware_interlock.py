@@ -7,7 +7,7 @@ again after its chip was reset, and to close its latch once a person has acknowl
 import contextlib
 from typing import Protocol
 
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
 from halocline.plant.settings import Settings
 
 CHECK_EVERY_S = 2.0

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from itertools import cycle
 from typing import NamedTuple, Protocol
 
-from halocline.control.board import Board
-from halocline.control.hardware_interlock import InterlockGuard
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.hardware_interlock import InterlockGuard
 from halocline.plant.sensors import AnalogueInput, Ratiometric
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AGE_LIMITS_S, RATE_SPS

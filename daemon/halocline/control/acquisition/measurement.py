@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 
-from halocline.control.board import Board
+from halocline.control.acquisition.board import Board
+from halocline.control.acquisition.scanner import Sample, Scanner
 from halocline.control.inputs import Inputs
-from halocline.control.scanner import Sample, Scanner
 from halocline.plant.sensors import Pulses
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S

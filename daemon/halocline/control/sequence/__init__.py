@@ -1,0 +1,1 @@
+"""The state machine: its table, the conditions of its transitions, what a transition does, and the outputs."""
