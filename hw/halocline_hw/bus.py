@@ -206,7 +206,7 @@ class BoundedBus:
         self._clock.sleep(started_s + chip.time_s + WAKE_UP_S - now_s)
 
     def _settle(self, chip: _Conversion, address: int) -> None:
-        """Wait for a conversion somebody else or an earlier failure left going.
+        """Wait for a conversion that another program or an earlier failure left going.
 
         A chip ignores a start while it converts but takes the new settings into its config, so the old
         channel's value would later pass for the new one's.

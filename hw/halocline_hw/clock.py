@@ -26,7 +26,7 @@ class RealClock:
 
 
 class VirtualClock:
-    """Time that passes only when somebody asks: sleeping moves it forward at once."""
+    """Time that passes only when it is asked for: sleeping moves it forward at once."""
 
     __slots__ = ("_now_s",)
 

@@ -155,7 +155,7 @@ def test_after_the_reset_of_a_trip_at_rest_no_earlier_run_is_told():
     plant = Plant().brought_to("producing")
     plant.give("stop")
     plant.until("standby")
-    assert "stop was asked for" in words.sentence(plant.snapshot())
+    assert "stop was ordered" in words.sentence(plant.snapshot())
     plant.press("stop_button")
     plant.until("tripped")
     plant.press("stop_button", active=False)
@@ -163,5 +163,5 @@ def test_after_the_reset_of_a_trip_at_rest_no_earlier_run_is_told():
     plant.give("acknowledge")
     plant.give("reset")
     said = words.sentence(plant.snapshot())
-    assert "stop was asked for" not in said
+    assert "stop was ordered" not in said
     assert "The safety stop was reset" in said

@@ -82,7 +82,7 @@ def test_stopping_says_why_the_run_ends() -> None:
 def test_a_pump_on_its_own_switch_is_asked_for_while_stopping() -> None:
     values = {"why": "stop_command", "who": "Ana", "membrane_bar": 4.0}
     assert said("stopping", values, ask="switch_pump_off") == (
-        "Stopping: a stop was asked for by Ana. Product goes overboard, the pressure is going, now 4 bar. Switch the "
+        "Stopping: a stop was ordered by Ana. Product goes overboard, the pressure is going, now 4 bar. Switch the "
         "high-pressure pump off now, at its own switch."
     )
 
@@ -238,7 +238,7 @@ def test_an_alarm_without_words_is_passed_on_honestly() -> None:
             {"seconds": 4 * 3600.0},
             "The run lasted 4 h, the longest allowed. Start again if more is needed.",
         ),
-        ("stop_command", {"who": ""}, "A stop was asked for."),
+        ("stop_command", {"who": ""}, "A stop was ordered."),
     ],
 )
 def test_reasons_say_what_is_wrong_and_what_helps(identifier: str, values: dict[str, Any], text: str) -> None:

@@ -252,7 +252,7 @@ def test_all_that_happened_is_listed_with_who_ordered_it(halocline):
         "The run ended after 10 min: 9 L went to the tank, as asked.",
         "Alarm “Membrane pressure high”: raised.",
         "A run began, 9 L wanted.",
-        "Making water: a start was asked for.",
+        "Making water: a start was ordered.",
         "Start: accepted.  (Ana, page)",
     ]
     assert len(halocline("log", "--events", "--limit", "3")[1].splitlines()) == 4

@@ -1,4 +1,4 @@
-/** Which alarms come first, and which still want somebody. */
+/** Which alarms come first, and which still want a person. */
 
 import type { Alarm, Plant, Priority } from "./api";
 

@@ -1,4 +1,4 @@
-/** Day, dusk and night. Until somebody chooses, the device's own setting counts. */
+/** Day, dusk and night. Until a person chooses, the device's own setting counts. */
 
 import { useEffect, useState } from "preact/hooks";
 

@@ -36,14 +36,14 @@ def truth_socket(sea: Path) -> Path:
 
 
 def make_private(folder: Path) -> None:
-    """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is somebody else's, that a
-    link of somebody else's leads to, or that everybody may write to."""
+    """Make a folder (and its parents) that is ours alone. Raises OSError, also for one that is another user's, that a
+    link of another user's leads to, or that everybody may write to."""
     for missing in reversed([place for place in folder.parents if not place.exists()]):
         missing.mkdir(mode=0o700, exist_ok=True)
     folder.mkdir(mode=0o700, exist_ok=True)
     ours = os.getuid()
     if folder.stat().st_uid != ours or folder.lstat().st_uid not in {ours, 0}:
-        raise OSError(f"{folder} belongs to somebody else; choose another folder with --data")
+        raise OSError(f"{folder} belongs to another user; choose another folder with --data")
     refuse_open_to_all(folder)
 
 

@@ -235,7 +235,7 @@ class Annunciator:
         self._to(alarm, AlarmState.RETURNED)
 
     def acknowledge(self, cause: str | None, *, but: Collection[str] = ()) -> list[str]:
-        """Somebody has seen it (all, when no cause is named, save what stands in `but`); the ids that this changed."""
+        """A person has seen it (all, when no cause is named, save what stands in `but`); the ids that this changed."""
         changed = []
         for alarm in self._alarms.values():
             if cause not in (None, alarm.cause.id) or alarm.cause.id in but:

@@ -18,7 +18,7 @@ EFFECT_TEXT = {
     Effect.TRIP: "Trip: every actuator off in the same step, latched until acknowledged, cause gone and reset.",
     Effect.STOP: "Stop: product overboard at once, then the orderly end of a run.",
     Effect.DIVERT: "Divert: product overboard at once, the plant goes on.",
-    Effect.WARN: "Warn: nothing is switched; somebody should know.",
+    Effect.WARN: "Warn: nothing is switched; a person should know.",
 }
 
 
@@ -99,7 +99,7 @@ def _cause(row: AlarmDefinition) -> str:
 LIFE = (
     (AlarmState.NORMAL, "the cause is not there"),
     (AlarmState.UNACKNOWLEDGED, "the cause is there and nobody has said that they have seen it; it sounds"),
-    (AlarmState.ACKNOWLEDGED, "the cause is there and somebody has seen it; quiet, the beacon stays lit"),
+    (AlarmState.ACKNOWLEDGED, "the cause is there and a person has seen it; quiet, the beacon stays lit"),
     (AlarmState.RETURNED, "the cause has gone and nobody has seen that it was there; it sounds"),
     (AlarmState.LATCHED, "a trip that was seen and whose cause has gone; it waits for `reset`"),
     (AlarmState.SHELVED, "a person has put it aside for some minutes, a day at most; it comes back by itself"),
@@ -117,7 +117,7 @@ def _life() -> Iterator[str]:
         yield f"| {state} | {meaning} |"
     yield ""
     yield "Only what merely warns and is not urgent can be shelved or taken out of service: not the question whether"
-    yield "somebody is still there. `silence` quiets the buzzer for what sounds now and acknowledges nothing; the next"
+    yield "a person is still there. `silence` quiets the buzzer for what sounds now and acknowledges nothing; the next"
     yield "alarm sounds again."
 
 

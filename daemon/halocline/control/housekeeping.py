@@ -250,7 +250,7 @@ class Housekeeping:
         return Moment(self._stamp_wall(), round(time.monotonic(), 3), self._identity.host_boot)
 
     def _keep_latch(self) -> None:
-        """One write after the other: what somebody waits for first."""
+        """One write after the other: first what a command waits for."""
         file_writer = self._file_writer
         file_writer.poll()
         self._follow_clock()

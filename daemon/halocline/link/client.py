@@ -40,7 +40,7 @@ log = logging.getLogger(__name__)
 
 
 class Position(NamedTuple):
-    """The last row or event somebody has seen."""
+    """The last row or event that a reader has seen."""
 
     boot: str
     seq: int

@@ -55,7 +55,7 @@ class Ring:
         return self._append("event", event)
 
     def after(self, boot: str, seq: int) -> Replay:
-        """What somebody who last saw (`boot`, `seq`) has missed of this boot.
+        """What a reader that last saw (`boot`, `seq`) has missed of this boot.
 
         Another boot's numbers mean nothing here: then everything is missed, from 1 on.
         """

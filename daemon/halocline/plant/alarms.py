@@ -61,7 +61,7 @@ class AlarmState(StrEnum):
 
 
 NEVER_SET_ASIDE = frozenset({"attendance_due", "restarted_unexpectedly"})
-"""What waits for somebody is answered or acknowledged, not put out of sight."""
+"""What waits for a person is answered or acknowledged, not put out of sight."""
 
 EFFECT_ORDER = (Effect.TRIP, Effect.STOP, Effect.DIVERT, Effect.WARN)
 PRIORITY_ORDER = (Priority.URGENT, Priority.HIGH, Priority.LOW, Priority.LOG)

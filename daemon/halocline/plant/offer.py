@@ -27,7 +27,7 @@ class Prospect:
     water may carry chlorine. prime_s: from the start until the pump turns; before_tank_s: from there until the tank
     opens, a purge of `purge_of` (rinse_s and overboard_s, then a person confirms) not counted. motor_left_s: work until
     the motor has to rest for motor_rest_s. room_l: the most that a run may put into the tank. asks_after_s: when a run
-    asks whether somebody is there. battery_percent is measured, battery_stop_percent ends a run.
+    asks whether a person is there. battery_percent is measured, battery_stop_percent ends a run.
     """
 
     flow_l_h: float | None

@@ -256,7 +256,7 @@ class SequenceSettings:
     rinse_volumes: float = setting("wetted volumes rinsed before a purge", default=10.0, low=1, high=50)
     attendance: bool = setting("a start needs a person at the plant", default=True)
     attendance_ask_s: float = setting(
-        "a run asks whether somebody is still there",
+        "a run asks whether a person is still there",
         default=3600.0,
         unit="s",
         low=60,

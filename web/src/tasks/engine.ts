@@ -1,4 +1,4 @@
-/** Where somebody is in a task: kept on this device, so that a locked phone or a dropped link loses nothing. */
+/** Where a person is in a task: kept on this device, so that a locked phone or a dropped link loses nothing. */
 
 import type { Task } from "./table";
 

@@ -1,4 +1,4 @@
-"""Whether somebody is there: a start wants a person at the plant, a run asks "still there?" now and then.
+"""Whether a person is there: a start wants a person at the plant, a run asks "still there?" now and then.
 
 At the plant is who presses its button, or who says so on the boat's own computer. "Still there?" may be answered from
 the page as well: by acknowledging its alarm. A message broker is nobody.
@@ -54,7 +54,7 @@ class Attendance:
 
 
 def is_asked(now: Situation) -> bool:
-    """Whether the run wants to know now that somebody is there."""
+    """Whether the run asks now whether a person is there."""
     sequence = now.settings.sequence
     return sequence.attendance and now.state in RUNNING and now.clocks.unattended_s >= sequence.attendance_ask_s
 

@@ -16,7 +16,7 @@ TRIPS_AT_REST = tuple(row.id for row in ROWS if row.effect is Effect.TRIP and St
 
 
 def acknowledged(at: Context) -> Reason | None:
-    """Somebody has seen every trip."""
+    """A person has acknowledged every trip."""
     waiting = [
         alarm.cause.id for alarm in at.alarms.trips if alarm.state in (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED)
     ]
@@ -24,7 +24,7 @@ def acknowledged(at: Context) -> Reason | None:
 
 
 def restart_acknowledged(at: Context) -> Reason | None:
-    """Somebody has looked at a plant whose run ended without the computer: its regulator still stands closed."""
+    """A person has looked at a plant whose run was cut off: its regulator may still stand closed."""
     return None if at.retained.cut_off is None else Reason("restart_not_acknowledged")
 
 

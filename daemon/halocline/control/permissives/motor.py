@@ -35,6 +35,6 @@ def motor_cooled(at: Context) -> Reason | None:
 
 
 def waiting(at: Context, seconds: float) -> dict[str, float]:
-    """How long somebody has to wait, and until what time where the clock is set."""
+    """How long a person has to wait, and until what time where the clock is set."""
     wall_s = at.now.inputs.wall_s
     return {"seconds": seconds, **({} if wall_s is None else {"until_wall_s": round(wall_s + seconds)})}

@@ -29,7 +29,7 @@ def answers_were_asked(at: Context) -> Reason | None:
 
 
 def presence_is_local(at: Context) -> Reason | None:
-    """Being at the plant is said on the boat's own computer: the page and a broker may be anywhere."""
+    """Presence at the plant is reported on the boat's own computer: the page and a broker may be anywhere."""
     if at.command.arguments.get("kind") != AT_THE_PLANT or at.command.origin in (Origin.CLI, Origin.PLANT):
         return None
     return Reason("presence_is_local")

@@ -242,7 +242,7 @@ def origin_name(origin: str) -> str:
 
 
 def asker(who: object) -> str:
-    """Who gave an order, as in "a stop was asked for by Ana"; an address stands for the page opened there."""
+    """Who gave an order, as in "a stop was ordered by Ana"; an address stands for the page opened there."""
     name = typed(who)
     if name in THIS_COMPUTER:
         return "on this computer's page"

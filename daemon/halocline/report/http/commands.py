@@ -191,7 +191,7 @@ def _forward(context: Context, order: Order, who: str) -> Response:
 
 
 def _note(message: Mapping[str, Any], who: str, outcome: str) -> None:
-    """One line of the audit log; a name that somebody gave cannot begin another."""
+    """One line of the audit log; a name that a client gives cannot begin another."""
     audit.info("%s by %s: %s", message["command"], who.translate(ONE_LINE), outcome)
 
 

@@ -2,7 +2,7 @@
 
 A connection *waits* until a whole request has come on it, and again after the answer; then it is *served*. Only those
 that wait are ever turned out, and first of the address that has the most of them: a person's browser has one or two
-for a moment, somebody who wants to hold the page's doors shut has many for long.
+for a moment, an attacker who wants to use up the page's connections has many for long.
 """
 
 import socket

@@ -45,7 +45,7 @@ def envelope(boat: str, public: Payload | None, time: str | None) -> dict[str, A
 
 
 def status(head: Payload, *, online: bool, events_dropped: int, commands_dropped: Mapping[str, int]) -> Payload:
-    """Whether somebody speaks for the plant, and what could not be passed on since the start."""
+    """Whether a process speaks for the plant, and what could not be passed on since the start."""
     return {
         **head,
         "status": "online" if online else "offline",

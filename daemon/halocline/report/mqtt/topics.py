@@ -35,7 +35,7 @@ class Topics:
 
     @property
     def command(self) -> str:
-        """What somebody asks for."""
+        """Where commands come in."""
         return f"{self.prefix}/command"
 
     @property
