@@ -1,7 +1,7 @@
 """The life of alarms (IEC 62682): raised, acknowledged, returned, latched, shelved, suppressed, out of service.
 
-Acknowledging, silencing, shelving and taking out of service act on what people see and hear, and so does listing an
-alarm under the cause that brought it. The effects of a cause are what `judge` returns and know nothing of all that.
+Acknowledging, silencing, shelving and taking out of service change what people see and hear, and so does listing an
+alarm under the cause that brought it. None of them changes the effects of a cause, which `judge` returns.
 """
 
 import math
@@ -87,7 +87,7 @@ class Annunciator:
         self._judged_s: float | None = None
         self.changes: list[Change] = []
 
-    # ---- what is so -------------------------------------------------------------------------------
+    # ---- judging -------------------------------------------------------------------------------
 
     def judge(self, now: Situation, notes: Notes) -> list[AlarmDefinition]:
         """Judge all armed rows; returns the causes that hold now, in the order of the table."""
@@ -155,7 +155,7 @@ class Annunciator:
         elif alarm.state in (AlarmState.ACKNOWLEDGED, AlarmState.SUPPRESSED):
             self._to(alarm, AlarmState.LATCHED if alarm.cause.latched else AlarmState.NORMAL)
 
-    # ---- what people are told ------------------------------------------------------------------------
+    # ---- raising and clearing ------------------------------------------------------------------------
 
     def _announce(self, began: list[tuple[Alarm, Values]], now_s: float) -> None:
         """Raise what has begun to hold: what another has brought with it comes after that one, and under it."""
@@ -223,7 +223,7 @@ class Annunciator:
         changes, self.changes = self.changes, []
         return changes
 
-    # ---- what people do -------------------------------------------------------------------------------
+    # ---- operator actions -------------------------------------------------------------------------------
 
     def restore(self, cause: str, now_s: float, values: Values | None = None) -> None:
         """Take up a latched trip from before a restart: its cause is gone, its acknowledgement is not known."""
@@ -260,7 +260,7 @@ class Annunciator:
         self._to(alarm, AlarmState.SHELVED)
 
     def take_out_of_service(self, cause: str) -> None:
-        """Tell nobody of an alarm without effect until it is put back."""
+        """Hide an alarm without effect until it is put back."""
         self._to(self._alarms.setdefault(cause, Alarm(DEFINITIONS[cause])), AlarmState.OUT_OF_SERVICE)
 
     def put_back(self, cause: str) -> None:
@@ -268,7 +268,7 @@ class Annunciator:
         self._show_again(self._alarms[cause])
 
     def reset(self) -> None:
-        """Let go of every latched trip."""
+        """Reset every latched trip."""
         for alarm in self._alarms.values():
             if alarm.state is AlarmState.LATCHED:
                 self._to(alarm, AlarmState.NORMAL)

@@ -1,4 +1,4 @@
-"""What each command does once nothing speaks against it."""
+"""Commands: refused with every reason, or carried out."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
@@ -195,7 +195,7 @@ class Decisions:
         return reasons_against(self.context(hypothetical(command), now))
 
     def may_flush_by_itself(self, now: Situation) -> bool:
-        """Whether nothing speaks against the flush that ends a stop."""
+        """Whether the flush that ends a stop is permitted."""
         return not reasons_against(self.context(hypothetical("flush"), now), FLUSH_OF_ITS_OWN)
 
     def overview(self, now: Situation) -> tuple[list[str], dict[str, list[Reason]]]:

@@ -1,8 +1,8 @@
 """Control's decisions: one tick in, outputs and news out. No clock, no thread, no file.
 
-The order within a tick is fixed: see the situation, keep the clocks, take commands, judge the water, judge the
-causes, step the sequence, work out the outputs of the new state. Each of these stands in a file of its own; what
-they share is `PlantState`.
+The order within a tick is fixed: observe, update the timers, execute commands, judge the water, judge the alarms,
+step the sequence, work out the outputs of the new state. Each of these has a module of its own; what they share is
+`PlantState`.
 """
 
 from collections.abc import Iterable
@@ -15,7 +15,7 @@ from halocline.control.detectors import Detectors
 from halocline.control.duties.purge_duty import counted, purge_question
 from halocline.control.hmi.operator_prompts import asked
 from halocline.control.inputs import Command, Inputs, Reason, sane
-from halocline.control.orders import Orders, Paper
+from halocline.control.orders import Orders, ToFile
 from halocline.control.plant_state import PlantState
 from halocline.control.retained.persistence import WriteSchedule
 from halocline.control.retained.restart_recovery import started_event
@@ -44,13 +44,13 @@ class Outcome:
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     retained: RetainedState | None = None
-    persist: list[tuple[Command, Paper]] = field(default_factory=list)
+    persist: list[tuple[Command, ToFile]] = field(default_factory=list)
     calibrations: Calibrations | None = None
     simulate: list[Command] = field(default_factory=list)
 
 
 class Core:
-    """The whole of control's judgement and memory for one plant."""
+    """Control's decisions and state for one plant."""
 
     def __init__(
         self,
@@ -107,7 +107,7 @@ class Core:
             events=events,
             answers=orders.answers,
             retained=self._write_schedule.due(self.on_file()),
-            persist=[(command, paper or self.on_file()) for command, paper in orders.persist],
+            persist=[(command, content or self.on_file()) for command, content in orders.persist],
             calibrations=orders.calibrations,
             simulate=orders.simulate,
         )
@@ -191,7 +191,7 @@ class Core:
 
     @property
     def clocks(self) -> Clocks:
-        """How long what has lasted, as of the last tick."""
+        """The timers, as of the last tick."""
         return self.timers.clocks
 
     @property

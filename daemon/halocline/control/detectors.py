@@ -61,7 +61,7 @@ class Bursts:
 
 
 class Detectors:
-    """Takes the notes of one plant."""
+    """Keeps the notes of one plant."""
 
     def __init__(self, at: PlantState) -> None:
         self._at = at

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from halocline.control.inputs import Command, Reason
-from halocline.control.orders import Paper
+from halocline.control.orders import ToFile
 from halocline.control.retained.retained_state import RetainedState
 from halocline.link.snapshot import SnapshotNow
 
@@ -35,7 +35,7 @@ class News:
     events: list[dict[str, Any]] = field(default_factory=list)
     answers: list[tuple[str, bool, list[Reason]]] = field(default_factory=list)
     retained: RetainedState | None = None
-    persist: list[tuple[Command, Paper]] = field(default_factory=list)
+    persist: list[tuple[Command, ToFile]] = field(default_factory=list)
     now: SnapshotNow | None = None
     row: dict[str, Any] | None = None
     simulate: list[Command] = field(default_factory=list)

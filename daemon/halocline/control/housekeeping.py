@@ -200,10 +200,13 @@ class Housekeeping:
     # ---- from the loop ---------------------------------------------------------------------------
 
     def _take(self, news: News) -> None:
-        for retained in (news.retained, *(paper for _, paper in news.persist if isinstance(paper, RetainedState))):
+        for retained in (
+            news.retained,
+            *(content for _, content in news.persist if isinstance(content, RetainedState)),
+        ):
             self._latch_waiting = self._latch_waiting if retained is None else replace(retained, saved=self._moment())
-        self._promised += [command for command, paper in news.persist if isinstance(paper, RetainedState)]
-        self._makes += [(command, paper) for command, paper in news.persist if isinstance(paper, Made)]
+        self._promised += [command for command, content in news.persist if isinstance(content, RetainedState)]
+        self._makes += [(command, content) for command, content in news.persist if isinstance(content, Made)]
         refusals = [self._on_simulate(command) for command in news.simulate]
         stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
         for event in _as_it_came(news.events, refusals):

@@ -8,13 +8,14 @@ from halocline.control.calibration.calibration_store import Calibrations
 from halocline.control.inputs import Command, Reason
 from halocline.control.retained.retained_state import RetainedState
 
-Paper = RetainedState | Made
-"""What a command wants on file before it counts: the latch with it, or a change of the calibrations."""
+ToFile = RetainedState | Made
+"""What has to be on file before a command counts: the retained state with it, or a change of the calibrations."""
 
 
 @dataclass(slots=True)
 class Orders:
-    """What the commands of one tick come to. `persist`: what has to be on file first, None: the latch with it."""
+    """What the commands of one tick come to. `persist`: what has to be on file first; None stands for the retained
+    state with it."""
 
     accepted: set[str] = field(default_factory=set)
     commands: dict[str, Command] = field(default_factory=dict)

@@ -1,7 +1,7 @@
-"""How things stand with the plant: what control holds in mind from one tick to the next.
+"""The state of the plant that control keeps from one tick to the next.
 
 Each part of the core (`timers`, `detectors`, `transition_conditions`, `output_logic`, `transition_actions`,
-`commands`) is given this and keeps to itself what only it needs. Nothing is decided here.
+`commands`) is given this, and keeps state of its own that no other part needs. Nothing is decided here.
 """
 
 from halocline.control.alarm_conditions.condition import Notes
@@ -110,7 +110,7 @@ class PlantState:
         return self.settings.drive.pump == "watch_only" and self.state in PUMPING
 
     def forget_usual(self) -> None:
-        """Nothing is usual yet: the element was changed or cleaned, or something was calibrated."""
+        """Forget the usual performance: the element was changed or cleaned, or something was calibrated."""
         self.performance.forget(self.calibrating.in_force.membrane)
         self.persistence.usual_is_forgotten()
 

@@ -17,7 +17,7 @@ FLUSH_WAITS_S = RELEASE_S["spring"]
 NO_FLUSH_L_H = 20.0
 """A sixth of the least that flushes: the supply is empty or the valve shut, whatever still trickles (chosen)."""
 SUPPLY_SHOWN_SHARE = 0.25
-"""Once a meter has seen a quarter of the flush, a weak inlet pressure speaks no more against the supply (chosen)."""
+"""Once a meter has seen a quarter of the flush, a weak inlet pressure no longer disproves the supply (chosen)."""
 
 
 @dataclass(slots=True)
@@ -55,7 +55,7 @@ class Need:
 class Run:
     """Counted from the accepted start to the end of the run. Litres, Wh, mg/L, bar, s, W.
 
-    rest_w: what the battery gave before the start, None where nobody measures it.
+    rest_w: what the battery gave before the start, None where it is not measured.
     """
 
     id: str

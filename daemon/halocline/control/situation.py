@@ -102,8 +102,8 @@ class Clocks(NamedTuple):
 
 
 class Situation(NamedTuple):
-    """One tick as all decisions look at it: what the inputs tell, how long what has lasted, what stands apart from the
-    usual. Quantities are None when they are not known well enough to act on.
+    """One tick as all decisions see it: what the inputs tell, how long each activity has lasted, and how far product
+    flow and salt depart from the usual. Quantities are None when they are not known well enough to act on.
 
     rate_bar_s: how fast the pressure changes at this moment. drift_bar_s: how fast it has moved over some seconds: what
     a pump's pulses and a sensor's noise leave of it. noise_bar: that noise, as the pressure itself shows it.

@@ -1,7 +1,8 @@
 """Where the sea water is held up on its way to the high-pressure pump, told from the two senders about the filters.
 
 Before the filters enough, behind them little: the filters. Little before them already: seacock, strainer or feed pump.
-Pressure that falls and comes back within seconds: air. Between these no cause is named: a person then checks them in order.
+Pressure that falls and comes back within seconds: air. Between these no cause is named: a person then checks them in
+order.
 """
 
 from collections import deque

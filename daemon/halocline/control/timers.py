@@ -114,7 +114,7 @@ class Timers:
         return seen.pressure_bar is not None and seen.pressure_bar > proof_bar
 
     def entered(self, to: State, came_from: State, now: Situation) -> None:
-        """The sequence went on: some clocks begin anew."""
+        """The sequence entered a state: some clocks begin anew."""
         if came_from is State.PRODUCING and to is State.DIVERTING:
             self._breaks_s.append(now.now_s)
         if to is State.PRIMING:

@@ -55,7 +55,7 @@ class InterlockGuard:
 
     def _holds(self) -> bool:
         """Whether the chip holds its window. One that does not is programmed again; the next look tells whether it
-        took, so that nobody misses that it had watched nothing."""
+        took, so that the time without a guard is not overlooked."""
         try:
             self._board.check_interlock()
         except OSError:

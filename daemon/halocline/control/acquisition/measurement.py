@@ -1,4 +1,4 @@
-"""All judges of one plant: samples, pulses and contacts in, the tick's inputs out."""
+"""The validators of one plant's channels: samples, pulses and contacts in, the tick's inputs out."""
 
 from collections.abc import Mapping
 
@@ -24,7 +24,7 @@ LIVELY = frozenset({"vessel_pressure", "feed_pressure", "product_conductivity", 
 
 
 class Measurement:
-    """Owns the judges; used by the loop alone."""
+    """Owns the validators; used by the loop alone."""
 
     def __init__(self, settings: Settings, board: Board, calibrations: Mapping[str, Calibration] | None = None) -> None:
         self._board = board
@@ -50,7 +50,7 @@ class Measurement:
             judge.calibrate(calibrations.get(channel))
 
     def take_samples(self, scanner: Scanner) -> None:
-        """Hand every waiting sample to its judge."""
+        """Hand every waiting sample to its validator."""
         samples = scanner.samples
         while samples:
             self._take(samples.popleft())
@@ -93,7 +93,7 @@ class Measurement:
         return readings
 
     def expect(self, now_s: float, state: State) -> None:
-        """Say in which states a signal that stands quite still is a stuck one."""
+        """Tell each validator whether a signal that does not move counts as stuck in this state."""
         for channel, judge in self.judges.items():
             if channel in LIVELY and state in PRESSURE_STATES:
                 judge.expect_movement(now_s, state.value, MOVES_WITHIN_S)

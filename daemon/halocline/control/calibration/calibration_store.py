@@ -1,8 +1,8 @@
 """The calibrations in force, kept by control in a file of their own.
 
 Each belongs to the sensor as it was configured when the calibration was made: a sensor that was exchanged, rescaled or
-moved to another input since then reads by its configuration again, and that is said. A file that cannot be read back
-exactly is never taken for none: starts are refused until a person has looked.
+moved to another input since then reads by its configuration again, and an alarm says so. A file that cannot be read
+back exactly is never taken for none: starts are refused until a person has looked.
 """
 
 import logging
@@ -127,7 +127,7 @@ def encode(calibrations: Calibrations) -> bytes:
 
 
 def decode(content: bytes) -> Calibrations:
-    """What a version of `encode` wrote. Raises `Unreadable` for anything else, channels that nobody knows included."""
+    """What a version of `encode` wrote. Raises `Unreadable` for anything else, unknown channels included."""
     version, document = checked_file.decode(content)
     if version not in (1, VERSION):
         raise Unreadable(f"it is of version {version}, which this program does not know")
@@ -148,7 +148,7 @@ def decode(content: bytes) -> Calibrations:
 
 
 def _named(entries: Mapping[str, Any], known: frozenset[str]) -> Mapping[str, Any]:
-    """The entries by their names. Raises KeyError for a name that nobody knows: whose calibration is it?"""
+    """The entries by their names. Raises KeyError for an unknown name."""
     if unknown := set(entries) - known:
         raise KeyError(f"there is no {', '.join(sorted(unknown))}")
     return entries

@@ -1,7 +1,7 @@
 """Whether a person is there: a start wants a person at the plant, a run asks "still there?" now and then.
 
 At the plant is who presses its button, or who says so on the boat's own computer. "Still there?" may be answered from
-the page as well: by acknowledging its alarm. A message broker is nobody.
+the page as well: by acknowledging its alarm. A message broker does not count as a person.
 """
 
 import math

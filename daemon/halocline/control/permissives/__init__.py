@@ -121,7 +121,7 @@ FLUSH_OF_ITS_OWN = (
     contact_clear("stop_button"),
     contact_clear("bilge_wet"),
 )
-"""What a flush at the end of a stop asks; for the pressure to go it waits by itself."""
+"""What a flush at the end of a stop has to pass; until the pressure is gone it waits by itself."""
 
 CHECKS: Mapping[str, tuple[Check, ...]] = {
     "start": START,

@@ -27,7 +27,7 @@ def sensor_good(channel: str) -> Check:
 
 
 def others_read(at: Context) -> list[Reason]:
-    """Where a start may do without a reading, it does not do so only because it came too early for it."""
+    """A start may do without these readings, but not because they have not been read yet."""
     others = [channel for channel in at.now.settings.inputs if channel not in NEEDED_CHANNELS]
     found = [not_good(at, channel) for channel in others]
     return [reason for reason in found if reason is not None and reason.id == "sensor_not_read_yet"][:1]
@@ -44,7 +44,7 @@ def chips_answer(at: Context) -> list[Reason]:
 
 
 def interlock_armed(at: Context) -> Reason | None:
-    """The comparator interlock, where there is one, stands guard."""
+    """The comparator interlock, where one is fitted, is armed."""
     fitted = at.now.settings.interlock
     if fitted is None or not at.now.inputs.interlock_lost:
         return None
@@ -80,7 +80,7 @@ def rest_values_fit(at: Context) -> list[Reason]:
 
 
 def meter_stands_still(at: Context) -> Reason | None:
-    """A meter that turns by itself would vouch for a wetted cell, and count litres that nobody made."""
+    """A meter that turns by itself would prove a wetted cell, and count litres that were not made."""
     flow_l_h, limit_l_h = at.now.flow_l_h, wetted_flow_l_h(at.now.settings)
     if not _has_come_to_rest(at) or flow_l_h is None or flow_l_h < limit_l_h:
         return None

@@ -1,4 +1,4 @@
-"""Checks of the membrane pressure. A pressure that nobody knows is not taken for none where it could hurt."""
+"""Checks of the membrane pressure. A pressure that is not known never counts as none where it could hurt."""
 
 from halocline.control.hydraulic_state import FLUSH_BELOW_BAR
 from halocline.control.inputs import Reason

@@ -1,5 +1,5 @@
-"""What has to survive a restart: owed flush and purge, trips, time off, the motor's work and heat, and what was under
-way. And what control makes of it when it comes up again."""
+"""The owner of the retained state: owed flush and purge, trips, time off, the motor's work and heat, the work in
+progress."""
 
 import math
 from collections.abc import Callable, Iterable
@@ -23,7 +23,7 @@ PURGE_NOTE_S = 15.0
 
 
 class Duty(Protocol):
-    """What goes on as time goes by and has to be taken up again after a restart."""
+    """An obligation over time that must survive a restart."""
 
     def persistence(self, retained: RetainedState, now_s: float) -> RetainedState:
         """The retained state with this duty."""
@@ -47,8 +47,8 @@ class Persistence:
         usual: Callable[[], Usual | None],
         duties: Iterable[Duty],
     ) -> None:
-        """What this tick, which led to `state`, leaves to be remembered. `usual`: what the membrane usually gives,
-        asked for only where it is remembered."""
+        """Retain what this tick, which led to `state`, has changed. `usual`: what the membrane usually gives,
+        asked for only where it is retained."""
         retained = self.retained
         pressed = now.pressure_bar is not None and now.pressure_bar > HAND_BAR
         # The feed pump's water goes through the membrane's housing: salt stands there before there is any pressure.
@@ -71,7 +71,7 @@ class Persistence:
         self.retained = retained
 
     def purge_goes_on(self, purge: Purge) -> None:
-        """A part of an owed purge was done."""
+        """Part of an owed purge was done."""
         self.retained = replace(self.retained, purge=purge)
 
     def flush_is_done(self) -> None:
@@ -83,7 +83,7 @@ class Persistence:
         self.retained = replace(self.retained, cut_off=None)
 
     def usual_is_forgotten(self) -> None:
-        """The membrane is another one, or measured otherwise."""
+        """Another membrane, or another calibration: nothing is usual yet."""
         self.retained = replace(self.retained, usual=None)
 
     def next_run_number(self) -> int:

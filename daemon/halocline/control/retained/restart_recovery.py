@@ -1,4 +1,4 @@
-"""What control makes of its memory as it comes up: nothing is forgotten, and what nobody saw counts as the worst."""
+"""How control takes up the retained state as it starts: nothing is forgotten, what is not known counts as the worst."""
 
 from dataclasses import replace
 
@@ -24,7 +24,8 @@ SALT_IN_THE_MEMBRANE = MOTOR_WORKS - {State.BENCH} | {State.HAND_RUN}
 
 
 def resumed(retained: RetainedState, *, computer: bool | None) -> RetainedState:
-    """The memory that control begins with. `computer`: whether the whole computer was started anew, None: not known."""
+    """The retained state that control begins with. `computer`: whether the whole computer was started anew; None where
+    that is not known."""
     under_way = retained.under_way
     return replace(
         retained,
@@ -43,7 +44,7 @@ def unseen_work_s(retained: RetainedState) -> float:
 
 
 def begun(retained: RetainedState, *, computer: bool | None) -> Reason:
-    """Why control begins now, by the memory as it was on file."""
+    """Why control begins now, by the retained state as it was on file."""
     if retained.trips:
         return Reason("tripped_before_restart")
     if computer is False:
@@ -54,7 +55,7 @@ def begun(retained: RetainedState, *, computer: bool | None) -> Reason:
 
 
 def started_event(retained: RetainedState, away_s: float | None, *, computer: bool | None) -> dict[str, object]:
-    """The event of control's beginning: how the last one ended, in what, and for how long nobody looked."""
+    """The event of control's beginning: how the last one ended, in what state, and for how long it was away."""
     at_rest = State.TRIPPED if retained.trips else State.LAID_UP if retained.laid_up else State.STANDBY
     return {
         "kind": "restarted",

@@ -28,7 +28,7 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Trip:
-    """A trip that nobody has reset: its cause, and the numbers that its text needs."""
+    """A trip that has not been reset: its cause, and the numbers that its text needs."""
 
     cause: str
     values: Mapping[str, Any] = field(default_factory=dict)
@@ -36,7 +36,7 @@ class Trip:
 
 @dataclass(frozen=True, slots=True)
 class CutOff:
-    """Control ended in the middle of something, and nobody has looked since.
+    """Control ended in the middle of something, and no person has acknowledged it since.
 
     during: the state it was in, or `UNKNOWN`. computer: whether the whole computer was started anew, None where that
     cannot be told.
@@ -65,7 +65,7 @@ class Purge:
     """First water that must not be drunk: what it is purged of and what is still to do.
 
     `rinsed_l` of the low-pressure rinse, `left_s` of product overboard, `confirmed` by a person at the end. `also` is
-    what an earlier purge was of that nobody has confirmed.
+    what an earlier purge was of that has not been confirmed.
     """
 
     of: str
@@ -123,8 +123,8 @@ class RetainedState:
     """Everything control remembers across a restart.
 
     under_way: the state of the sequence while it is not at rest. closed: control ended because it was told to.
-    `idle_s`, `laid_up_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages at the moment `saved`, None where
-    nobody knows. `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest;
+    `idle_s`, `laid_up_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages at the moment `saved`, None where that
+    is not known. `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest;
     `motor_hot_ago_s` is None once it has cooled.
     """
 
@@ -174,7 +174,7 @@ def with_changes(retained: RetainedState, **changes: Any) -> RetainedState:
 
 
 def off_s(retained: RetainedState, now: Moment) -> float | None:
-    """How long control was away since the latch was written; None where nobody can know.
+    """How long control was away since the latch was written; None where that cannot be known.
 
     While the computer stays up its own count is right, whatever is done to the clock on the wall. Otherwise both
     clocks on the wall must have been set, and one that went backwards was wrong at least once.
@@ -220,7 +220,7 @@ def _purge(*, also: Sequence[str] = (), **values: Any) -> Purge:
 
 
 def _retained(document: Mapping[str, Any]) -> RetainedState:
-    """The latch that a document tells; what it leaves out is the worst. Raises TypeError for what nobody knows."""
+    """The latch that a document tells; what it leaves out is the worst. Raises TypeError for an unknown entry."""
     told: dict[str, Any] = {}
     for key, value in document.items():
         made = _ENTRIES.get(key)

@@ -1,4 +1,4 @@
-"""The conditions under which the sequence's table energises an output, each a small question."""
+"""The conditions under which the sequence's table energises an output, one method each."""
 
 from collections.abc import Collection
 
@@ -39,7 +39,7 @@ class OutputLogic:
         self._pressure_at_trip_bar = 0.0
 
     def entered(self, to: State, pressure_bar: float | None) -> None:
-        """The sequence went on, at that membrane pressure."""
+        """The sequence entered a state, at that membrane pressure."""
         if to is State.STOPPING and self._at.run:
             self._regulator_wait_over = False
         if to is State.TRIPPED:

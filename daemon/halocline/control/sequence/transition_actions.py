@@ -1,4 +1,4 @@
-"""What entering a state brings with it: why it happened, runs and flushes begun and ended, what is let go."""
+"""What a transition does: notes its reason, begins and ends runs and flushes, resets trips."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""The facts of a tick that the sequence's table asks for: plain booleans with names."""
+"""The conditions of the sequence's transitions: the facts of a tick as booleans with names."""
 
 from collections.abc import Callable
 
@@ -46,10 +46,10 @@ and fro does not end the hand run (chosen)."""
 
 
 class TransitionConditions:
-    """Works out the facts of one plant. It remembers only how long what has held."""
+    """Works out the facts of one plant. It remembers only how long each condition has held."""
 
     def __init__(self, at: PlantState, may_flush: Callable[[Situation], bool]) -> None:
-        """`may_flush`: whether nothing speaks against the flush that ends a stop."""
+        """`may_flush`: whether the flush that ends a stop is permitted."""
         self._at = at
         self._may_flush = may_flush
         self._held = Held()
@@ -57,7 +57,7 @@ class TransitionConditions:
         self._feed_steady = Steady(band=STEADY_FEED_BAR)
 
     def entered(self, to: State) -> None:
-        """The sequence went on: what has to be steady begins anew."""
+        """The sequence entered a state: what has to be steady is timed anew."""
         if to is State.PRIMING:
             self._feed_steady = Steady(band=STEADY_FEED_BAR)
         if to is State.PRESSURISING:
@@ -101,7 +101,7 @@ class TransitionConditions:
         return facts
 
     def _unbidden(self, now: Situation) -> bool:
-        """Pressure that nobody commanded; what is only left over from before falls by itself."""
+        """Pressure without a command; what is only left over from before falls by itself."""
         above = now.pressure_bar is not None and (
             now.pressure_bar > HAND_BAR or (now.pressure_bar > GONE_BAR and is_sucking(now))
         )

@@ -1,1 +1,1 @@
-"""The check of the wiring at rest: every input looked at for some seconds, and what speaks against it."""
+"""The check of the wiring at rest: every input looked at for some seconds, and every finding against it."""
