@@ -18,14 +18,14 @@ OF_THE_PROCESS = {"until_too_soon"}
 
 
 def prospect_of(plant):
-    return Prospect.from_message(prospect_message(plant.core.plant, plant.core.present()))
+    return Prospect.from_message(prospect_message(plant.core.plant, plant.core.plant.present(plant.core.last)))
 
 
 def reasons_of(plant, need):
     """Control's own reasons against a start for that need."""
     given = {"litres": need.litres, "minutes": need.minutes, "until_s": need.until_s}
     command = Command("start", {key: value for key, value in given.items() if value is not None})
-    now = plant.core.present()
+    now = plant.core.plant.present(plant.core.last)
     return {reason.id for reason in plant.core.decisions.reasons(command, now)}
 
 
@@ -67,7 +67,12 @@ NEEDS = st.one_of(
 @given(plant=plants(), need=NEEDS)
 def test_what_is_offered_is_not_refused_and_what_is_refused_is_not_offered(plant, need):
     offered = offer(prospect_of(plant), need)
-    refused = {"start": [reason.as_message() for reason in plant.core.decisions.refused("start", plant.core.present())]}
+    refused = {
+        "start": [
+            reason.as_message()
+            for reason in plant.core.decisions.refused("start", plant.core.plant.present(plant.core.last))
+        ]
+    }
     said = {reason["id"] for reason in against(refused)} | {reason for reason, _ in offered.reasons}
     assert said - OF_THE_PROCESS == reasons_of(plant, need) - OF_THE_PROCESS
 
@@ -92,7 +97,7 @@ def test_no_offer_goes_beyond_tank_motor_run_limit_or_need(plant, need):
 @given(plant=plants())
 def test_what_is_offered_unasked_has_room_below_the_full_limit(plant):
     on = prospect_of(plant)
-    level, limit = plant.core.present().value("tank_fill"), plant.settings.limits.tank_full_percent
+    level, limit = plant.core.plant.present(plant.core.last).value("tank_fill"), plant.settings.limits.tank_full_percent
     for need in usual_needs(on):
         offered = offer(on, need)
         assert offered.reasons == ()

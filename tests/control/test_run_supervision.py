@@ -408,7 +408,7 @@ def test_too_much_product_is_blamed_on_pressure_alone_only_where_its_salt_is_low
 def test_too_little_brine_is_blamed_on_feed_and_pressure_alone_only_where_the_salt_is_low(
     producing, alarm, salt_mg_l, low
 ):
-    now = producing.core.present()._replace(recovery=0.5, tds_mg_l=salt_mg_l)
+    now = producing.core.plant.present(producing.core.last)._replace(recovery=0.5, tds_mg_l=salt_mg_l)
     values = CONDITIONS[alarm](now, producing.core.plant.notes)
     _, _, steps = words.alarm_texts(alarm, values)
     assert "feed" in steps

@@ -43,7 +43,9 @@ def until(stage, seen, limit_s, began_s=0.0):
 def test_a_start_comes_to_water_in_the_tank_and_to_rest_again(pump, regulator, quick):
     stage = played(boat_of(quick, pump=pump, regulator=regulator), quick)
     stage.live_until(0.5)
-    began_s = until(stage, lambda: "start" in stage.core.decisions.overview(stage.core.present())[0], 10.0, 0.5)
+    began_s = until(
+        stage, lambda: "start" in stage.core.decisions.overview(stage.core.plant.present(stage.core.last))[0], 10.0, 0.5
+    )
     stage.give(Command("start", {"litres": 0.3}))
     stage.live_until(began_s + 0.5)
     until(stage, lambda: stage.core.plant.state == "standby", LIMIT_S[quick], began_s + 0.5)

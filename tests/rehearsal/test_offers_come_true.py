@@ -42,7 +42,7 @@ class Played:
         self.stage = ScenarioRunner(Scenario("offer", 1.0, boat, parameters, ()), 1)
         self.live(5.0)
         core = self.stage.core
-        self.on = Prospect.from_message(prospect_message(core.plant, core.present()))
+        self.on = Prospect.from_message(prospect_message(core.plant, core.plant.present(core.last)))
 
     def live(self, until_s):
         self.stage.live_until(until_s)

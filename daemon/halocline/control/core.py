@@ -180,11 +180,6 @@ class Core:
         """Whether the latch of the comparator interlock may be closed, as of the last tick."""
         return self.last is not None and self._output_logic.interlock_may_close(self.last)
 
-    def present(self) -> Situation:
-        """The situation of the last tick in the state that it led to."""
-        assert self.last is not None
-        return self.plant.present(self.last)
-
     def ask(self) -> Ask | None:
         """What only a person can do now."""
         return None if self.last is None else asked(self.plant, self.last)
