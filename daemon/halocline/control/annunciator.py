@@ -33,7 +33,7 @@ PRESSING = frozenset({Priority.URGENT, Priority.HIGH})
 
 @dataclass(slots=True)
 class Alarm:
-    """One cause's present life.
+    """The present state of one cause.
 
     holds: the condition is true and has been for its delay, or has not been gone for long enough. beyond_s: how long it
     has been true on balance, while it does not hold yet: what breaks it for a moment takes no more than that moment
@@ -140,7 +140,7 @@ class Annunciator:
         return alarm.holds
 
     def _release(self, alarm: Alarm, now_s: float, elapsed_s: float = math.inf) -> None:
-        """Note that the condition is not true; where it is not even judged, nothing of it is left."""
+        """Note that the condition is not true; where it is not judged, no part of its delay is kept."""
         left_s = -math.inf if alarm.holds or alarm.beyond_s is None else alarm.beyond_s - elapsed_s
         alarm.beyond_s = left_s if left_s > 0 else None
         if not alarm.holds:
@@ -187,7 +187,7 @@ class Annunciator:
                     self._to(alarm, AlarmState.SUPPRESSED)
 
     def _tidy(self, now_s: float) -> None:
-        """End shelves whose time is over, tell what its cause has left behind, forget what is normal."""
+        """End shelving whose time is over, show alarms whose first cause is gone, forget what is normal."""
         for id_, alarm in list(self._alarms.items()):
             if alarm.state is AlarmState.SHELVED and now_s >= (alarm.shelved_until_s or 0.0):
                 self._show_again(alarm)
@@ -197,12 +197,12 @@ class Annunciator:
                 del self._alarms[id_]
 
     def _show_again(self, alarm: Alarm) -> None:
-        """Raise what was set aside if its cause is there now; what is on its way out need not come back."""
+        """Raise what was set aside if its cause is there now; a cause that is about to clear is not raised again."""
         alarm.holds = alarm.holds and alarm.gone_s is None
         self._to(alarm, AlarmState.UNACKNOWLEDGED if alarm.holds else AlarmState.NORMAL)
 
     def _leave_behind(self, alarm: Alarm) -> None:
-        """The alarm it was listed under is over. A trip still wants to be seen and reset, whatever became of it."""
+        """The alarm it was listed under is over. A trip still has to be acknowledged and reset."""
         if alarm.cause.latched:
             self._to(alarm, AlarmState.UNACKNOWLEDGED)
         else:
@@ -235,7 +235,7 @@ class Annunciator:
         self._to(alarm, AlarmState.RETURNED)
 
     def acknowledge(self, cause: str | None, *, but: Collection[str] = ()) -> list[str]:
-        """A person has seen it (all, when no cause is named, save what stands in `but`); the ids that this changed."""
+        """A person has seen it (all, when no cause is named, except those in `but`); the ids that this changed."""
         changed = []
         for alarm in self._alarms.values():
             if cause not in (None, alarm.cause.id) or alarm.cause.id in but:

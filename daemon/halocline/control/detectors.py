@@ -54,7 +54,7 @@ class Bursts:
         self._since_s = None
 
     def many(self, now_s: float) -> bool:
-        """Whether it has come so often that it may as well have stayed."""
+        """Whether it has come so often that it counts as lasting."""
         while self._ended_s and now_s - self._ended_s[0] > BURSTS_WITHIN_S:
             self._ended_s.popleft()
         return len(self._ended_s) >= BURSTS
@@ -102,7 +102,7 @@ class Detectors:
             self._at.notes.clear("tank_full")
 
     def _falling_salt(self, now: Situation) -> None:
-        """Salt that falls by a tenth a minute is first water on its way out, not a torn membrane."""
+        """Salt that falls by a tenth a minute is first water being washed out, not a torn membrane."""
         recent, notes, tds_mg_l = self._tds_recent, self._at.notes, self._at.quality.salt.mean
         if tds_mg_l is None or self._at.state not in PUMPING:
             recent.clear()

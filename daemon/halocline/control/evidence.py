@@ -20,8 +20,8 @@ FRESH_MG_L = 3500.0
 
 
 class Evidence:
-    """`tried`: outputs that were on upon the bench. `flushed`: a flush was under way. `aired_s`: how long the feed pump
-    ran alone with a steady feed. `still_s`: how long the product's meter stood still meanwhile, without a break;
+    """`tried`: outputs that were on in a bench trial. `flushed`: a flush was under way. `aired_s`: how long the feed
+    pump ran alone with a steady feed. `still_s`: how long the product's meter stood still meanwhile, without a break;
     `strange_l_h`: what ran through it last, None while it stands. `fresh_s`: how long what ran through it under
     pressure was fresh, without a break; `salty_mg_l`: what it was otherwise, last."""
 

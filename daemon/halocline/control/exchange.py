@@ -11,7 +11,7 @@ from halocline.link.snapshot import SnapshotNow
 
 @dataclass(slots=True)
 class World:
-    """What the tick is told by others: flags set by housekeeping, read by the loop."""
+    """What the loop has to know of the computer: set by housekeeping, read by the loop."""
 
     clock_set: bool = True
     wall_s: float | None = None
@@ -19,7 +19,7 @@ class World:
     latch_writable: bool = True
 
     def tell_time(self, wall_s: float | None) -> None:
-        """The time on the wall, None while the computer's clock is not set."""
+        """The wall-clock time, None while the computer's clock is not set."""
         self.wall_s, self.clock_set = wall_s, wall_s is not None
 
     def tell_latch_writable(self, writable: bool) -> None:

@@ -76,7 +76,7 @@ def configuration_in_force(settings: Settings) -> dict[str, Any]:
 
 
 def wiring_mark(settings: Settings) -> str:
-    """What hangs where, as eight hexadecimal digits: two configurations with the same one measure alike."""
+    """The wiring, as eight hexadecimal digits: two configurations with the same one measure alike."""
     tables = (settings.inputs, settings.contacts, settings.outputs)
     wired = [*(sorted(table.items()) for table in tables), settings.interlock]
     return f"{zlib.crc32(repr(wired).encode()):08x}"

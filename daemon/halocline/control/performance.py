@@ -18,7 +18,7 @@ SMOOTH_S = 10.0
 """A cell answers in 5 to 10 s and the flow at once (common practice): over ten seconds the share is of one and the same
 moment."""
 FORGET_S = 3600.0
-"""The usual share follows within an hour: fouling and scaling, which take weeks, never stand away from it (chosen)."""
+"""The usual share follows within an hour: fouling and scaling, which take weeks, never depart from it (chosen)."""
 LEARN_STEADY_BAR_S = 0.3
 """A hand at the regulator moves the pressure faster (0.5 bar/s); what is slower the expected flow follows (chosen)."""
 LEARN_HOLDS = 2.0
@@ -47,7 +47,7 @@ class Share:
             self.present += min(1.0, elapsed_s / SMOOTH_S) * (share - self.present)
 
     def change(self, learnt_after_s: float) -> float | None:
-        """How far the present share stands away from the usual one, relatively; None while either is not known."""
+        """How far the present share departs from the usual one, relatively; None while either is not known."""
         if not self.present or not self.usual or self.learnt_s < learnt_after_s:
             return None
         return self.present / self.usual - 1.0
@@ -94,7 +94,7 @@ class Performance:
         self.shares = shares_on_file(retained, self._membrane)
 
     def update(self, seen: Observation, working_s: float, elapsed_s: float) -> Departure:
-        """Bring the shares to this tick: how far they stand away from what is usual. `working_s` is the time at working
+        """Bring the shares to this tick: how far they depart from what is usual. `working_s` is the time at working
         pressure."""
         hold_s = self._settings.sequence.quality_hold_s
         changes = {}

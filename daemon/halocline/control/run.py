@@ -119,7 +119,7 @@ class Run:
         return self._salt_mg / self.litres if self.litres > 0 and self._salt_mg > 0 else None
 
     def end(self, by: Reason) -> None:
-        """Why it ends; the last word counts."""
+        """Why it ends; the last reason given counts."""
         self.ended_by = by
 
     def summary(self, now_s: float, first_out: str | None) -> dict[str, Any]:
@@ -229,7 +229,7 @@ class ActiveWork:
         self.run = run
 
     def explain_end(self, by: Reason) -> None:
-        """Why the run ends, told as the stop begins: what comes after it is not the reason."""
+        """Why the run ends, noted as the stop begins: what comes after it is not the reason."""
         if self.run is not None:
             self.run.end(by)
 

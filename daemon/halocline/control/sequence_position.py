@@ -17,7 +17,7 @@ class SequencePosition:
         self.last_end: Reason | None = None
 
     def explain(self, why: Reason) -> None:
-        """Why the sequence goes on now; told before it does."""
+        """Why the sequence is about to go on."""
         self.why = why
 
     def go_to(self, state: State, now_s: float) -> None:

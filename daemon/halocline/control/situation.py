@@ -57,7 +57,7 @@ class Expectation(NamedTuple):
 
 
 class Departure(NamedTuple):
-    """How far product flow and salt stand away from what is usual at this pressure, relatively, and what is usual.
+    """How far product flow and salt depart from what is usual at this pressure, relatively, and what is usual.
 
     None while that is not known.
     """

@@ -55,7 +55,7 @@ class SuctionWatch:
                 recent.popleft()
 
     def forget(self) -> None:
-        """The feed pump stands: what comes is another water."""
+        """The feed pump stands: what it draws next is judged anew."""
         self._feed.clear()
         self._inlet.clear()
 

@@ -8,7 +8,7 @@ from typing import Protocol
 
 
 class Board(Protocol):
-    """One plant's wiring. Lines are named by channel, contact or output id; the pins are the board's affair.
+    """One plant's wiring. Lines are named by channel, contact or output id; only the board knows the pins.
 
     Every method may raise OSError (the electronics answered wrongly or not at all) or TimeoutError
     (they did not answer in time); nothing else.

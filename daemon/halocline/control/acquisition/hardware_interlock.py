@@ -1,6 +1,6 @@
 """Looks after the comparator interlock from the scanner's thread, which owns the bus.
 
-The interlock protects by itself. What is left to do is to program it, to read it back now and then, to program it
+The interlock protects by itself. What remains is to program it, to read it back now and then, to program it
 again after its chip was reset, and to close its latch once a person has acknowledged what opened it.
 """
 
@@ -72,7 +72,7 @@ class InterlockGuard:
 
 def armed(board: Board, settings: Settings, clock: Clock) -> Board:
     """The board with its interlock programmed before anything is judged: until then the chip holds its relay open,
-    which would be taken for overpressure. One that cannot be programmed is left to the guard to tell."""
+    which would be taken for overpressure. One that cannot be programmed is reported by the guard."""
     if settings.interlock is None:
         return board
     with contextlib.suppress(OSError):

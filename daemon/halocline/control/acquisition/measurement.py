@@ -63,7 +63,7 @@ class Measurement:
             judge.update(sample.t_s, sample.volts)
 
     def take_lines(self, now_s: float) -> None:
-        """Read pulses and contacts; a line that cannot be read is no news at all, never good news."""
+        """Read pulses and contacts; a line that cannot be read gives no news, and never good news."""
         for channel in self._pulsed:
             try:
                 count, last_s = self._board.edges(channel)

@@ -1,6 +1,6 @@
 """When each cause holds: one condition a row of `plant.alarms.ROWS`, under the same id, in files by what they look at.
 
-Which states a row is armed in, how long it must hold, how far it must come back and what follows stand in the table.
+Which states a row is armed in, how long it must hold, how far it must come back and what it causes stand in the table.
 """
 
 from collections.abc import Mapping

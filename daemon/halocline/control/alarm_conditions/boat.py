@@ -72,7 +72,7 @@ def _motor_must_rest(now: Situation, _notes: Notes) -> Values | None:
 
 
 def _motor_overworked(now: Situation, _notes: Notes) -> Values | None:
-    """Nothing of ours can end it: whoever runs the pump by its own switch has to."""
+    """Control cannot end it: the person who runs the pump by its own switch has to."""
     settings, worked_s = now.settings, now.clocks.motor_worked_s
     limit_s = motor.rated_run_s(settings.drive)
     turns = now.clocks.motor_rested_s <= 0

@@ -1,4 +1,4 @@
-"""The forms a condition takes. It answers None while all is well, else the numbers a tired person needs.
+"""The forms a condition takes. It answers None while all is well, else the numbers that its text needs.
 
 The dead band is how far a value has to come back inside its limit before a cause that holds is over; it stands in the
 table of causes, and so do the delays.
@@ -93,7 +93,7 @@ def contact(name: str) -> Condition:
 
 
 def noted(cause: str) -> Condition:
-    """It was noted, and not cleared since."""
+    """The cause was noted and has not been cleared since."""
     return lambda _now, notes: notes.standing.get(cause)
 
 

@@ -23,7 +23,7 @@ def _pressure(now: Situation) -> float | None:
 
 
 def _highest(now: Situation) -> float | None:
-    """What the scanner saw between two ticks counts as well."""
+    """The highest pressure, with what the scanner saw between two ticks."""
     fast_bar = now.inputs.overpressure_bar
     return now.pressure_bar if fast_bar is None else max(fast_bar, now.pressure_bar or 0.0)
 

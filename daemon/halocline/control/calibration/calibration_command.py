@@ -307,7 +307,7 @@ class CalibrationCommand:
 
 
 class _Asked:
-    """A command's arguments, made out."""
+    """A command's arguments, parsed."""
 
     def __init__(self, command: Command) -> None:
         arguments = command.arguments

@@ -1,7 +1,7 @@
 """Whether a person is there: a start wants a person at the plant, a run asks "still there?" now and then.
 
-At the plant is who presses its button, or who says so on the boat's own computer. "Still there?" may be answered from
-the page as well: by acknowledging its alarm. A message broker does not count as a person.
+A person is at the plant who presses its button, or logs it on the boat's own computer. "Still there?" may be answered
+from the page as well: by acknowledging its alarm. A message broker does not count as a person.
 """
 
 import math
@@ -34,7 +34,7 @@ class Attendance:
         self._pressed = pressed
 
     def person_at_the_plant(self, now_s: float) -> None:
-        """A person has shown to be at the plant; that answers the question too."""
+        """A person is at the plant; that answers the question too."""
         self._person_seen_s = now_s
         self._alarms.acknowledge(QUESTION)
 
@@ -49,7 +49,7 @@ class Attendance:
         return now_s - self._person_seen_s
 
     def unattended_s(self, now_s: float, run: Run | None) -> float:
-        """For how long a run has heard of no person; 0 while none goes on."""
+        """For how long a run has been without a sign of a person; 0 while none goes on."""
         return now_s - max(self._person_seen_s, self._answered_s, now_s if run is None else run.started_s)
 
 

@@ -36,7 +36,8 @@ def _pressurising(at: PlantState, now: Situation) -> Ask | None:
 
 
 def _is_fed(now: Situation) -> bool:
-    """Who turns after a pressure that falls for want of feed has turned too far when the feed comes back."""
+    """Whether the feed is strong enough to raise the pressure: a person who follows a pressure that falls for lack of
+    feed has turned the regulator too far when the feed comes back."""
     feed_bar = now.known("feed_pressure")
     return feed_bar is not None and feed_bar >= now.settings.limits.feed_pressure_low_low_bar
 

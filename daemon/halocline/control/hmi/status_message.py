@@ -12,10 +12,10 @@ from halocline.plant.thresholds import DAY_S, GONE_BAR
 from halocline.plant.vocabulary import Ask, State
 
 GENTLE_BAR_S = 0.7
-"""No sentence teaches a hand to raise pressure faster: an element stands about that (common practice)."""
+"""No sentence asks a person to raise the pressure faster: an element bears about that (common practice)."""
 
 SETTLING_SHARE = 0.1
-"""Of the pace at which a hand raises: what is slower has let go of the handle (chosen)."""
+"""Of the pace at which a person raises the pressure: what is slower is no longer raised (chosen)."""
 
 
 class _View(NamedTuple):

@@ -17,7 +17,7 @@ def person_at_the_plant(at: Context) -> Reason | None:
 
 
 def questions_answered(at: Context) -> Reason | None:
-    """What only a person can look at before a start has been looked at."""
+    """A person has confirmed what only a person can look at before a start."""
     if not at.now.settings.sequence.start_questions:
         return None
     return still_open(at, QUESTIONS, "questions_open", "questions")

@@ -123,7 +123,7 @@ class WriteSchedule:
         return retained
 
     def forget(self) -> None:
-        """Nobody knows what is on file: write at the next chance."""
+        """What is on file is not known: write it at the next tick."""
         self._seen = self._noted = None
 
 

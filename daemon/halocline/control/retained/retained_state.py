@@ -120,7 +120,7 @@ class OutOfService:
 
 @dataclass(frozen=True, slots=True)
 class RetainedState:
-    """Everything control remembers across a restart.
+    """Everything that survives a restart of control.
 
     under_way: the state of the sequence while it is not at rest. closed: control ended because it was told to.
     `idle_s`, `laid_up_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages at the moment `saved`, None where that
@@ -176,8 +176,8 @@ def with_changes(retained: RetainedState, **changes: Any) -> RetainedState:
 def off_s(retained: RetainedState, now: Moment) -> float | None:
     """How long control was away since the latch was written; None where that cannot be known.
 
-    While the computer stays up its own count is right, whatever is done to the clock on the wall. Otherwise both
-    clocks on the wall must have been set, and one that went backwards was wrong at least once.
+    While the computer stays up its own count is right, however its wall clock is set. Otherwise the wall clock
+    must have been set both times, and one that went backwards was wrong at least once.
     """
     if retained == RetainedState():
         return 0.0
@@ -244,7 +244,7 @@ _ENTRIES: Mapping[str, Callable[..., Any]] = {
 
 
 def _from_version_1(document: Mapping[str, Any]) -> dict[str, Any]:
-    """A document of version 1 in today's words.
+    """A document of version 1 in present terms.
 
     Version 1 forgot at the second restart that a run had been cut off, so a file that says "at rest" proves nothing.
     It kept no numbers with its trips, and named some causes otherwise.

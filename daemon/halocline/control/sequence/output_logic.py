@@ -27,7 +27,7 @@ three times that turns (chosen)."""
 
 
 class OutputLogic:
-    """Works out the actuators of one plant. It remembers only what has to stay so until the state ends."""
+    """Works out the actuators of one plant. It remembers only what holds until the state ends."""
 
     def __init__(self, at: PlantState) -> None:
         self._at = at
@@ -95,7 +95,7 @@ class OutputLogic:
         return waiting
 
     def _feed_needed(self, now: Situation) -> bool:
-        """Feed before, feed after: never take the feed from a pump that may still turn."""
+        """The feed starts before the pump and stops after it: a pump that may still turn keeps its feed."""
         if self._feed_forbidden(now):
             return False
         if self._at.state is State.HAND_RUN:
@@ -108,7 +108,8 @@ class OutputLogic:
         return self._is_dry(now) or now.active("bilge_wet") or now.active("stop_button")
 
     def _is_dry(self, now: Situation) -> bool:
-        """Whether feeding is known to be in vain; with the feed pump off again nothing could tell, so it stays so."""
+        """Whether there is known to be no feed. With the feed pump off nothing could tell, so it holds until the state
+        ends."""
         at = self._at
         if at.state is State.TRIPPED:
             told = any(alarm.cause.feed_is_dry for alarm in at.alarms.trips)
@@ -130,7 +131,7 @@ class OutputLogic:
         )
 
     def _flush_valve_open(self, now: Situation) -> bool:
-        """Opens only without pressure; once open it stays so, for pressure behind a closed valve has nowhere to go."""
+        """Opens only without pressure; once open it stays so, for pressure behind a closed valve cannot be released."""
         flush = self._at.flush
         if flush is None:
             return False

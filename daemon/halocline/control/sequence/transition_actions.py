@@ -26,7 +26,7 @@ class TransitionActions:
     def enter(
         self, to: State, fact: str, now: Situation, orders: Orders, holding: list[AlarmDefinition]
     ) -> list[Event]:
-        """Go to another state; what there is to tell about it."""
+        """Go to another state. Returns the events that tell of it."""
         at, came_from = self._at, self._at.state
         why = self._why(fact, now, orders, holding)
         at.position.explain(why)
@@ -61,7 +61,7 @@ class TransitionActions:
         return events
 
     def fail(self, cause: str, now_s: float) -> list[Event]:
-        """Trip on an error of control's own: the table cannot be asked, for what answers it is what failed."""
+        """Trip on an error of control's own: the table is not asked, for what works out its facts has failed."""
         at, came_from, why = self._at, self._at.state, Reason(cause)
         at.position.explain(why)
         at.position.note_first_out(cause)

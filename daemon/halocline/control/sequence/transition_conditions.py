@@ -135,7 +135,7 @@ class TransitionConditions:
         return None
 
     def _is_settled(self, now: Situation) -> bool:
-        """Steady within 1 bar over the whole time, or as near to it as the sensor's noise lets it be told."""
+        """Steady within 1 bar over the whole time, or within what the sensor's noise makes of it."""
         reached = now.pressure_bar is not None and now.pressure_bar >= now.expectation.working_minimum_bar
         rise_bar = self._settling.update(now.pressure_bar if reached else None, now.now_s)
         allowed_bar = max(SETTLED_BAR, SETTLED_NOISES * self._settling.noise(now.noise_bar))
@@ -158,7 +158,7 @@ class TransitionConditions:
         return self._held.seconds("gone", pump_off and is_below(now, GONE_BAR), now.now_s) >= GONE_FOR_S
 
     def _flush_wanted(self, now: Situation) -> bool:
-        """Owed and allowed; for what pressure is still left the flush itself waits."""
+        """Owed and permitted; the flush itself waits until the pressure is gone."""
         return self._at.retained.flush_owed and self._may_flush(now)
 
     def _bench_over(self, now: Situation) -> bool:

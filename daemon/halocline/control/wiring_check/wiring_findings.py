@@ -20,9 +20,9 @@ from halocline.signals.rest_checks import exchange_partners, rest_findings
 
 CLOSED_AT_REST = ("stop_button", "bilge_wet", "pressure_switch", "flow_at_tank", "tank_float", "plant_button")
 COMMON_SHUNTS_OHM = (50.0, 100.0, 120.0, 150.0, 165.0, 220.0, 250.0, 270.0, 330.0)
-"""What people find in a drawer (common practice)."""
+"""Resistors that people have at hand (common practice)."""
 SHUNT_TOLERANCE = 0.03
-"""A drawer's resistors are good to 1 %, a sender's zero to 2 % (common practice)."""
+"""Such resistors are good to 1 %, a sender's zero to 2 % (common practice)."""
 NEARLY_NOTHING_V = 0.05
 """An input that nothing is wired to floats near ground (from memory)."""
 BELOW_GROUND_V = -0.005
@@ -31,7 +31,7 @@ ADS111x family for the offset; the limit: chosen)."""
 
 
 def wiring_findings(settings: Settings, look: WiringSurvey) -> list[Reason]:
-    """Everything that does not look as a rightly wired plant at rest does; empty when all is well."""
+    """Everything in which the plant at rest differs from one that is wired correctly; empty when all is well."""
     chips = list(_chips(settings, look))
     if look.interlock_lost and settings.interlock is not None:
         chips.append(Reason("interlock_silent", {"address": settings.interlock.address}))
