@@ -211,8 +211,7 @@ class Decisions:
     # ---- effects -----------------------------------------------------------------------------
 
     def _stop(self, command: Command, _now: Situation, orders: Orders) -> None:
-        orders.stop = True
-        orders.who = command.who
+        orders.order_stop(command.who)
         self._called_off += [promise for promise in self._promised if promise.name in OVERRULED_BY_STOP]
 
     def _acknowledge(self, command: Command, now: Situation, _orders: Orders) -> None:
@@ -229,7 +228,7 @@ class Decisions:
     def _calibrate(self, command: Command, _now: Situation, orders: Orders) -> None:
         at = self._at
         at.calibrating.take_over(command.filed)
-        orders.calibrations = at.calibrating.in_force
+        orders.put_in_force(at.calibrating.in_force)
         if not at.calibrating.in_force.unreadable:
             at.notes.clear("calibrations_unreadable")
         at.notes.clear("calibrations_outdated")

@@ -11,6 +11,7 @@ import sys
 import threading
 import traceback
 from collections.abc import Callable, Iterable
+from typing import Any
 
 from halocline.control.acquisition.board import Board
 from halocline.control.acquisition.measurement import Measurement
@@ -19,6 +20,7 @@ from halocline.control.core import Core, Outcome
 from halocline.control.exchange import News, World
 from halocline.control.hmi.snapshot_builder import now_message, row_message
 from halocline.control.inputs import Command
+from halocline.link.snapshot import SnapshotNow
 from halocline.plant.settings import Settings
 from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
 from halocline.plant.vocabulary import AT_REST
@@ -126,20 +128,33 @@ class Tick:
             self._board.write("heartbeat", self._beat)
 
     def _news(self, now_s: float, outcome: Outcome) -> News:
-        news = News(
-            now_s, outcome.events, outcome.answers, outcome.retained, outcome.persist, simulate=outcome.simulate
+        return News(
+            now_s,
+            outcome.events,
+            outcome.answers,
+            outcome.retained,
+            outcome.persist,
+            now=self._snapshot(now_s, outcome),
+            row=self._row(now_s),
+            simulate=outcome.simulate,
         )
-        if not self._live:
-            return news
+
+    def _snapshot(self, now_s: float, outcome: Outcome) -> SnapshotNow | None:
+        """The live snapshot where it is due; at once where something happened."""
         core, last = self.core, self.core.last
-        assert last is not None  # a tick has just come to its end
-        if now_s >= self._now_due_s - TICK_S / 2 or outcome.events:
-            self._now_due_s = now_s + NOW_EVERY_S
-            news.now = now_message(core.plant, core.decisions, last)
-        if now_s >= self._row_due_s:
-            self._row_due_s = max(self._row_due_s + ROW_EVERY_S, now_s)
-            news.row = row_message(core.plant, last, self.measurement.take_statistics())
-        return news
+        due = now_s >= self._now_due_s - TICK_S / 2 or outcome.events
+        if not self._live or not due or last is None:
+            return None
+        self._now_due_s = now_s + NOW_EVERY_S
+        return now_message(core.plant, core.decisions, last)
+
+    def _row(self, now_s: float) -> dict[str, Any] | None:
+        """The row of the record where it is due."""
+        core, last = self.core, self.core.last
+        if not self._live or now_s < self._row_due_s or last is None:
+            return None
+        self._row_due_s = max(self._row_due_s + ROW_EVERY_S, now_s)
+        return row_message(core.plant, last, self.measurement.take_statistics())
 
     @property
     def quiet(self) -> bool:

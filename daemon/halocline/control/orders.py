@@ -27,6 +27,14 @@ class Orders:
     calibrations: Calibrations | None = None
     simulate: list[Command] = field(default_factory=list)
 
+    def order_stop(self, who: str) -> None:
+        """Stop, whatever else was ordered."""
+        self.stop, self.who = True, who
+
+    def put_in_force(self, calibrations: Calibrations) -> None:
+        """These calibrations are in force from this tick on."""
+        self.calibrations = calibrations
+
     def command(self, name: str) -> Command | None:
         """The accepted command of that name."""
         return self.commands.get(name)
