@@ -283,7 +283,8 @@ def play(examples, steps):
             deadline=None,
             suppress_health_check=list(HealthCheck),
             verbosity=Verbosity.normal,
-            phases=(Phase.explicit, Phase.reuse, Phase.generate),  # a story of minutes shrinks for longer than a test lives
+            # Not shrunk: that takes a story of minutes for longer than a test lives.
+            phases=(Phase.explicit, Phase.reuse, Phase.generate),
         ),
     )
 

@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from halocline.report import migrations, schema
-from halocline.report.database_open import connect_to_read, connect_to_write
+from halocline.report.database_open import LaterError, connect_to_read, connect_to_write
 from halocline.report.store import DamagedError, Entry, Store, StoreError
 
 WALL_S = 1_790_000_000.0
@@ -78,6 +78,15 @@ def test_a_record_of_a_later_version_is_left_alone(new_record):
     with pytest.raises(StoreError, match=r"the record was made by a later version \(tides\)") as refusal:
         Store(path)
     assert not isinstance(refusal.value, DamagedError)
+
+
+def test_a_record_with_a_later_version_s_quantity_is_left_alone_too(new_record):
+    path = new_record()
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("ALTER TABLE samples ADD COLUMN tide_value REAL")
+        connection.commit()
+    with pytest.raises(LaterError, match=r"the record was made by a later version \(samples has a column 'tide_value'"):
+        Store(path)
 
 
 def test_a_table_that_is_gone_is_damage_and_not_a_riddle(new_record):

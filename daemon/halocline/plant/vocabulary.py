@@ -91,7 +91,7 @@ CHANNELS: dict[str, Channel] = {
 
 NEEDED_CHANNELS = tuple(channel.id for channel in CHANNELS.values() if channel.needed)
 
-FLOW_CHANNELS = frozenset({"product_flow", "brine_flow", "flush_flow"})
+FLOW_CHANNELS = frozenset(channel.id for channel in CHANNELS.values() if channel.unit == "L/h")
 
 CONTACTS = (
     "stop_button",

@@ -234,13 +234,15 @@ def _migrate(connection: sqlite3.Connection) -> None:
 def _demand_known_columns(path: Path, connection: sqlite3.Connection) -> None:
     """A column whose name has a broken bit would look like one that is missing, and its values would be lost to sight.
 
-    Raises DamagedError.
+    Raises DamagedError, and LaterError where nothing is missing: a later version's quantity has its columns there.
     """
     for table, columns in (*TABLES.items(), *LISTS.items()):
         found = {str(name) for (name,) in connection.execute("SELECT name FROM pragma_table_info(?)", (table,))}
         if not found:
             raise DamagedError(f"{path}: the record is damaged: no such table: {table}")
         strange = sorted(found - set(columns))
+        if strange and table in TABLES and not set(columns) - found:
+            raise LaterError(f"{path}: the record was made by a later version ({table} has a column {strange[0]!r})")
         if strange:
             raise DamagedError(f"{path}: the record is damaged: {table} has a column {strange[0]!r}")
         if table in LISTS and len(found) != len(columns):

@@ -18,7 +18,7 @@ BUS_CLEAR_KEYS = ("bus_clear_clock_pin", "bus_clear_data_pin")
 
 ONLY_FOR: dict[type, frozenset[str]] = {
     Pulses: FLOW_CHANNELS,
-    Thermistor: frozenset({"sea_temperature", "pump_motor_temperature"}),
+    Thermistor: frozenset(channel.id for channel in CHANNELS.values() if channel.unit == "°C"),
     ResistiveSender: frozenset({"tank_fill"}),
 }
 
