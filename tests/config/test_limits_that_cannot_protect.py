@@ -1,7 +1,7 @@
 """Each refusal of settings that fit their ranges but not together, and what is accepted at the very edge."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import pytest
@@ -18,7 +18,7 @@ from halocline.config import (
 )
 from halocline.config.checks import ladders, reach, scan
 from halocline.config.checks.lookup import named
-from halocline.plant.settings import Settings
+from halocline.plant.settings import LimitSettings, Settings
 
 
 def loaded(overrides: Mapping[str, Any]) -> Settings:
@@ -341,3 +341,23 @@ def test_a_large_battery_a_slow_hand_and_a_missing_button_are_advised_about() ->
 def test_machinery_is_never_moved_from_a_broker(command: str) -> None:
     with pytest.raises(ConfigError, match="remove it: it wants a person at the plant"):
         report_settings_from_document({"config_version": 1, "mqtt": {"commands": [command]}}, "x")
+
+
+JUDGED_OTHERWISE = {
+    "working_margin_bar": "above an osmotic pressure that is worked out",
+    "pressure_rise_warn_bar_s": "a rate",
+    "pressure_rise_trip_bar_s": "a rate",
+    "feed_pressure_low_low_s": "a time",
+    "filter_drop_high_bar": "a difference of two senders, held against their errors",
+    "recovery_warn": "a share of two flows",
+    "recovery_stop": "a share of two flows",
+    "battery_start_percent": "a charge of 0 to 100 %, whatever measures it",
+    "battery_stop_percent": "a charge of 0 to 100 %, whatever measures it",
+}
+
+
+def test_each_limit_is_held_against_the_span_of_what_judges_it() -> None:
+    """A new limit stands in one of the tables, or here with the reason."""
+    of_a_channel = {key for keys in (*reach.SPANS.values(), *reach.DIFFERENCES.values()) for key in keys}
+    numbers = {each.name for each in fields(LimitSettings) if each.type in (float, float | None)}
+    assert {name for name in numbers if f"limits.{name}" not in of_a_channel} == set(JUDGED_OTHERWISE)
