@@ -42,7 +42,7 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Change the filter cartridges after this run.",
     ),
     "recovery_near_limit": AlarmText(
-        "Brine flow getting low",
+        "Recovery near its limit",
         "recovery is {recovery}[, computed with the configured feed of {assumed_feed_l_h}][, warning from {limit:1}]",
         "Less and less sea water washes along the membrane, or product comes past it.",
         "Scale and slime settle sooner. At a little more the run ends.",
