@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import ceil
 from typing import Any
 
-from halocline.report.planning.choosing import Chosen, choose, possible
+from halocline.report.planning.choosing import Chosen, binding, choose
 from halocline.report.planning.course import Course, course_of
 from halocline.report.planning.play import Played, play
 from halocline.report.planning.question import SCHEMA, Question, Unaskable
@@ -148,16 +148,9 @@ def _reasons(q: Question, chosen: Chosen) -> Iterator[dict[str, Any]]:
 
 
 def _binding(q: Question) -> list[str]:
-    """The rules each of which alone stands in the way; else the fewest first ones that do together."""
-    alone = [reason for reason, rule in RULES.items() if possible(q, frozenset({rule}))]
-    if alone:
-        return alone
-    together: list[str] = []
-    for reason in RULES:
-        together.append(reason)
-        if possible(q, frozenset(RULES[each] for each in together)):
-            return together
-    return ["too_late"]
+    """The reasons each of which alone stands in the way; else the fewest first ones that do together."""
+    reasons = {rule: reason for reason, rule in RULES.items()}
+    return [reasons[rule] for rule in binding(q, list(reasons))] or ["too_late"]
 
 
 def _remedy(q: Question, chosen: Chosen, reason: str, short_l: float) -> dict[str, Any]:

@@ -53,10 +53,19 @@ def choose(question: Question) -> Chosen:
     return Chosen(runs, feasible, play(question, fine, runs), fine)
 
 
-def possible(question: Question, without: frozenset[str]) -> bool:
-    """Whether any runs keep everything that is not named in `without`."""
+def binding(question: Question, rules: Sequence[str]) -> list[str]:
+    """Of these rules each without which alone everything could be kept; else the fewest first ones that do together;
+    else none."""
     course = course_of(question, solver.STEP_MIN)
-    return solver.possible(solver.Bounds(question, course, without))
+
+    def possible(without: Sequence[str]) -> bool:
+        return solver.possible(solver.Bounds(question, course, frozenset(without)))
+
+    alone = [rule for rule in rules if possible([rule])]
+    if alone:
+        return alone
+    together = (rules[: many + 1] for many in range(1, len(rules)))
+    return list(next((found for found in together if possible(found)), ()))
 
 
 def _solved(question: Question, coarse: Course, room_l: float) -> tuple[list[Run], bool]:

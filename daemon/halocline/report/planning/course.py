@@ -1,6 +1,7 @@
 """What stands in every step of the time that is planned: product, use, sun and engine, forbidden or not."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import accumulate
 from math import ceil, floor
 
@@ -72,16 +73,22 @@ def _touched(q: Question, from_s: float, to_s: float, step_s: float, n: int) -> 
 
 def flow_l_h(plant: Plant, sea: Sea) -> float:
     """Product of this plant in this sea, by the model of the membrane. Raises `Unaskable`."""
+    return _flow_l_h(plant, sea.salinity_g_kg, sea.temperature_c)
+
+
+@lru_cache(maxsize=256)
+def _flow_l_h(plant: Plant, salinity_g_kg: float, temperature_c: float) -> float:
+    """Kept, for the hours of a day share a few seas, and one question is looked at in several ways."""
     membrane = Membrane(plant.water_permeability_lmh_bar, plant.salt_permeability_lmh, plant.area_m2)
     try:
-        made = project(membrane, sea.salinity_g_kg, sea.temperature_c, plant.pressure_bar, plant.feed_flow_l_h)
+        made = project(membrane, salinity_g_kg, temperature_c, plant.pressure_bar, plant.feed_flow_l_h)
     except ValueError as error:
         raise Unaskable([f"no flow can be computed for this sea and plant: {error}"]) from error
     if made.product_flow_l_h < LEAST_FLOW_L_H or any(one.id == "below_osmotic_pressure" for one in made.warnings):
         raise Unaskable(
             [
-                f"{plant.pressure_bar:g} bar makes no fresh water of a sea of {sea.salinity_g_kg:g} g/kg at "
-                f"{sea.temperature_c:g} °C: raise plant.pressure_bar, or check the permeability"
+                f"{plant.pressure_bar:g} bar makes no fresh water of a sea of {salinity_g_kg:g} g/kg at "
+                f"{temperature_c:g} °C: raise plant.pressure_bar, or check the permeability"
             ]
         )
     return made.product_flow_l_h

@@ -145,6 +145,7 @@ class _Search:
     def __init__(self, b: Bounds, stride: int, best: float, *, hard: bool, any_will_do: bool = False) -> None:
         self.b, self.ahead, self.stride, self.hard = b, Ahead(b), stride, hard
         self.any_will_do = any_will_do
+        self.price_start = 0.0 if any_will_do else b.price_start
         self.best = best
         self.winner: Label | None = None
         self.width = SEARCHED if any_will_do else WIDTH[hard]
@@ -214,16 +215,17 @@ class _Search:
         b, c, n = self.b, self.b.course, self.b.course.steps
         top, room, need, pump = b.top_wh, b.room_l, b.need_l, b.pump_wh
         begin = label.made_l - c.made_l[k] - c.flow_l_h[k] * b.lost_h
-        price, charge, low = label.price + b.price_start, label.charge_wh, label.low_wh
+        net, net_low, floor_wh = c.net_wh, c.net_low_wh, b.floor_wh - EPSILON
+        price, charge, low = label.price + self.price_start, label.charge_wh, label.low_wh
         for j in range(k, min(k + b.most, n - 1)):
             if b.blocked[j]:
                 return
             made = begin + c.made_l[j + 1]
-            low += c.net_low_wh[j] - pump
+            low += net_low[j] - pump
             low = min(low, top)
-            if low < b.floor_wh - EPSILON or made > room[j + 1] + EPSILON:
+            if low < floor_wh or made > room[j + 1] + EPSILON:
                 return
-            charge += c.net_wh[j] - pump
+            charge += net[j] - pump
             charge = min(charge, top)
             length = j + 1 - k
             if made < need[j + 1] - EPSILON:
@@ -235,7 +237,7 @@ class _Search:
 
     def _end(self, label: Label, length: int, at: int) -> None:
         """The flush and the rest after a run of this length that ends at step `at`."""
-        b, c, n = self.b, self.b.course, self.b.course.steps
+        b, c, n, top = self.b, self.b.course, self.b.course.steps, self.b.top_wh
         price, charge, low = label.price, label.charge_wh - b.flush_wh, label.low_wh - b.flush_wh
         until = min(n, at + max(b.rest, b.cycle - length))
         for j in range(at, until):
@@ -243,7 +245,9 @@ class _Search:
                 if self.hard:
                     return
                 price += b.price_l * b.step_day * (b.need_l[j + 1] - label.made_l)
-            charge, low = min(charge + c.net_wh[j], b.top_wh), min(low + c.net_low_wh[j], b.top_wh)
+            charge, low = charge + c.net_wh[j], low + c.net_low_wh[j]
+            charge = min(charge, top)
+            low = min(low, top)
         rested = Label(price, charge, low, label.made_l, label.trail)
         if self._hopeful(rested, until):
             self._complete(rested, until)
