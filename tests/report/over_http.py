@@ -4,10 +4,11 @@ import time
 
 import httpx
 
-from halocline.plant.settings import HttpSettings, UnitSettings
+from halocline.plant.settings import HttpSettings, PlanSettings, UnitSettings
 from halocline.report.http.app import build_app
 from halocline.report.http.context import Context, StoredPin
 from halocline.report.http.sessions import Sessions
+from halocline.report.planning.planner import Planner
 
 PIN = "482913"
 HEADERS = {"X-Halocline": "1"}
@@ -43,7 +44,18 @@ class Aboard:
     """The application over a feed, seen from one address."""
 
     def __init__(
-        self, runner, feed, secrets_path, *, simulated=False, page_dir=None, names=(), faults=None, checkup=None, **http
+        self,
+        runner,
+        feed,
+        secrets_path,
+        *,
+        simulated=False,
+        page_dir=None,
+        names=(),
+        faults=None,
+        checkup=None,
+        plan=None,
+        **http,
     ):
         self.runner = runner
         self.secrets_path = secrets_path
@@ -57,6 +69,7 @@ class Aboard:
             page_dir=page_dir,
             faults=faults,
             checkup=checkup,
+            planner=Planner(feed.record_path, PlanSettings() if plan is None else plan),
         )
         self.app = build_app(self.context)
         self.client = self.seen_from("192.168.1.20")

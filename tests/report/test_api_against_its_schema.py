@@ -20,9 +20,9 @@ SCHEMA = schemathesis.openapi.from_dict(document()).exclude(path="/api/v1/stream
 """The stream never ends; its form is tested with the server."""
 
 OPERATIONS = [found.ok() for found in SCHEMA.get_all_operations()]
-LOOSER_THAN_JUDGED = frozenset({"GET /api/v1/history", "GET /api/v1/offer"})
+LOOSER_THAN_JUDGED = frozenset({"GET /api/v1/history", "GET /api/v1/offer", "POST /api/v1/plan/forecast"})
 """Where what the schema allows may still make no sense: an unknown channel, a span that ends before it begins, the
-31st of February."""
+31st of February, a sea out of the order of time."""
 
 
 @pytest.fixture(scope="module")

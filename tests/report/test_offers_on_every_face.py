@@ -13,9 +13,12 @@ from halocline.cli import plan as command
 from halocline.plant.command_definitions import Start
 from halocline.plant.offer import Need, prospect_of
 from halocline.plant.settings import PlanSettings, UnitSettings
-from halocline.report.plan import days_ahead_message, offer_message, plan_message
+from halocline.report.plan import ahead_of, days_ahead_message, offer_message, plan_message
 from halocline.report.planning.boat import Remembered
+from halocline.report.planning.foreseen import Outlook
 from halocline.report.planning.planner import Planner
+from halocline.report.planning.question import Blocked, forecast_of
+from halocline.report.planning.what_if import WhatIf
 from report.test_plan_of_this_boat import CONFIGURATION
 
 PROSPECT = {
@@ -209,16 +212,22 @@ def gallery_days():
     """Two days at anchor of the boat that the other tests of plans use, from its own clock's noon (invented)."""
     readings = {"tank_fill": {"value": 42.0}, "battery_charge_percent": {"value": 71.0}}
     now = {"prospect": {**PROSPECT, "motor_left_s": 10765.0}, "readings": readings}
-    planner = Planner(None, PlanSettings(battery_wh=8000.0, sun_wh_day=4500.0))
+    planner = Planner(None, PlanSettings(battery_wh=8000.0, sun_wh_day=4500.0, engine_w=900.0))
     planner._remember = lambda *_: Remembered(configuration=CONFIGURATION)
-    return days_ahead_message(planner, now, UnitSettings(), GALLERY_WALL_S)
+    harbour = Blocked(from_s=GALLERY_WALL_S - 3600, to_s=GALLERY_WALL_S + 2 * 3600, why="harbour")
+    forecast = forecast_of({"from": "2026-05-14T12:00:00Z", "sun_wh_day": [4500, 3000, 4500]})
+    planner.foreseen = lambda _: Outlook(forecast, "page", GALLERY_WALL_S - 3 * 3600, (harbour,))
+    tried = planner.what_if(WhatIf(more_l=40.0), now, UnitSettings(), GALLERY_WALL_S)
+    return days_ahead_message(planner, now, UnitSettings(), GALLERY_WALL_S), ahead_of(tried)
 
 
 def gallery():
     """What the page's gallery is shown: this boat's plan and its full tank, at a moment of their own."""
     now, units = {"prospect": PROSPECT, "refused": {}}, UnitSettings()
-    plan = {**plan_message(now, units, GALLERY_WALL_S), "ahead": gallery_days()}
-    return {"plan": plan, "offer": offer_message(prospect_of(now), Need(), now, units, GALLERY_WALL_S)}
+    ahead, tried = gallery_days()
+    plan = {**plan_message(now, units, GALLERY_WALL_S), "ahead": ahead}
+    offer = offer_message(prospect_of(now), Need(), now, units, GALLERY_WALL_S)
+    return {"plan": plan, "what_if": tried, "offer": offer}
 
 
 def test_the_gallery_shows_what_the_program_says():

@@ -14,11 +14,12 @@ from halocline.plant.settings import PlanSettings, UnitSettings
 from halocline.report.planning.boat import NotPlannable, Remembered, boat_question, lead_percent
 from halocline.report.planning.choosing import choose
 from halocline.report.planning.course import course_of
+from halocline.report.planning.foreseen import Outlook, read_forecast
 from halocline.report.planning.keeping import kept
 from halocline.report.planning.learning import LearnedUse, hours_of_use, learned, usual_shares
-from halocline.report.planning.planner import Planner, read_forecast
+from halocline.report.planning.planner import Planner
 from halocline.report.planning.question import Unaskable, forecast_of, question_of
-from halocline.report.planning.sun import foreseen_w, usual_day_w
+from halocline.report.planning.sun import by_day_w, foreseen_w, usual_day_w
 from report.plan_by_the_minute import moment, question
 
 NOON_S = 1_782_907_200.0
@@ -46,7 +47,7 @@ def now_with(**readings):
 
 def asked(settings=SETTINGS, forecast=None, now=None, now_s=NOON_S, offset_s=0.0, **remembered):
     memory = Remembered(**{"configuration": CONFIGURATION, **remembered})
-    return boat_question(now or now_with(), memory, settings, forecast, now_s, offset_s)
+    return boat_question(now or now_with(), memory, settings, Outlook(forecast), now_s, offset_s)
 
 
 def a_month(rng, l_day=60.0, spread=0.2, noise_l=0.6, days=31):
@@ -184,6 +185,25 @@ def test_a_forecast_is_read_from_its_own_begin_on():
     assert foreseen_w(NOON_S + 7200, [5.0], NOON_S, 3) == [0.0, 0.0, 5.0]
 
 
+def test_days_of_sun_begin_with_the_boats_own_day_and_end_dark():
+    # 12:00 UTC is 23:00 of a boat eleven hours ahead: the first day is as good as over
+    east = by_day_w(NOON_S, [9000.0, 4000.0], NOON_S, 48, 11 * 3600.0)
+    assert len(east) == 25
+    assert sum(east) == pytest.approx(4000.0)
+    today = by_day_w(NOON_S - 86400, [9000.0, 4000.0], NOON_S, 48, 0.0)
+    assert today == usual_day_w(4000.0, NOON_S, 12, 0.0)
+
+
+def test_a_sea_that_is_not_measured_is_that_of_the_forecast(monkeypatch):
+    monkeypatch.setitem(PROSPECT, "temperature_c", None)
+    sea = [{"from": "2026-07-01T10:00:00Z", "temperature_c": 17}, {"from": "2026-07-02T10:00:00Z", "temperature_c": 15}]
+    found = asked(forecast=forecast_of({"from": "2026-07-01T12:00:00Z", "sea": sea}))
+    assert [each["temperature_c"] for each in found.message["sea"]] == [17, 15]
+    assert {each["salinity_g_kg"] for each in found.message["sea"]} == {36.0}
+    assert found.rests_on["sea"] == "foreseen"
+    assert asked().rests_on["sea"] == "assumed"
+
+
 def test_sun_engine_sea_and_forbidden_water_come_from_a_file(tmp_path):
     path = tmp_path / "ahead.json"
     path.write_text(json.dumps({
@@ -193,7 +213,8 @@ def test_sun_engine_sea_and_forbidden_water_come_from_a_file(tmp_path):
         "sea": [{"from": "2026-07-02T00:00:00Z", "temperature_c": 18, "salinity_g_kg": 35}],
         "blocked": [{"from": "2026-07-01T14:00:00Z", "to": "2026-07-01T16:00:00Z", "why": "harbour"}],
     }))  # fmt: skip
-    forecast, problems = read_forecast(path)
+    forecast, since_s, problems = read_forecast(path)
+    assert since_s == path.stat().st_mtime
     found = asked(forecast=forecast)
     assert problems == ()
     assert found.rests_on["sun"] == "foreseen"
@@ -207,11 +228,31 @@ def test_sun_engine_sea_and_forbidden_water_come_from_a_file(tmp_path):
 def test_a_forecast_that_cannot_be_used_is_told_and_left_out(tmp_path, text):
     path = tmp_path / "ahead.json"
     path.write_text(text)
-    forecast, problems = read_forecast(path)
+    forecast, _, problems = read_forecast(path)
     assert forecast is None
     assert problems
     told = Planner(None, replace(SETTINGS, forecast=str(path))).message(None, UnitSettings(), NOON_S)
     assert told["problems"][0].startswith("The forecast is not used: ")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"sun_w": [1.0], "sun_wh_day": [1.0]}, "give the hours or the days"),
+        ({"sun_w": [1.0] * 400}, "at most 336 are taken"),
+        ({"sun_wh_day": [1.0] * 15}, "at most 14 are taken"),
+        (
+            {"sea": [{"from": f"2026-07-0{day}T00:00:00Z", "temperature_c": 18} for day in (2, 1)]},
+            "sort it by its from",
+        ),
+        ({"engine": [{"from": "2026-07-02T00:00:00Z", "to": "2026-07-01T00:00:00Z", "w": 9}]}, "ends before it begins"),
+        ({"blocked": [{"from": "2026-07-01T00:00:00Z", "to": "2026-07-02T00:00:00Z", "why": "x" * 81}]}, "at most 80"),
+    ],
+)  # fmt: skip
+def test_a_forecast_that_cannot_be_true_is_refused_with_the_remedy(wrong, says):
+    with pytest.raises(Unaskable) as refused:
+        forecast_of({"from": "2026-07-01T12:00:00Z", **wrong})
+    assert says in " ".join(refused.value.lines)
 
 
 def test_a_forecast_may_hold_the_sun_alone():

@@ -169,3 +169,19 @@ def test_metrics_tell_what_is_known_and_leave_out_the_rest(live_now):
 @given(st.none() | st.floats(allow_nan=False, allow_infinity=False))
 def test_a_clock_gone_mad_gives_a_time_or_none(wall_s):
     assert iso(wall_s) is None or iso(wall_s).endswith("Z")
+
+
+RUN = {"id": "r1", "litres": 20.0, "target_l": 60.0, "seconds": 600.0, "energy_wh": 230.0, "energy_basis": "battery"}
+
+
+def test_what_a_run_still_takes_is_foreseen_by_the_pumps_power_and_told_only_while_its_end_is(live_now):
+    def told(age_s=0.1, left_s=1800.0, **changes):
+        run = {**RUN, "remaining_s": left_s}
+        now = completed(live_now(**{"run": run, "limits": {"pump_power_w": 1400.0}, **changes}))
+        return snapshot(now, age_s, FRAME)["run_takes_wh"]
+
+    assert told() == 700.0
+    assert told(left_s=None) is None
+    assert told(run=None) is None
+    assert told(limits={}) is None
+    assert told(age_s=60.0) is None

@@ -235,7 +235,7 @@ class Listener:
         while not self._heard.empty():
             message = self._heard.get()
             payload = None
-            if message.payload and "/command" not in message.topic:
+            if message.payload and not message.topic.endswith(("/command", "/forecast")):
                 with contextlib.suppress(ValueError):  # what others have published there in a test
                     payload = json.loads(message.payload)
             if payload is not None:
@@ -309,10 +309,12 @@ def publish(broker, control):
     """Starts a publisher that shows `publisher.shown[0]`, as report would four times a second."""
     publishers = []
 
-    def publish(shown=None, **settings):
+    def publish(shown=None, on_forecast=None, **settings):
         box = [public() if shown is None else shown]
         settings = MqttSettings(**{"enabled": True, "host": "127.0.0.1", "port": broker.port, **settings})
-        publisher = Publisher(settings, "Cagarra", send_command=control, snapshots=lambda: box[0])
+        publisher = Publisher(
+            settings, "Cagarra", send_command=control, snapshots=lambda: box[0], on_forecast=on_forecast
+        )
         publisher.shown = box
         publishers.append(publisher)
         publisher.start()

@@ -1,5 +1,6 @@
 import json
 
+import jsonschema
 import pytest
 
 from halocline.plant.settings import UnitSettings
@@ -266,3 +267,37 @@ def test_what_has_no_room_is_not_forgotten_and_the_status_keeps_a_place(outbox, 
     assert [post.topic for post in outbox.due(10.1, 1, spare=0)] == ["b/status"]
     later = [post.topic for post in outbox.due(10.2, 20, spare=2)]
     assert later == ["b/alarm/feed_pressure_low", "b/now"]
+
+
+RUN = {"start": "2026-09-22T11:45:00Z", "minutes": 70, "litres_to_tank": 58.2, "energy_wh": 1650, "why": "sun_to_spare"}
+
+
+def planned(*runs, missing=()):
+    """As the planner tells it."""
+    more = {"overboard_l": 6.0, "flush_l": 12.0, "flow_l_h": 58.0}
+    answer = {"feasible": True, "to": "2026-09-24T12:00:00Z", "runs": [{**run, **more} for run in runs]}
+    return {"answer": None if missing else answer, "says": "" if missing else "Next run…", "missing": list(missing)}
+
+
+def test_the_next_run_is_told_when_it_changes_and_again_after_a_new_connection(outbox, aboard):
+    outbox.take_snapshot(aboard.public(), 10.0)
+    outbox.take_plan(planned(RUN, {**RUN, "start": "2026-09-23T11:45:00Z"}))
+    said = sent(outbox, 10.0)["b/plan"]
+    jsonschema.validate(said, aboard.schema("plan"))
+    assert (said["run"], said["feasible"], said["boat"]) == (RUN, True, "Cagarra")
+    outbox.take_plan(planned(RUN))
+    assert "b/plan" not in sent(outbox, 40.0)
+    outbox.start_over()
+    assert sent(outbox, 41.0)["b/plan"]["run"] == RUN
+    outbox.take_plan(planned())
+    assert sent(outbox, 70.0)["b/plan"]["run"] is None
+
+
+def test_a_plan_that_is_gone_is_not_left_standing_at_the_broker(outbox, aboard):
+    outbox.take_plan(planned(RUN))
+    sent(outbox, 10.0)
+    outbox.take_plan(planned(missing=["The control process is not heard."]))
+    said = sent(outbox, 40.0)["b/plan"]
+    jsonschema.validate(said, aboard.schema("plan"))
+    assert (said["run"], said["feasible"]) == (None, None)
+    assert said["missing"] == ["The control process is not heard."]

@@ -54,7 +54,7 @@ class Line:
 class Bench:
     """A publisher turned by hand on a clock of the test's own."""
 
-    def __init__(self, **settings):
+    def __init__(self, *, on_forecast=None, **settings):
         self.now_s = 1000.0
         self.lines = []
         self.publisher = Publisher(
@@ -62,6 +62,7 @@ class Bench:
             "Cagarra",
             send_command=lambda message: {"accepted": True, "reasons": []},
             password="salt",
+            on_forecast=on_forecast,
             clock=lambda: self.now_s,
             connect=self._connect,
         )
@@ -106,10 +107,13 @@ def test_the_account_carries_name_password_and_will():
 
 def test_commands_are_listened_to_only_if_the_owner_wants_it(bench):
     bench.turn()
-    assert bench.line.subscriptions == (("halocline/cagarra/status", False), ("halocline/cagarra/alarm/+", False))
+    assert [each.topic for each in bench.line.subscriptions] == [
+        "halocline/cagarra/status",
+        "halocline/cagarra/alarm/+",
+    ]
     other = Bench(accept_commands=True)
     other.turn()
-    assert other.line.subscriptions[-1] == ("halocline/cagarra/command", True)
+    assert other.line.subscriptions[-1] == ("halocline/cagarra/command", True, "command")
 
 
 def test_tries_come_ever_later_up_to_two_minutes(bench):
@@ -437,3 +441,16 @@ def test_an_error_at_every_turn_leaves_the_broker_to_say_offline(listening, monk
     listening.now_s += 1.0
     listening.publisher._run()
     assert listening.line.abandoned
+
+
+def test_a_forecast_is_listened_to_only_if_the_owner_wants_it_and_handed_on_as_it_came():
+    brought = []
+    for wanted in (False, True):
+        bench = Bench(accept_forecast=wanted, on_forecast=brought.append)
+        bench.let_in()
+        topic = "halocline/cagarra/forecast"
+        assert (topic in [each.topic for each in bench.line.subscriptions]) == wanted
+        bench.line.news.put(Heard(topic, Sent(b'{"from": "2026-07-01T12:00:00Z"}', retained=True)))
+        bench.line.news.put(Heard(topic, Sent(b"")))
+        bench.turn()
+    assert brought == [b'{"from": "2026-07-01T12:00:00Z"}']

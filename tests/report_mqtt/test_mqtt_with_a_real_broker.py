@@ -43,6 +43,25 @@ def network_threads():
     return [thread for thread in threading.enumerate() if thread.name.startswith("paho-mqtt-client-halocline-")]
 
 
+def test_a_retained_forecast_larger_than_any_command_comes_whole_and_the_next_run_goes_out(publish, listen, until):
+    forecast = {"from": "2026-09-21T14:00:00Z", "sun_w": [123.25] * 96, "sea": []}
+    forecast["sea"] = [
+        {"from": f"2026-09-{22 + hour // 24}T{hour % 24:02d}:00:00Z", "temperature_c": 18.5, "salinity_g_kg": 36.2}
+        for hour in range(72)
+    ]
+    listener = listen()
+    listener.say(forecast, retain=True, topic="forecast")
+    brought = []
+    publisher = publish(on_forecast=brought.append, accept_forecast=True)
+    until(lambda: brought)
+    assert json.loads(brought[0]) == forecast
+    run = {"start": "2026-09-22T11:45:00Z", "minutes": 70, "litres_to_tank": 58.2, "energy_wh": 1650, "why": "reserve"}
+    answer = {"feasible": True, "to": "2026-09-24T12:00:00Z", "runs": [run]}
+    publisher.take_plan({"answer": answer, "says": "Next run tomorrow.", "missing": []})
+    assert listener.wait_for("plan")["run"] == run
+    assert (listen().wait_for("plan")["text"], len(brought)) == ("Next run tomorrow.", 1)
+
+
 def test_state_alarms_and_events_reach_another_client(publish, listen, aboard):
     publisher = publish(aboard.public(alarms=[aboard.low_feed()]))
     listener = listen()

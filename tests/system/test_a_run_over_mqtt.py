@@ -7,6 +7,7 @@ import socket
 import subprocess
 import threading
 import time
+from datetime import UTC, datetime
 
 import pytest
 from paho.mqtt.client import CallbackAPIVersion, Client, MQTTProtocolVersion
@@ -69,6 +70,9 @@ class Watcher:
             assert time.monotonic() < end_s, f"heard {self.states()[-5:]}, {len(self.heard)} messages"
             time.sleep(0.1)
 
+    def say(self, topic, content):
+        self._client.publish(f"{PREFIX}/{topic}", json.dumps(content), qos=1, retain=True)
+
     def close(self):
         self._client.disconnect()
         self._client.loop_stop()
@@ -80,7 +84,8 @@ def sea_side(a_boat, tmp_path):
         broker = Broker(tmp_path)
         leaving.callback(broker.kill)
         config = tmp_path / "boat.toml"
-        mqtt = f'[mqtt]\nenabled = true\nhost = "127.0.0.1"\nport = {broker.port}\nkeepalive_s = "5s"'
+        broker_is = f'host = "127.0.0.1"\nport = {broker.port}\nkeepalive_s = "5s"\naccept_forecast = true'
+        mqtt = f"[mqtt]\nenabled = true\n{broker_is}"
         config.write_text(demo_text().replace("[mqtt]\nenabled = false", mqtt), encoding="utf-8")
         watcher = Watcher(broker.port)
         leaving.callback(watcher.close)
@@ -100,8 +105,8 @@ def test_a_run_is_followed_through_a_broker_that_dies_and_comes_back(sea_side):
     watcher.wait(lambda: "producing" in watcher.states())
     watcher.wait(lambda: watcher.states()[-1:] == ["standby"])
     told = [topic for topic, _ in watcher.heard]
-    assert "event" in told
-    assert all(topic in ("status", "now", "event") or topic.startswith("alarm/") for topic in told)
+    assert {"event", "plan"} <= set(told)
+    assert all(topic in ("status", "now", "plan", "event") or topic.startswith("alarm/") for topic in told)
     runs = boat.http("GET", "/api/v1/runs")[1]["runs"]
     assert runs[0]["litres"] == pytest.approx(0.3, abs=0.05)
 
@@ -116,6 +121,17 @@ def test_an_alarm_stands_at_the_broker_until_it_is_over(sea_side):
     boat.wait(lambda now: "reset" in now["allowed_commands"])
     boat.order("reset")
     watcher.wait(lambda: ("alarm/stop_button", b"") in watcher.heard)
+
+
+def test_a_forecast_that_a_broker_keeps_is_in_the_plan_of_page_and_broker(sea_side, wait_until):
+    boat, _, watcher = sea_side
+    hour = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+    watcher.say("forecast", {"from": hour.isoformat(), "sun_w": [0] * 48, "sea": []})
+    said = wait_until(lambda: boat.http("GET", "/api/v1/plan")[1]["ahead"]["forecast"], 90.0, 1.0)
+    assert "from the broker" in said
+    drawn = boat.http("GET", "/api/v1/plan")[1]["ahead"]["drawn"]
+    assert max(drawn["sun_w"]) == 0
+    watcher.wait(lambda: any(topic == "plan" and json.loads(payload)["until"] for topic, payload in watcher.heard))
 
 
 def alarm_texts(watcher, cause):

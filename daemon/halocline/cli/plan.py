@@ -57,7 +57,9 @@ def _plan(arguments: argparse.Namespace) -> int:
         print(json.dumps({**said, "ahead": ahead}, ensure_ascii=False, indent=2))
         return 0
     answer = ahead["answer"]
-    days = [*ahead["problems"], *(ahead["missing"] if answer is None else words.plan_lines(answer, units))]
+    entered = [each["text"] for each in ahead["forbidden"]] + ([ahead["forecast"]] if ahead["forecast"] else [])
+    planned = ahead["missing"] if answer is None else words.plan_lines(answer, units)
+    days = [*ahead["problems"], *planned, *entered]
     for text in [*days, *plan_lines(said, units)]:
         print(text)
     return 0

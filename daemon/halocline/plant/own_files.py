@@ -1,4 +1,4 @@
-"""Folders and lock files that are ours alone: what others can change, or lead elsewhere, is refused."""
+"""Folders, lock files and files that are ours alone: what others can change, or lead elsewhere, is refused."""
 
 import contextlib
 import errno
@@ -44,6 +44,21 @@ def open_lock(path: Path) -> int:
         os.close(descriptor)
         raise
     return descriptor
+
+
+def replace_whole(path: Path, content: bytes, mode: int) -> None:
+    """Puts `content` at `path`, for the owner of what stood there or of the folder; whole or not at all, also when the
+    power fails. Raises OSError."""
+    aside = path.with_name(path.name + ".new")
+    aside.unlink(missing_ok=True)
+    with os.fdopen(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    owner = (path if path.exists() else path.parent).stat()
+    with contextlib.suppress(PermissionError):
+        os.chown(aside, owner.st_uid, owner.st_gid)
+    aside.replace(path)
 
 
 def _check(descriptor: int, path: Path) -> None:

@@ -336,6 +336,7 @@ class MqttSettings:
         f"commands accepted besides {', '.join(sorted(ALWAYS_FROM_MQTT))}; empty turns nothing on", default=()
     )
     accept_commands: bool = setting("listen for commands at all", default=False)
+    accept_forecast: bool = setting("take a forecast of sun and sea published under forecast", default=False)
     keepalive_s: float = setting("keep-alive", default=15.0, unit="s", low=5, high=120)
 
 
@@ -387,6 +388,9 @@ class PlanSettings:
         "what the sun charges on a usual day, where no file foresees it", default=0.0, unit="Wh", low=0, high=200_000
     )
     sun_low_factor: float = setting("part of that which comes on a dull day", default=0.5, low=0, high=1)
+    engine_w: float = setting(
+        "what the engine charges while it runs; 0: it does not", default=0.0, unit="W", low=0, high=20_000
+    )
     people: float = setting("people aboard", default=2.0, low=0, high=200)
     l_per_person_day: float = setting(
         "what each uses a day, until the tank's record tells it", default=25.0, unit="L", low=0, high=500
@@ -401,7 +405,8 @@ class PlanSettings:
     min_run_minutes: float = setting("shortest run worth a start and a flush", default=30.0, low=1, high=600)
     hours: int = setting("how far ahead is planned", default=48, low=12, high=96)
     forecast: str = setting(
-        "file that foresees sun, engine, sea and forbidden times, as PLANNING.md tells; empty: none",
+        "file that foresees sun, engine, sea and forbidden times, as PLANNING.md tells; empty: none. Page and broker "
+        "(`mqtt.accept_forecast`) take one too, and the newest counts",
         default="",
     )
 

@@ -9,6 +9,8 @@ from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVE
 from halocline.plant.command_fields import Definition
 from halocline.plant.marked_blocks import filled
 from halocline.report.http.shapes import model_of
+from halocline.report.planning.question import Forecast
+from halocline.report.planning.question_schema import schema_of
 from halocline.report.public_types import PublicSnapshot
 
 PACKAGE = Path(__file__).parents[1]
@@ -16,6 +18,7 @@ PROTOCOL = PACKAGE / "link" / "PROTOCOL.md"
 TOPICS = PACKAGE / "report" / "mqtt" / "TOPICS.md"
 SCHEMAS = PACKAGE / "report" / "mqtt" / "schemas"
 COMMAND_SCHEMA, NOW_SCHEMA = SCHEMAS / "command.json", SCHEMAS / "now.json"
+FORECAST_SCHEMA = SCHEMAS / "forecast.json"
 
 
 def commands_table() -> str:
@@ -75,6 +78,13 @@ def now_schema(now: str) -> str:
     return json.dumps(_untitled(schema), indent=2, ensure_ascii=False) + "\n"
 
 
+def forecast_schema(_now: str) -> str:
+    """The schema of a forecast, from the table that reads it."""
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "forecast"}
+    about = {"description": "What somebody foresees of sun, engine, sea and forbidden times."}
+    return json.dumps({**head, **about, **schema_of(Forecast)}, indent=2, ensure_ascii=False) + "\n"
+
+
 def _untitled(schema: Any) -> Any:
     """Without the titles that only repeat a key."""
     if isinstance(schema, list):
@@ -92,6 +102,7 @@ DOCUMENTS: Mapping[Path, Callable[[str], str]] = {
     TOPICS: lambda now: filled(now, BLOCKS),
     COMMAND_SCHEMA: command_schema,
     NOW_SCHEMA: now_schema,
+    FORECAST_SCHEMA: forecast_schema,
 }
 """Each with what makes it anew from what it is."""
 

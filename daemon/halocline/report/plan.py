@@ -7,7 +7,7 @@ from typing import Any
 from halocline.plant import words
 from halocline.plant.offer import Need, Offer, Prospect, against, offer, prospect_of, usual_needs
 from halocline.plant.settings import UnitSettings
-from halocline.report.planning.planner import Planner
+from halocline.report.planning.planner import Planner, Told
 from halocline.report.public import iso
 
 
@@ -54,7 +54,11 @@ def days_ahead_message(
     planner: Planner, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float
 ) -> dict[str, Any]:
     """When to make water in the days ahead, as the page gets it."""
-    told = planner.message(now, units, wall_s)
+    return ahead_of(planner.message(now, units, wall_s))
+
+
+def ahead_of(told: Told) -> dict[str, Any]:
+    """The days ahead for the page, from what the planner tells."""
     answer = told["answer"] or {}
     planned = {key: answer.get(key) for key in ("from", "to", "feasible", "runs")}
     return {**planned, **{key: value for key, value in told.items() if key != "answer"}}

@@ -135,6 +135,7 @@ def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
         **_passed_on(now),
         "owed": _owed(now["owed"], units),
         "sentence": words.sentence(now, units),
+        "run_takes_wh": _run_takes_wh(now),
         "ask": _ask(now, units),
         "readings": now["readings"],
         "contacts": now["contacts"],
@@ -160,6 +161,12 @@ def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
         "questions": [{"id": question, "text": words.question_text(question)} for question in now["questions"]],
         "last": None,
     }
+
+
+def _run_takes_wh(now: Mapping[str, Any]) -> float | None:
+    power_w = (now.get("limits") or {}).get("pump_power_w")
+    left_s = (now.get("run") or {}).get("remaining_s")
+    return None if left_s is None or power_w is None else round(power_w * left_s / 3600, 1)
 
 
 def _ask(now: StampedSnapshot, units: UnitSettings) -> PublicAsk | None:
@@ -227,6 +234,7 @@ def _lost(last: LastKnown | None, age_s: float | None, frame: Frame) -> PublicSn
         **_passed_on({}),
         "owed": None,
         "sentence": f"{said.means} {said.do}",
+        "run_takes_wh": None,
         "ask": None,
         "readings": {channel: _unknown(reading) for channel, reading in known.get("readings", {}).items()},
         "contacts": dict.fromkeys(known.get("contacts", ())),

@@ -174,10 +174,12 @@ class PassedOn(TypedDict):
 
 
 class Known(Framed, PassedOn):
-    """Everything known at one moment. With the link lost the values are null."""
+    """Everything known at one moment. With the link lost the values are null. `run_takes_wh`: what the run that goes on
+    will still take from the battery, foreseen by the pump's power; null where its end is not known."""
 
     time: str | None
     sentence: str
+    run_takes_wh: float | None
     ask: PublicAsk | None
     readings: Mapping[str, ReadingNow]
     contacts: Mapping[str, bool | None]

@@ -1,15 +1,14 @@
 """The PIN and the passwords: a file of its own, readable by report only."""
 
-import contextlib
 import hashlib
 import hmac
-import os
 import re
 import secrets
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from halocline.plant.own_files import replace_whole
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 
 FILE_MODE = 0o640
@@ -54,19 +53,9 @@ def set_secret(path: Path, table: str, key: str, value: str) -> None:
     """Stores one text; the file is replaced whole or not at all. Raises SecretsError."""
     tables = {name: dict(content) for name, content in read_secrets(path).items()}
     tables.setdefault(table, {})[key] = value
-    aside = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with contextlib.suppress(FileNotFoundError):
-            aside.unlink()
-        with os.fdopen(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, FILE_MODE), "w", encoding="utf-8") as file:
-            file.write(_as_toml(tables))
-            file.flush()
-            os.fsync(file.fileno())
-        owner = (path if path.exists() else path.parent).stat()
-        with contextlib.suppress(PermissionError):
-            os.chown(aside, owner.st_uid, owner.st_gid)
-        aside.replace(path)
+        replace_whole(path, _as_toml(tables).encode(), FILE_MODE)
     except PermissionError:
         raise SecretsError(f"{path}: is not yours to write; put before the command: sudo") from None
     except OSError as error:

@@ -32,6 +32,8 @@ from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
 from halocline.report.mqtt.publisher import Publisher
+from halocline.report.planning.planner import Planner
+from halocline.report.planning.unasked import UnaskedPlan
 from halocline.report.public import Frame
 from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin, read_secrets
 from halocline.report.usable import Usable, usable
@@ -127,15 +129,15 @@ class Report:
             options.link_path, options.data_dir, frame, settings.record, watch=watch, batch_s=options.batch_s
         )
         secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
-        latest, past = Latest(), Past()
+        latest, past, planner = Latest(), Past(), Planner(self.feed.record_path, settings.plan)
         health = UnaskedHealth(self.feed.record_path, latest, past)
-        self._services = [*_services(self.feed, health, settings, options.boat, secrets_path), health]
+        self._services = [*_services(self.feed, planner, health, settings, options.boat, secrets_path), health]
         self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
         scheme = "https" if found.https else "http"
         self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
         context = replace(
-            _context(self.feed, found, options, StoredPin(secrets_path, one_time), self._served),
+            _context(self.feed, planner, found, options, StoredPin(secrets_path, one_time), self._served),
             latest=latest,
             past=past,
         )
@@ -181,14 +183,16 @@ def host_name() -> str:
     return socket.gethostname().partition(".")[0].lower() or "localhost"
 
 
-def _context(feed: Feed, found: Usable, options: ReportOptions, stored_pin: StoredPin, served: Served) -> Context:
+def _context(
+    feed: Feed, planner: Planner, found: Usable, options: ReportOptions, stored_pin: StoredPin, served: Served
+) -> Context:
     name, settings = served.name, found.settings
     return Context(
         feed,
         Sessions(stored_pin, time.monotonic),
         settings.http,
         settings.units,
-        plan=settings.plan,
+        planner=planner,
         simulated=options.simulated,
         host_names=("localhost", name, f"{name}.local", "halocline.local", *settings.http.allowed_hosts),
         pin_closed=found.pin_closed,
@@ -249,11 +253,12 @@ class _Server(uvicorn.Server):
 
 
 def _services(
-    feed: Feed, health: UnaskedHealth, settings: ReportSettings, boat: str, secrets_path: Path
+    feed: Feed, planner: Planner, health: UnaskedHealth, settings: ReportSettings, boat: str, secrets_path: Path
 ) -> list[Service]:
     """What the settings turn on besides the page."""
     if not settings.mqtt.enabled:
         return []
+    plan = UnaskedPlan(planner, feed.live.heard, settings.units)
     publisher = Publisher(
         settings.mqtt,
         boat,
@@ -261,10 +266,12 @@ def _services(
         password=_password(secrets_path, "mqtt"),
         units=settings.units,
         snapshots=feed.live.public,
+        on_forecast=plan.bring,
     )
     feed.listeners.append(publisher.take_event)
     health.listeners.append(publisher.take_health)
-    return [publisher]
+    plan.listeners.append(publisher.take_plan)
+    return [publisher, plan]
 
 
 def _password(secrets_path: Path, table: str) -> str:

@@ -36,9 +36,14 @@ from halocline.plant.words.names import (
 )
 from halocline.plant.words.offer_texts import offer_texts, rests_on_text
 from halocline.plant.words.plan_texts import (
+    NO_ENGINE,
+    forbidden_ended_text,
+    forbidden_text,
     forecast_problem,
+    forecast_text,
     next_run_text,
     plan_change,
+    plan_difference,
     plan_lines,
     plan_needs,
     plan_sources,
@@ -53,6 +58,7 @@ from halocline.plant.words.units import duration, quantity
 
 __all__ = [
     "FIGURES",
+    "NO_ENGINE",
     "PEAK_MEANS",
     "SALT_MEANS",
     "AskPlace",
@@ -73,7 +79,10 @@ __all__ = [
     "evidence_text",
     "fault_text",
     "finding_text",
+    "forbidden_ended_text",
+    "forbidden_text",
     "forecast_problem",
+    "forecast_text",
     "given_reason_text",
     "health_evidence",
     "health_figures",
@@ -84,6 +93,7 @@ __all__ = [
     "origin_name",
     "output_name",
     "plan_change",
+    "plan_difference",
     "plan_lines",
     "plan_needs",
     "plan_sources",

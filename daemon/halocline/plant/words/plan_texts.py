@@ -7,6 +7,8 @@ from typing import Any
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.filling import fill
 from halocline.plant.words.moments import minute_of
+from halocline.plant.words.names import plain
+from halocline.plant.words.units import quantity
 
 NEXT = "Next run {start:said}, {seconds}: about {litres} into the tank for {energy_wh}. {why:said}"
 LATER = "- {start:said}, {seconds}: {litres}, {energy_wh}. {why:said}"
@@ -58,7 +60,11 @@ SOURCES: Mapping[str, Mapping[str, str]] = {
         "assumed": "Charge of the battery: assumed, for nothing measures it.",
     },
     "sun": {"foreseen": "Sun: from the forecast.", "entered": "Sun: the usual day that was entered."},
-    "sea": {"measured": "Sea: measured temperature.", "assumed": "Sea: temperature assumed."},
+    "sea": {
+        "measured": "Sea: measured temperature.",
+        "foreseen": "Sea: temperature from the forecast.",
+        "assumed": "Sea: temperature assumed.",
+    },
     "use": {"learned": "Use by the hour: learned from the tank's record.", "entered": "Use: as entered."},
     "plant": {
         "learned": "Flow: what this membrane usually gives.",
@@ -66,6 +72,18 @@ SOURCES: Mapping[str, Mapping[str, str]] = {
     },
 }
 FORECAST_PROBLEM = "The forecast is not used: {problem:said}."
+FORECAST = "Forecast: {by:said}, {age_s} old[; it tells the sun until {until:said}]."
+FORECAST_BY: Mapping[str, str] = {
+    "file": "from its file",
+    "broker": "from the broker",
+    "page": "entered on the page",
+}
+FORBIDDEN = "{why:said}: no run is planned until {until:said}."
+FORBIDDEN_ENDED = "{why:said}: runs are planned again."
+FORBIDDEN_FOR: Mapping[str, str] = {"silt": "Silty water", "harbour": "Harbour", "bloom": "Algal bloom"}
+NO_ENGINE = "What the engine charges is not known: enter engine_w in the table [plan] of the configuration."
+AGAINST = "Against the plan: {runs:said}, {litres:said}, {energy:said}."
+AS_PLANNED = "Nothing changes: the same runs as planned."
 
 
 def next_run_text(answer: Mapping[str, Any], units: UnitSettings | None = None) -> str:
@@ -143,3 +161,45 @@ def plan_sources(rests_on: Mapping[str, str]) -> list[str]:
 def forecast_problem(problem: str) -> str:
     """Why the forecast is not used."""
     return fill(FORECAST_PROBLEM, {"problem": problem.rstrip(".")})
+
+
+def forecast_text(source: str, age_s: float, until_s: float | None) -> str:
+    """Where the forecast comes from, how old it is, and how far it reaches."""
+    until = None if until_s is None else minute_of(until_s)
+    return fill(FORECAST, {"by": FORECAST_BY[source], "age_s": age_s, "until": until})
+
+
+def forbidden_text(why: str, until_s: float) -> str:
+    """Why no run is planned, and until when."""
+    return fill(FORBIDDEN, {"why": FORBIDDEN_FOR.get(why, plain(why)), "until": minute_of(until_s)})
+
+
+def forbidden_ended_text(why: str) -> str:
+    """Nothing forbids this water any more."""
+    return fill(FORBIDDEN_ENDED, {"why": FORBIDDEN_FOR.get(why, plain(why))})
+
+
+def plan_difference(shown: Mapping[str, Any], other: Mapping[str, Any], units: UnitSettings | None = None) -> str:
+    """How another plan differs from the one that is shown."""
+    if [_when(run) for run in shown["runs"]] == [_when(run) for run in other["runs"]]:
+        return AS_PLANNED
+    before, after = shown["totals"], other["totals"]
+    runs = {0: "no run", 1: "1 run"}.get(len(other["runs"]), f"{len(other['runs'])} runs")
+    return fill(
+        AGAINST,
+        {
+            "runs": runs,
+            "litres": _more(after["litres"] - before["litres"], "L", "as much water", units),
+            "energy": _more(after["energy_wh"] - before["energy_wh"], "Wh", "as much energy", units),
+        },
+    )
+
+
+def _when(run: Mapping[str, Any]) -> tuple[Any, Any]:
+    return run["start"], run["minutes"]
+
+
+def _more(change: float, unit: str, same: str, units: UnitSettings | None) -> str:
+    if abs(change) < LEAST_TOLD_L:
+        return same
+    return f"{quantity(abs(change), unit, units)} {'less' if change < 0 else 'more'}"

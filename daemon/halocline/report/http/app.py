@@ -11,7 +11,7 @@ from starlette.types import ASGIApp
 from halocline import __version__
 from halocline.plant.command_definitions import COMMANDS
 from halocline.report import texts
-from halocline.report.http import address, check, commands, commissioning, faults, page, reading, stream
+from halocline.report.http import address, check, commands, commissioning, faults, page, planning, reading, stream
 from halocline.report.http.context import Context, RefusedError, demand_reader, refusal
 from halocline.report.http.guards import Guard
 from halocline.report.http.metrics import metrics
@@ -32,7 +32,7 @@ def build_api(context: Context) -> FastAPI:
     app.add_exception_handler(RefusedError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http_error)
-    for part in (reading, stream, commands, check, commissioning, faults, address):
+    for part in (reading, planning, stream, commands, check, commissioning, faults, address):
         app.include_router(part.routes(context), prefix="/api/v1")
 
     @app.get("/healthz")

@@ -21,6 +21,8 @@ from halocline.report.http.context import (
     client_address,
     cookie_name,
     demand_own_page,
+    demand_secrecy,
+    demand_session,
     is_free,
     refusal,
     session_of,
@@ -65,12 +67,12 @@ def routes(context: Context) -> APIRouter:
     rates = Rates()
     urgent, ordinary = CapacityLimiter(8), CapacityLimiter(8)
 
-    @router.post("/commands", response_model=Answer, dependencies=[Depends(_own_page)])
+    @router.post("/commands", response_model=Answer, dependencies=[Depends(own_page)])
     async def give_command(request: Request, order: Annotated[AnyOrder, Body()]) -> Response:
         """Give a command. Needs the header X-Halocline: 1; all but stop and silence need a session."""
         open_to_all = order.command in OPEN_TO_ALL
         who = client_address(request)
-        with _refusals_noted(order.command, who):
+        with refusals_noted(order.command, who):
             if not open_to_all:
                 if not rates.admit(who, context.clock()):
                     raise RefusedError(429, texts.TOO_MANY_COMMANDS, "too_many_commands", {"Retry-After": "1"})
@@ -90,10 +92,10 @@ def routes(context: Context) -> APIRouter:
             name=session.name if session else None,
         )
 
-    @router.post("/session", response_model=Answer, dependencies=[Depends(_own_page)])
+    @router.post("/session", response_model=Answer, dependencies=[Depends(own_page)])
     async def open_session(request: Request, asked: SessionRequest) -> Response:
         """The PIN in, a cookie out."""
-        with _refusals_noted("session", client_address(request)):
+        with refusals_noted("session", client_address(request)):
             token = await to_thread.run_sync(_open_session, context, request, asked, limiter=ordinary)
         response = JSONResponse({"accepted": True, "reasons": [], "ids": []})
         response.set_cookie(
@@ -106,7 +108,7 @@ def routes(context: Context) -> APIRouter:
         )
         return response
 
-    @router.delete("/session", response_model=Answer, dependencies=[Depends(_own_page)])
+    @router.delete("/session", response_model=Answer, dependencies=[Depends(own_page)])
     async def close_session(request: Request) -> Response:
         """Ends the session; its cookie is worth nothing afterwards."""
         context.sessions.close(request.cookies.get(cookie_name(request)))
@@ -119,41 +121,28 @@ def routes(context: Context) -> APIRouter:
     return router
 
 
-async def _own_page(request: Request) -> None:
+async def own_page(request: Request) -> None:
     """Before the body is looked at: whether the request was made on purpose."""
-    with _refusals_noted(f"{request.method} {request.url.path}", client_address(request)):
+    with refusals_noted(f"{request.method} {request.url.path}", client_address(request)):
         demand_own_page(request)
 
 
 def _permitted(context: Context, request: Request, order: Order) -> str:
     """Who gives the command. Raises RefusedError unless the PIN has been given as the command needs it."""
-    session = session_of(context, request)
-    if is_free(context, request):
-        return session.who if session else client_address(request)
-    _demand_secrecy(context)
-    if not context.sessions.pin_set:
-        raise RefusedError(403, texts.NO_PIN, "no_pin")
-    if session is None:
-        raise RefusedError(401, texts.NO_SESSION, "no_session")
-    if COMMANDS[order.command].page is OnPage.PIN_AGAIN:
+    who = demand_session(context, request)
+    if COMMANDS[order.command].page is OnPage.PIN_AGAIN and not is_free(context, request):
         if order.pin is None:
             raise RefusedError(403, texts.PIN_AGAIN, "pin_again")
         _checked(lambda: context.sessions.check_pin(order.pin or "", client_address(request)))
-    return session.who
+    return who
 
 
 def _open_session(context: Context, request: Request, asked: SessionRequest) -> str:
-    _demand_secrecy(context)
+    demand_secrecy(context)
     address = client_address(request)
     token = _checked(lambda: context.sessions.open(asked.pin, asked.name.strip(), address))
     audit.info("session opened by %r from %s", asked.name, address)
     return token
-
-
-def _demand_secrecy(context: Context) -> None:
-    """Raises RefusedError where the owner wanted https and a PIN would now cross the network in the clear."""
-    if context.pin_closed:
-        raise RefusedError(403, texts.PIN_NOT_OVER_HTTP, "no_https")
 
 
 def _checked(check: Any) -> str:
@@ -191,12 +180,16 @@ def _forward(context: Context, order: Order, who: str) -> Response:
 
 
 def _note(message: Mapping[str, Any], who: str, outcome: str) -> None:
+    note(message["command"], who, outcome)
+
+
+def note(what: str, who: str, outcome: str) -> None:
     """One line of the audit log; a name that a client gives cannot begin another."""
-    audit.info("%s by %s: %s", message["command"], who.translate(ONE_LINE), outcome)
+    audit.info("%s by %s: %s", what, who.translate(ONE_LINE), outcome)
 
 
 @contextlib.contextmanager
-def _refusals_noted(what: str, address: str) -> Iterator[None]:
+def refusals_noted(what: str, address: str) -> Iterator[None]:
     """What does not get as far as control is in the audit log too."""
     try:
         yield

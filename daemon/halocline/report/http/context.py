@@ -19,6 +19,7 @@ from halocline.report.health.past import Past
 from halocline.report.http.guards import is_loopback
 from halocline.report.http.sessions import Session, Sessions
 from halocline.report.journal import Journal
+from halocline.report.planning.planner import Planner
 from halocline.report.secrets import SecretsError, pin_hash
 
 PLAIN_COOKIE = "halocline_session"
@@ -69,7 +70,7 @@ class Context:
     sessions: Sessions
     settings: HttpSettings
     units: UnitSettings
-    plan: PlanSettings = field(default_factory=PlanSettings)
+    planner: Planner = field(default_factory=lambda: Planner(None, PlanSettings()))
     simulated: bool = False
     host_names: tuple[str, ...] = ()
     pin_closed: bool = False
@@ -137,6 +138,25 @@ def demand_own_page(request: Request) -> None:
     host = request.headers.get("host")
     if origin is not None and origin not in {f"http://{host}", f"https://{host}"}:
         raise RefusedError(403, texts.WRONG_ORIGIN.format(origin=origin[:80]), "wrong_origin")
+
+
+def demand_secrecy(context: Context) -> None:
+    """Raises RefusedError where the owner wanted https and a PIN would now cross the network in the clear."""
+    if context.pin_closed:
+        raise RefusedError(403, texts.PIN_NOT_OVER_HTTP, "no_https")
+
+
+def demand_session(context: Context, request: Request) -> str:
+    """Who asks: the name given with the PIN, or the address where none is needed. Raises RefusedError."""
+    session = session_of(context, request)
+    if is_free(context, request):
+        return session.who if session else client_address(request)
+    demand_secrecy(context)
+    if not context.sessions.pin_set:
+        raise RefusedError(403, texts.NO_PIN, "no_pin")
+    if session is None:
+        raise RefusedError(401, texts.NO_SESSION, "no_session")
+    return session.who
 
 
 def demand_reader(context: Context, request: Request) -> None:

@@ -402,6 +402,12 @@ class ForbiddenTime(BaseModel):
     why: str
 
 
+class ForbiddenWater(ForbiddenTime):
+    """A time in which no run is planned because of the water, in words too."""
+
+    text: str
+
+
 class PlanDrawn(BaseModel):
     """Tank and battery over the days ahead, a point for the end of each `step_min`; `sun_w` by the hour."""
 
@@ -421,7 +427,9 @@ class PlanDrawn(BaseModel):
 
 
 class DaysAhead(BaseModel):
-    """When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why."""
+    """When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why.
+    `against`: how what would be otherwise differs from the plan. `forecast`: which one counts, and how old it is;
+    `sun_wh_day` and `engine_w` are what the configuration knows of sun and engine."""
 
     from_: str | None = Field(default=None, alias="from")
     to: str | None = None
@@ -435,6 +443,11 @@ class DaysAhead(BaseModel):
     what_ifs: list[str]
     rests_on: list[str]
     drawn: PlanDrawn | None
+    against: str | None
+    forecast: str | None
+    forbidden: list[ForbiddenWater]
+    sun_wh_day: float
+    engine_w: float
 
 
 class Plan(BaseModel):

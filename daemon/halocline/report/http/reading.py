@@ -34,7 +34,6 @@ from halocline.report.http.models import (
     HealthFigure,
     HealthFinding,
     Hole,
-    Plan,
     PublicHistory,
     PublicOffer,
     PublicSnapshot,
@@ -47,8 +46,7 @@ from halocline.report.http.models import (
     refused_with,
 )
 from halocline.report.journal import AlarmChange, Happened, Run, Work
-from halocline.report.plan import days_ahead_message, offer_message, plan_message
-from halocline.report.planning.planner import Planner
+from halocline.report.plan import offer_message
 from halocline.report.public import iso, run_message, run_sheet_message
 from halocline.report.run_report import STYLE_SOURCE, run_report
 
@@ -66,10 +64,9 @@ Moment = Annotated[str | None, Query(max_length=40)]
 
 
 def routes(context: Context) -> APIRouter:
-    """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /plan, /offer."""
+    """GET /now, /history, /runs, /alarms, /events, /work, /health, /calibrations, /offer."""
     router = APIRouter(responses=refused_with(404, 503))
     limiter = CapacityLimiter(3)
-    planner = Planner(context.feed.record_path, context.plan)
 
     async def read(request: Request, question: Callable[[], T]) -> T:
         demand_reader(context, request)
@@ -166,11 +163,6 @@ def routes(context: Context) -> APIRouter:
         demand_reader(context, request)
         return CalibrationsInForce.model_validate({"calibrations": context.feed.calibrations})
 
-    @router.get("/plan")
-    async def get_plan(request: Request) -> Plan:
-        """When to make water in the days ahead; what can be offered now, and why nothing can."""
-        return await read(request, lambda: _plan(context, planner))
-
     @router.get("/offer")
     async def get_offer(
         request: Request,
@@ -183,12 +175,6 @@ def routes(context: Context) -> APIRouter:
         return _offered(context, litres, minutes, until)
 
     return router
-
-
-def _plan(context: Context, planner: Planner) -> Plan:
-    now, wall_s = context.feed.live.heard(), time.time()
-    ahead = days_ahead_message(planner, now, context.units, wall_s)
-    return Plan.model_validate({**plan_message(now, context.units, wall_s), "ahead": ahead})
 
 
 def _offered(context: Context, litres: float | None, minutes: float | None, until: str | None) -> PublicOffer:

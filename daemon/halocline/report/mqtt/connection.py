@@ -25,7 +25,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from halocline.link.peers import Allowance
 from halocline.report.mqtt import texts
 from halocline.report.mqtt.command_filter import LARGEST_BYTES, Sent
-from halocline.report.mqtt.lanes import Lanes
+from halocline.report.mqtt.lanes import Lane, Lanes
 
 LARGEST_PACKET_BYTES = 16 * 1024
 """What is larger the broker keeps back itself, so that it costs neither memory nor time here."""
@@ -82,6 +82,7 @@ class Subscription(NamedTuple):
 
     topic: str
     own: bool = False
+    lane: Lane = "foreign"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +135,7 @@ class Connection:
         self._not_sent = 0
         self._lanes = Lanes(time.monotonic())
         self._crowd = Allowance(CROWD_PER_S, time.monotonic())
-        self._commands = {topic for topic, own in subscriptions if own}
+        self._lane_of = {each.topic: each.lane for each in subscriptions}
         self._subscriptions = subscriptions
         self._thread: threading.Thread | None = None
         self._closed = False
@@ -227,7 +228,8 @@ class Connection:
         else:
             self.window = min(IN_FLIGHT, getattr(properties, "ReceiveMaximum", IN_FLIGHT))
             self._largest_bytes = getattr(properties, "MaximumPacketSize", None)
-            client.subscribe([(topic, DELIVERY if own else OTHERS_ONLY) for topic, own in self._subscriptions])
+            wanted = [(each.topic, DELIVERY if each.own else OTHERS_ONLY) for each in self._subscriptions]
+            client.subscribe(wanted)
             self.news.put(Up())
 
     def _on_disconnect(
@@ -251,13 +253,15 @@ class Connection:
         payload, now_s = message.payload, time.monotonic()
         if not self._crowd.spend(now_s):
             self.crowded = True
-        taken = self._lanes.admit(payload, now_s, commands=message.topic in self._commands)
+        asked = self._lane_of.get(message.topic, "foreign")
+        taken = self._lanes.admit(payload, now_s, asked)
         if not taken or self.news.qsize() >= MESSAGES_WAITING:
             self.overflowed += 1
             return
         expiry_s = getattr(message.properties, "MessageExpiryInterval", None)
         # One byte more than a command may have tells that it has too many.
-        sent = Sent(bytes(payload[: LARGEST_BYTES + 1]), bool(message.retain), expiry_s)
+        looked_at = payload if asked == "forecast" else payload[: LARGEST_BYTES + 1]
+        sent = Sent(bytes(looked_at), bool(message.retain), expiry_s)
         self.news.put(Heard(message.topic, sent))
 
 

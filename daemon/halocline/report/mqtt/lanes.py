@@ -4,6 +4,7 @@ in time the broker drops blindly, stops too."""
 
 import json
 from collections.abc import Mapping
+from typing import Literal
 
 from halocline.link.peers import Allowance
 from halocline.report.mqtt.command_filter import LARGEST_BYTES
@@ -12,14 +13,18 @@ PER_SECOND: Mapping[str, float] = {
     "stop": 50.0,  # one is as good as fifty
     "echo": 5.0,  # our own come every two seconds
     "command": 50.0,  # several times what control hears
+    "forecast": 1.0,  # a matter of hours, and the newest is enough
     "foreign": 400.0,  # words left under our own topics; more than are kept
 }
 
+Lane = Literal["command", "forecast", "foreign"]
+"""By the topic; what is published among commands is told further by its content."""
 
-def lane_of(payload: bytes | bytearray, *, commands: bool) -> str:
-    """The lane of a message; `commands`: it was published where commands are."""
-    if not commands:
-        return "foreign"
+
+def lane_of(payload: bytes | bytearray, asked: Lane) -> str:
+    """The lane of a message; `asked` is that of its topic."""
+    if asked != "command":
+        return asked
     if len(payload) > LARGEST_BYTES:
         return "command"
     if payload.startswith(b'{"echo"'):
@@ -42,6 +47,6 @@ class Lanes:
     def __init__(self, now_s: float) -> None:
         self._allowances = {lane: Allowance(rate, now_s) for lane, rate in PER_SECOND.items()}
 
-    def admit(self, payload: bytes | bytearray, now_s: float, *, commands: bool) -> bool:
+    def admit(self, payload: bytes | bytearray, now_s: float, asked: Lane) -> bool:
         """Whether there is time for this one."""
-        return self._allowances[lane_of(payload, commands=commands)].spend(now_s)
+        return self._allowances[lane_of(payload, asked)].spend(now_s)

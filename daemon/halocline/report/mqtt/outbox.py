@@ -1,7 +1,7 @@
 """What has to be told to the broker, and what it has confirmed. Values and times only; nothing here waits.
 
-State (`status`, `now`, health, the alarms) is never queued: what stands at the broker is compared with what should
-stand there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
+State (`status`, `now`, the plan, health, the alarms) is never queued: what stands at the broker is compared with what
+should stand there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
 """
 
 import json
@@ -87,6 +87,7 @@ class Outbox:
         self._standing: dict[str, str] = {}
         self._in_flight: dict[str, tuple[float, str | None]] = {}
         self._health: Payload | None = None
+        self._plan: Payload | None = None
         self._now_due_s = float("-inf")
         self._status_posted_s = float("-inf")
         self._status_told: tuple[int, Mapping[str, int]] = (0, {})
@@ -107,6 +108,10 @@ class Outbox:
     def take_health(self, said: Payload) -> None:
         """The newest answer to how the plant ages replaces the one before."""
         self._health = payloads.health(said)
+
+    def take_plan(self, told: Payload) -> None:
+        """The newest plan of the days ahead replaces the one before."""
+        self._plan = payloads.plan(told)
 
     def take_event(self, boot: str, event: Payload) -> None:
         """Something happened; kept until the broker has it, or until too much has happened since."""
@@ -182,7 +187,8 @@ class Outbox:
 
         `spare` places stay free for a status that has to be corrected, should nothing be confirmed any more.
         """
-        others = chain(self._alarms(now_s), self._now(now_s), self._aging(now_s), self._queued())
+        state = chain(self._alarms(now_s), self._now(now_s), self._planned(now_s), self._aging(now_s))
+        others = chain(state, self._queued())
         posts = list(islice(chain(self._status(now_s), islice(others, max(0, room - spare))), room))
         for post in posts:
             self._in_flight[post.key] = (now_s, post.mark)
@@ -241,6 +247,14 @@ class Outbox:
         mark = json.dumps(health, default=str)
         if self._standing.get(topic) != mark:
             yield Post(topic, topic, encode({**self._head(now_s), **health}), retain=True, mark=mark)
+
+    def _planned(self, now_s: float) -> Iterator[Post]:
+        topic, plan = self._topics.plan, self._plan
+        if plan is None or topic in self._in_flight:
+            return
+        mark = json.dumps(plan, default=str)
+        if self._standing.get(topic) != mark:
+            yield Post(topic, topic, encode({**self._head(now_s), **plan}), retain=True, mark=mark)
 
     def _alarms(self, now_s: float) -> Iterator[Post]:
         alarms = self._newest[0].get("alarms") if self._newest else None

@@ -103,6 +103,20 @@ def _figure(told: Payload) -> Payload:
     return figure
 
 
+def plan(told: Payload) -> Payload:
+    """The next run that is planned, null where none is; `missing` says why there is no plan."""
+    answer = told.get("answer") or {}
+    first = next(iter(answer.get("runs") or ()), None)
+    keys = ("start", "minutes", "litres_to_tank", "energy_wh", "why")
+    return {
+        "text": told["says"],
+        "feasible": answer.get("feasible"),
+        "until": answer.get("to"),
+        "run": None if first is None else {key: first[key] for key in keys},
+        "missing": list(told["missing"]),
+    }
+
+
 def _text(event: Payload, units: UnitSettings) -> str | None:
     kind = event.get("kind")
     if kind == "alarm":

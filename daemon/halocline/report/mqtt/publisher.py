@@ -62,7 +62,8 @@ class Publisher:
 
     `send_command` gets {command, origin, who, …arguments} and returns {accepted, reasons}; it may wait and may raise
     LinkError, for it is called in a thread of its own. `snapshots`, if given, is asked for the public snapshot four
-    times a second; otherwise it is handed to `take_snapshot`. `clock` is monotonic seconds.
+    times a second; otherwise it is handed to `take_snapshot`. `on_forecast` gets what is published as a forecast, if
+    the owner wants that, and must not wait. `clock` is monotonic seconds.
     """
 
     def __init__(
@@ -74,6 +75,7 @@ class Publisher:
         password: str = "",
         units: UnitSettings | None = None,
         snapshots: Callable[[], Payload] | None = None,
+        on_forecast: Callable[[bytes], object] | None = None,
         clock: Callable[[], float] = time.monotonic,
         connect: Connect = Connection,
     ) -> None:
@@ -90,8 +92,13 @@ class Publisher:
             will=last_will(boat),
         )
         self._accepting = settings.accept_commands
-        listening = (Subscription(self.topics.command, own=True),) if self._accepting else ()
-        self._subscriptions = (Subscription(self.topics.status), Subscription(self.topics.every_alarm), *listening)
+        self._on_forecast = on_forecast if settings.accept_forecast else None
+        self._subscriptions = (
+            Subscription(self.topics.status),
+            Subscription(self.topics.every_alarm),
+            *((Subscription(self.topics.forecast, lane="forecast"),) if self._on_forecast is not None else ()),
+            *((Subscription(self.topics.command, own=True, lane="command"),) if self._accepting else ()),
+        )
         self._snapshots = snapshots
         self._clock = clock
         self._connect = connect
@@ -132,6 +139,10 @@ class Publisher:
     def take_health(self, said: Payload) -> None:
         """The newest answer to how the plant ages. Never waits."""
         self._outbox.take_health(said)
+
+    def take_plan(self, told: Payload) -> None:
+        """The newest plan of the days ahead. Never waits."""
+        self._outbox.take_plan(told)
 
     def take_event(self, boot: str, event: Payload) -> None:
         """An event of the link, told once. Never waits."""
@@ -280,6 +291,9 @@ class Publisher:
                 log.warning(texts.SUBSCRIPTION_REFUSED.format(why=why, prefix=self.topics.prefix))
             case Heard(topic) if topic == self.topics.command:
                 self._judge(news)
+            case Heard(topic, sent) if topic == self.topics.forecast:
+                if self._on_forecast is not None and sent.payload:
+                    self._on_forecast(sent.payload)
             case Heard(topic, sent):
                 self._outbox.foreign(topic, sent.payload)
 

@@ -34,6 +34,16 @@ class Topics:
         return f"{self.prefix}/health"
 
     @property
+    def plan(self) -> str:
+        """The next run that is planned; retained."""
+        return f"{self.prefix}/plan"
+
+    @property
+    def forecast(self) -> str:
+        """What somebody foresees of sun and sea."""
+        return f"{self.prefix}/forecast"
+
+    @property
     def command(self) -> str:
         """Where commands come in."""
         return f"{self.prefix}/command"

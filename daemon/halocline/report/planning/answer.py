@@ -159,7 +159,7 @@ def _remedy(q: Question, chosen: Chosen, reason: str, short_l: float) -> dict[st
         return {"blocked": sorted({each.why for each in q.blocked})} if reason == "blocked" else {}
     flow = max(chosen.course.flow_l_h)
     extra_wh = short_l / flow * q.plant.pump_power_w
-    engine_w = max((each.w for each in q.engine), default=0.0)
+    engine_w = q.engine_w or max((each.w for each in q.engine), default=0.0)
     said: dict[str, Any] = {"extra_wh": round(extra_wh), "use_less_l": round(short_l, 1)}
     return {**said, "engine_minutes": round(extra_wh / engine_w * 60)} if engine_w else said
 

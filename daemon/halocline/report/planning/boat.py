@@ -14,9 +14,10 @@ from halocline.plant.motor import RATED_RUN_S
 from halocline.plant.offer import Prospect, prospect_of
 from halocline.plant.settings import PlanSettings
 from halocline.report.health.day import membrane_of
+from halocline.report.planning.foreseen import Outlook
 from halocline.report.planning.learning import LearnedUse, usual_shares
 from halocline.report.planning.question import Blocked, Engine, Forecast
-from halocline.report.planning.sun import foreseen_w, usual_day_w
+from halocline.report.planning.sun import by_day_w, foreseen_w, usual_day_w
 
 STEP_S = 900.0
 LEAD_PERCENT = ((11.6, 0.0), (11.9, 20.0), (12.1, 40.0), (12.3, 60.0), (12.5, 80.0), (12.7, 100.0))
@@ -61,11 +62,12 @@ def boat_question(
     now: Mapping[str, Any] | None,
     remembered: Remembered,
     settings: PlanSettings,
-    forecast: Forecast | None,
+    outlook: Outlook,
     now_s: float,
     offset_s: float,
 ) -> Asked:
     """The question of this moment. `offset_s`: what the boat's clock is ahead of UTC. Raises `NotPlannable`."""
+    forecast = outlook.forecast
     on, configuration = prospect_of(now), remembered.configuration or {}
     readings = {} if now is None else now.get("readings") or {}
     level = _value(readings, "tank_fill")
@@ -109,12 +111,14 @@ def boat_question(
         "loads_w": settings.loads_w,
         "sun_w": sun,
         "sun_low_factor": settings.sun_low_factor,
+        "engine_w": settings.engine_w,
         "engine": [] if forecast is None else [_span(each, offset_s, w=each.w) for each in forecast.engine],
         "sea": sea,
         "plant": plant,
         "blocked": [
             *_quiet(settings, begin_s, end_s, offset_s),
             *([] if forecast is None else [_span(each, offset_s, why=each.why) for each in forecast.blocked]),
+            *(_span(each, offset_s, why=each.why) for each in outlook.forbidden if each.to_s > begin_s),
         ],
     }
     return Asked(message, rests_on)
@@ -149,28 +153,28 @@ def lead_percent(volts: float) -> float | None:
 def _sun(settings: PlanSettings, forecast: Forecast | None, begin_s: float, offset_s: float) -> tuple[list[float], str]:
     if forecast is not None and forecast.sun_w:
         return foreseen_w(forecast.from_s, forecast.sun_w, begin_s, settings.hours), "foreseen"
+    if forecast is not None and forecast.sun_wh_day:
+        return by_day_w(forecast.from_s, forecast.sun_wh_day, begin_s, settings.hours, offset_s), "foreseen"
     return usual_day_w(settings.sun_wh_day, begin_s, settings.hours, offset_s), "entered"
 
 
 def _sea(
     on: Prospect, forecast: Forecast | None, configuration: Mapping[str, Any], begin_s: float, offset_s: float
 ) -> tuple[list[dict[str, Any]], str]:
-    measured = on.temperature_c is not None
-    here = {
-        "from": _moment(begin_s, offset_s),
-        "temperature_c": on.temperature_c if measured else COOL_C,
-        "salinity_g_kg": float(configuration["plant"]["sea_salinity_g_kg"]),
-    }
-    ahead = [
-        {
-            "from": _moment(each.from_s, offset_s),
-            "temperature_c": each.temperature_c,
-            "salinity_g_kg": each.salinity_g_kg,
-        }
-        for each in (() if forecast is None else forecast.sea)
-        if each.from_s > begin_s
-    ]
-    return [here, *ahead], "measured" if measured else "assumed"
+    salinity = float(configuration["plant"]["sea_salinity_g_kg"])
+    foreseen = () if forecast is None else forecast.sea
+
+    def told(from_s: float, temperature_c: float, salinity_g_kg: float | None) -> dict[str, Any]:
+        here = salinity if salinity_g_kg is None else salinity_g_kg
+        return {"from": _moment(from_s, offset_s), "temperature_c": temperature_c, "salinity_g_kg": here}
+
+    ahead = [told(each.from_s, each.temperature_c, each.salinity_g_kg) for each in foreseen if each.from_s > begin_s]
+    if on.temperature_c is not None:
+        return [told(begin_s, on.temperature_c, None), *ahead], "measured"
+    reached = [each for each in foreseen if each.from_s <= begin_s]
+    if reached:
+        return [told(begin_s, reached[-1].temperature_c, reached[-1].salinity_g_kg), *ahead], "foreseen"
+    return [told(begin_s, COOL_C, None), *ahead], "assumed"
 
 
 def _use(use: LearnedUse | None, settings: PlanSettings) -> tuple[dict[str, Any], str]:

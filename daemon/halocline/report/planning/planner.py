@@ -1,24 +1,24 @@
 """The boat's own plan: asked anew every few minutes, kept while it holds, told as one message to every face."""
 
-import json
 import threading
 import time
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from halocline.plant import words
-from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.plant.settings import PlanSettings, UnitSettings
 from halocline.report.database_open import StoreError, reading
 from halocline.report.planning.answer import answer_of, iso_minute
 from halocline.report.planning.boat import Asked, NotPlannable, Remembered, boat_question
 from halocline.report.planning.choosing import Chosen, choose
+from halocline.report.planning.foreseen import NAME, Foreseen, Outlook, reaches_to_s
 from halocline.report.planning.keeping import Shown, kept
-from halocline.report.planning.question import Forecast, Question, Unaskable, forecast_of, question_of
+from halocline.report.planning.question import Question, Unaskable, question_of
 from halocline.report.planning.remembered import remembered
-from halocline.report.watched_file import WatchedFile
+from halocline.report.planning.what_if import WhatIf, changed
 
 ANEW_S = 300.0
 """A plan is a matter of hours; asked more often the small computer would do little else."""
@@ -34,72 +34,99 @@ def offset_of(wall_s: float) -> float:
     return 0.0 if offset is None else offset.total_seconds()
 
 
-def read_forecast(path: Path) -> tuple[Forecast | None, tuple[str, ...]]:
-    """The forecast in a file, or why it cannot be used."""
-    try:
-        return forecast_of(json.loads(read_regular(path, OURS_MOST_BYTES))), ()
-    except Unaskable as error:
-        return None, error.lines
-    except OSError as error:
-        return None, (error.strerror or "it cannot be read",)
-    except (ValueError, RecursionError):
-        return None, ("it is no JSON",)
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A plan, when it was made, what was foreseen then, and the question that it answers."""
+
+    at_s: float
+    outlook: Outlook
+    told: Told
+    asked: Asked | None
 
 
 class Planner:
-    """Used by several threads: a second one waits for the first one's plan instead of making it again."""
+    """Used by several threads: a second one waits for the first one's plan instead of making it again. `foreseen` is
+    where forecasts and forbidden waters are kept, beside the record."""
 
     def __init__(
         self, record: Path | None, settings: PlanSettings, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._record, self._settings, self._clock = record, settings, clock
-        self._forecast = WatchedFile(Path(settings.forecast), read_forecast) if settings.forecast else None
+        self.foreseen = Foreseen(
+            None if record is None else record.with_name(NAME), Path(settings.forecast) if settings.forecast else None
+        )
         self._lock = threading.Lock()
-        self._made: tuple[float, Told] | None = None
+        self._made: _Made | None = None
         self._shown: Shown | None = None
 
     def message(self, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float) -> Told:
         """The plan of the days ahead with its words; `missing` says in words why there is none."""
         with self._lock:
-            at_s = self._clock()
-            known = self._made
-            if known is None or at_s - known[0] >= ANEW_S or (known[1]["answer"] is None):
-                self._made = known = (at_s, self._plan(now, units, wall_s))
-            return known[1]
+            return self._newest(now, units, wall_s).told
 
-    def _plan(self, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float) -> Told:
+    def what_if(self, change: WhatIf, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float) -> Told:
+        """What would be planned if this were otherwise, and how that differs. Nothing of it is kept."""
+        with self._lock:
+            known = self._newest(now, units, wall_s)
+            if known.asked is None:
+                return known.told
+            began = time.perf_counter()
+            told = {**known.told, "changed": None, "what_ifs": [], "rests_on": []}
+            try:
+                question = changed(question_of(known.asked.message), change)
+                chosen = choose(question)
+            except Unaskable as error:
+                return {**told, **UNTOLD, "missing": list(error.lines)}
+            answer = answer_of(question, chosen, began)
+            against = words.plan_difference(known.told["answer"], answer, units)
+            return {**told, **_in_words(question, chosen, answer, known.asked, units), "against": against}
+
+    def _newest(self, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float) -> _Made:
+        at_s, known, outlook = self._clock(), self._made, self.foreseen(wall_s)
+        if known is None or at_s - known.at_s >= ANEW_S or known.asked is None or outlook != known.outlook:
+            self._made = known = self._plan(at_s, outlook, now, units, wall_s)
+        return known
+
+    def _plan(
+        self, at_s: float, outlook: Outlook, now: Mapping[str, Any] | None, units: UnitSettings, wall_s: float
+    ) -> _Made:
         began, offset_s = time.perf_counter(), offset_of(wall_s)
-        forecast, problems = (None, ()) if self._forecast is None else self._forecast()
         told: Told = {
-            "answer": None,
+            **UNTOLD,
             "missing": [],
-            "problems": [words.forecast_problem(problem) for problem in problems],
-            "says": "",
+            "problems": [words.forecast_problem(problem) for problem in outlook.problems],
             "changed": None,
-            "reasons": [],
             "what_ifs": [],
             "rests_on": [],
-            "drawn": None,
+            "against": None,
+            "forecast": _forecast_text(outlook, wall_s, offset_s),
+            "forbidden": [
+                {
+                    "why": each.why,
+                    "from": iso_minute(each.from_s),
+                    "to": iso_minute(each.to_s),
+                    "text": words.forbidden_text(each.why, each.to_s),
+                }
+                for each in outlook.forbidden
+            ],
+            "sun_wh_day": self._settings.sun_wh_day,
+            "engine_w": self._settings.engine_w,
         }
         try:
-            asked = boat_question(now, self._remember(wall_s, offset_s), self._settings, forecast, wall_s, offset_s)
+            asked = boat_question(now, self._remember(wall_s, offset_s), self._settings, outlook, wall_s, offset_s)
             question = question_of(asked.message)
             chosen, self._shown = kept(self._shown, question, choose(question))
         except NotPlannable as error:
-            return {**told, "missing": [words.plan_needs(each) for each in error.ids]}
+            return _Made(at_s, outlook, {**told, "missing": [words.plan_needs(each) for each in error.ids]}, None)
         except Unaskable as error:
-            return {**told, "missing": list(error.lines)}
+            return _Made(at_s, outlook, {**told, "missing": list(error.lines)}, None)
         answer = answer_of(question, chosen, began)
-        return {
-            **told,
-            "answer": answer,
-            "says": words.next_run_text(answer, units),
+        told |= {
             "changed": words.plan_change(self._shown.changed),
-            "reasons": words.reason_texts(answer, units),
             "what_ifs": words.what_if_texts(answer, units),
             "rests_on": words.plan_sources(asked.rests_on),
-            "drawn": drawn(question, chosen, asked),
         }
+        return _Made(at_s, outlook, {**told, **_in_words(question, chosen, answer, asked, units)}, asked)
 
     def _remember(self, wall_s: float, offset_s: float) -> Remembered:
         if self._record is None:
@@ -109,6 +136,27 @@ class Planner:
                 return remembered(connection, wall_s, offset_s)
         except StoreError:
             return Remembered()
+
+
+UNTOLD: Mapping[str, Any] = {"answer": None, "says": "", "reasons": [], "drawn": None}
+"""What is told of runs while there is no plan."""
+
+
+def _in_words(question: Question, chosen: Chosen, answer: Told, asked: Asked, units: UnitSettings) -> Told:
+    return {
+        "answer": answer,
+        "says": words.next_run_text(answer, units),
+        "reasons": words.reason_texts(answer, units),
+        "drawn": drawn(question, chosen, asked),
+    }
+
+
+def _forecast_text(outlook: Outlook, wall_s: float, offset_s: float) -> str | None:
+    """Who said the forecast that counts, how old it is, and how far it reaches."""
+    if outlook.forecast is None or outlook.taken_s is None:
+        return None
+    to_s = reaches_to_s(outlook.forecast, offset_s)
+    return words.forecast_text(str(outlook.source), max(wall_s - outlook.taken_s, 0.0), to_s)
 
 
 def drawn(question: Question, chosen: Chosen, asked: Asked) -> Told:

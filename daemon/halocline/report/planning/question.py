@@ -9,13 +9,17 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, field, fields, is_dataclass
 from datetime import datetime
+from itertools import pairwise
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from halocline.plant.fields import setting
 
 SCHEMA = 1
-LONGEST_H = 14 * 24.0
+LONGEST_DAYS = 14
+LONGEST_H = LONGEST_DAYS * 24.0
 """Sun and sea are not foreseen further, and a plan has to be found while a person waits (chosen)."""
+LONGEST_TEXT = 80
+"""Of a word in a question: it comes from anywhere, and is shown."""
 
 T = TypeVar("T")
 Problems = list[str]
@@ -136,6 +140,7 @@ class Question:
     sun_w: tuple[float, ...] = setting("charge by the sun in each hour from the begin", unit="W", low=0, high=100_000)
     sun_low_factor: float = setting("what of the sun comes at the least", low=0, high=1)
     engine: tuple[Engine, ...] = setting("times with the engine", default=())
+    engine_w: float = setting("what an engine charges that may be run", default=0.0, unit="W", low=0, high=100_000)
     sea: tuple[Sea, ...] = setting("the sea, in the order of time")
     plant: Plant = setting("the plant")
     blocked: tuple[Blocked, ...] = setting("forbidden times", default=())
@@ -148,13 +153,31 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
-    """What a file foresees of the hours ahead."""
+class SeaAhead:
+    """The water outside from a moment on, as far as somebody foresees it."""
 
-    from_s: float = setting("begin of the first hour of sun_w")
+    from_s: float = setting("begin")
+    temperature_c: float = setting("its temperature", unit="°C", low=-2, high=40)
+    salinity_g_kg: float | None = setting(
+        "its salinity; that of the configuration where it is left out", default=None, unit="g/kg", low=0.5, high=50
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """What is foreseen of the hours ahead."""
+
+    from_s: float = setting("begin of the first hour of sun_w, on the first day of sun_wh_day")
     sun_w: tuple[float, ...] = setting("charge by the sun in each hour", unit="W", default=(), low=0, high=100_000)
+    sun_wh_day: tuple[float, ...] = setting(
+        "charge by the sun on each day of the boat's clock, where the hours are not known",
+        unit="Wh",
+        default=(),
+        low=0,
+        high=200_000,
+    )
     engine: tuple[Engine, ...] = setting("times with the engine", default=())
-    sea: tuple[Sea, ...] = setting("the sea of the passage, in the order of time", default=())
+    sea: tuple[SeaAhead, ...] = setting("the sea of the passage, in the order of time", default=())
     blocked: tuple[Blocked, ...] = setting("forbidden times", default=())
 
 
@@ -162,9 +185,34 @@ def forecast_of(message: object) -> Forecast:
     """The forecast from its JSON. Raises `Unaskable` with every problem."""
     problems: Problems = []
     forecast = _table(Forecast, message, "", problems)
+    if forecast is not None and not problems:
+        problems += [text for holds, text in _rules_of_forecast(forecast) if not holds]
     if forecast is None or problems:
         raise Unaskable(problems)
     return forecast
+
+
+def _rules_of_forecast(f: Forecast) -> list[tuple[bool, str]]:
+    return [
+        (not (f.sun_w and f.sun_wh_day), "sun_w and sun_wh_day both tell the sun: give the hours or the days"),
+        (len(f.sun_w) <= LONGEST_H, f"sun_w has {len(f.sun_w)} hours; at most {LONGEST_H:.0f} are taken"),
+        (
+            len(f.sun_wh_day) <= LONGEST_DAYS,
+            f"sun_wh_day has {len(f.sun_wh_day)} days; at most {LONGEST_DAYS} are taken",
+        ),
+        *_rules_of_spans(f.engine, f.sea, f.blocked),
+    ]
+
+
+def _rules_of_spans(
+    engine: Sequence[Engine], sea: Sequence[Sea | SeaAhead], blocked: Sequence[Blocked]
+) -> list[tuple[bool, str]]:
+    ordered = all(a.from_s < b.from_s for a, b in pairwise(sea))
+    return [
+        (ordered, "sea is not in the order of time: sort it by its from"),
+        (all(e.to_s > e.from_s for e in engine), "engine has a time that ends before it begins"),
+        (all(b.to_s > b.from_s for b in blocked), "blocked has a time that ends before it begins"),
+    ]
 
 
 def question_of(message: object) -> Question:
@@ -191,7 +239,6 @@ def consistency(question: Question) -> Problems:
 def _rules(q: Question) -> list[tuple[bool, str]]:
     tank, battery, plant = q.tank, q.battery, q.plant
     least = plant.start_up_minutes + plant.min_run_minutes
-    ordered = all(a.from_s < b.from_s for a, b in zip(q.sea, q.sea[1:], strict=False))
     day = sum(q.use.by_hour)
     return [
         (q.to_s > q.from_s, "to is not after from: give the moment at which the plan shall end"),
@@ -210,9 +257,7 @@ def _rules(q: Question) -> list[tuple[bool, str]]:
         ),
         (bool(q.sea), "sea is empty: give its temperature and salinity from the begin on"),
         (not q.sea or q.sea[0].from_s <= q.from_s, "sea begins after from: give the sea of the begin too"),
-        (ordered, "sea is not in the order of time: sort it by its from"),
-        (all(e.to_s > e.from_s for e in q.engine), "engine has a time that ends before it begins"),
-        (all(b.to_s > b.from_s for b in q.blocked), "blocked has a time that ends before it begins"),
+        *_rules_of_spans(q.engine, q.sea, q.blocked),
     ]
 
 
@@ -240,8 +285,8 @@ def _table(cls: type[T], given: object, where: str, problems: Problems) -> T | N
     before = len(problems)
     values = {}
     for name, hint in get_type_hints(cls).items():
-        described = _field(cls, name)
-        key = _key(name)
+        described = field_of(cls, name)
+        key = key_of(name)
         if key in given:
             values[name] = _value(described.metadata, hint, given[key], f"{where}{key}", problems)
         elif described.default is MISSING and described.default_factory is MISSING:
@@ -249,16 +294,18 @@ def _table(cls: type[T], given: object, where: str, problems: Problems) -> T | N
     return cls(**values) if len(problems) == before else None
 
 
-def _key(name: str) -> str:
+def key_of(name: str) -> str:
+    """A field's key in JSON."""
     return {"from_s": "from", "to_s": "to"}.get(name, name)
 
 
-def _field(cls: type, name: str) -> Field[Any]:
+def field_of(cls: type, name: str) -> Field[Any]:
+    """The field of this name."""
     return next(each for each in fields(cls) if each.name == name)
 
 
 def _keys(cls: type) -> list[str]:
-    return [_key(each.name) for each in fields(cls)]
+    return [key_of(each.name) for each in fields(cls)]
 
 
 def _value(metadata: Mapping[str, Any], hint: Any, given: object, where: str, problems: Problems) -> Any:
@@ -290,8 +337,10 @@ def _number(metadata: Mapping[str, Any], given: object, where: str, problems: Pr
 
 
 def _text(metadata: Mapping[str, Any], given: object, where: str, problems: Problems) -> str:
-    if not isinstance(given, str):
-        problems.append(f"{where} is {_shown(given)}; it is a text: {metadata['doc']}")
+    if not isinstance(given, str) or len(given) > LONGEST_TEXT:
+        problems.append(
+            f"{where} is {_shown(given)}; it is a text of at most {LONGEST_TEXT} characters: {metadata['doc']}"
+        )
     return str(given)
 
 

@@ -1,4 +1,4 @@
-"""The charge of the hours ahead: from a file where there is one, else an assumed usual day."""
+"""The charge of the hours ahead: from a forecast where there is one, else an assumed usual day."""
 
 import math
 from collections.abc import Sequence
@@ -10,6 +10,19 @@ SUNRISE_H, SUNSET_H = 7.0, 19.0
 def usual_day_w(sun_wh_day: float, begin_s: float, hours: int, offset_s: float) -> list[float]:
     """Watts in each hour from the begin: a half sine between sunrise and sunset that gives the day's Wh."""
     return [sun_wh_day * _share(((begin_s + offset_s) / 3600 + i) % 24) for i in range(hours)]
+
+
+def by_day_w(from_s: float, sun_wh_day: Sequence[float], begin_s: float, hours: int, offset_s: float) -> list[float]:
+    """The same where each day has its own Wh, the first being that of `from_s`; shorter where the days end before."""
+    first = (from_s + offset_s) // 86400
+    found = []
+    for i in range(hours):
+        clock_s = begin_s + offset_s + i * 3600
+        day = int(clock_s // 86400 - first)
+        if day >= len(sun_wh_day):
+            break
+        found.append(sun_wh_day[day] * _share(clock_s / 3600 % 24) if day >= 0 else 0.0)
+    return found
 
 
 def _share(clock_h: float) -> float:
