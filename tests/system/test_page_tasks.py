@@ -75,6 +75,27 @@ def test_plan_tells_the_tank_and_that_a_flow_never_measured_is_foreseen(phone):
     expect(room).to_contain_text(re.compile(r"foreseen from the membrane.s model at 55\sbar and \d+\s°C, not measured"))
 
 
+def test_a_water_is_forbidden_in_two_taps_and_allowed_in_one(phone):
+    waters = phone.get_by_role("region", name="Forbidden waters")
+    waters.get_by_role("button", name="Silt").tap()
+    waters.get_by_role("button", name="12 h").tap()
+    expect(waters).to_contain_text("Silty water: no run is planned until", timeout=10_000)
+    phone.reload()
+    expect(waters).to_contain_text("Silty water: no run is planned until", timeout=10_000)
+    waters.get_by_role("button", name="End it").tap()
+    expect(waters).not_to_contain_text("Silty water", timeout=10_000)
+
+
+def test_what_would_be_is_tried_by_thumb_and_the_plan_comes_back(phone):
+    room = phone.get_by_role("region", name="Plan", exact=True)
+    room.get_by_text("What if…").tap()
+    room.get_by_role("group", name="Water wanted at the end").get_by_role("button", name="more").tap()
+    expect(room).to_contain_text("tried out, not planned", timeout=10_000)
+    expect(room).to_contain_text("Against the plan:", timeout=10_000)
+    room.get_by_role("button", name="Back to the plan").tap()
+    expect(room).not_to_contain_text("tried out")
+
+
 def test_nothing_but_the_room_scrolls_and_stop_stays_where_it_is(phone):
     phone.get_by_role("link", name="Health").tap()
     expect(phone.get_by_text("Sensors, shown and raw")).to_be_visible()

@@ -154,6 +154,9 @@ const ROOMS: Sight[] = [
   { name: "health: practising a fault", seen: heard("standby"), room: "health", press: ["Practise a fault"] },
   { name: "plan", seen: heard("standby"), room: "plan" },
   { name: "plan in US units", seen: heard("american"), room: "plan" },
+  { name: "plan: what if", seen: heard("standby"), room: "plan", press: ["What if", "+"] },
+  { name: "plan: a forbidden water", seen: heard("standby"), room: "plan", press: ["Silt"] },
+  { name: "plan: a forecast", seen: heard("standby"), room: "plan", press: ["Sun and sea of"] },
 ];
 
 /** What the plant does at a step that waits for something. */

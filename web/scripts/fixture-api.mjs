@@ -436,9 +436,13 @@ const FAULTS = {
 };
 
 // What the program itself says of an invented boat; tests/report/test_offers_on_every_face.py keeps it true.
-const { plan: PLAN, offer: OFFER } = JSON.parse(
-  readFileSync(new URL("fixture-plan.json", import.meta.url), "utf8"),
-);
+const {
+  plan: PLAN,
+  what_if: WHAT_IF,
+  offer: OFFER,
+} = JSON.parse(readFileSync(new URL("fixture-plan.json", import.meta.url), "utf8"));
+
+const TAKEN = { accepted: true, reasons: [], ids: [], told: ["Taken; the gallery keeps nothing."] };
 
 const CHECK = {
   looking: false,
@@ -520,6 +524,9 @@ const READS = {
   "/commissioning": () => COMMISSIONING,
   "/check": () => CHECK,
   "/plan": () => PLAN,
+  "/plan/what-if": () => WHAT_IF,
+  "/plan/forbidden": () => TAKEN,
+  "/plan/forecast": () => TAKEN,
   "/offer": () => OFFER,
   "/address": () => ADDRESS,
   "/faults": () => FAULTS,

@@ -47,7 +47,7 @@ export type Plant = Pick<
   | "allowed_commands"
   | "refused"
 > &
-  Partial<Pick<Schemas["LastKnown"], "given_reasons">>;
+  Partial<Pick<Schemas["LastKnown"], "given_reasons" | "run_takes_wh">>;
 
 export type Question = Schemas["StartQuestion"];
 
@@ -112,10 +112,22 @@ function posting(content: unknown, method = "POST"): RequestInit {
   };
 }
 
+/** What is no command to the plant, but is taken from the same people in the same way. */
+const TOLD_TO_REPORT: Record<string, [path: string, method: string]> = {
+  forbid_water: ["/plan/forbidden", "POST"],
+  take_forecast: ["/plan/forecast", "POST"],
+  forget_forecast: ["/plan/forecast", "DELETE"],
+};
+
+function ordering(command: string, args: Arguments): Promise<Response> {
+  const [path, method] = TOLD_TO_REPORT[command] ?? ["/commands", "POST"];
+  return call(path, posting(path === "/commands" ? { command, ...args } : args, method));
+}
+
 export async function sendCommand(command: string, args: Arguments = {}): Promise<Answer> {
   let response: Response;
   try {
-    response = await call("/commands", posting({ command, ...args }));
+    response = await ordering(command, args);
   } catch {
     return { kind: "failed", text: "It did not get through: the boat's computer does not answer." };
   }

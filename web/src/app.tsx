@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { actions, type Action } from "./actions";
-import { openSession, sendCommand, type Answer, type Arguments } from "./api";
-import { instant, view, type Instant, type Seen } from "./age";
+import { openSession, sendCommand, type Answer, type Arguments, type Snapshot } from "./api";
+import { instant, view, type Instant, type Seen, type View } from "./age";
 import { PinDialog } from "./dialogs/PinDialog";
 import { RefusedSheet } from "./dialogs/RefusedSheet";
 import { StartSheet } from "./dialogs/StartSheet";
@@ -40,7 +40,10 @@ interface PinOver {
 
 /** What lies over the page: one thing at a time. */
 export type Over =
-  { kind: "start" } | { kind: "refused"; title: string; reasons: string[] } | PinOver | { kind: "read_pin" };
+  | { kind: "start"; litres?: number }
+  | { kind: "refused"; title: string; reasons: string[] }
+  | PinOver
+  | { kind: "read_pin" };
 
 function useTick(): void {
   const [, set] = useState(0);
@@ -67,6 +70,17 @@ function useStream(): { seen: Seen; again: () => void } {
 }
 
 const STOP_FAILED = "Stop did not get through. Press the stop button at the plant.";
+
+const NOT_NOW = "A run can be started while the plant is at rest and no alarm waits to be seen.";
+
+/** The sheet of a start with so much asked for, or why none would be taken now. */
+export function startOver(shown: View, drive: Snapshot["drive"] | undefined, litres: number): Over {
+  const start = actions(shown, drive ?? null).offered.find(({ id }) => id === "start");
+  const reasons = start === undefined ? [NOT_NOW] : start.refused;
+  return reasons.length > 0
+    ? { kind: "refused", title: "Why not start?", reasons }
+    : { kind: "start", litres };
+}
 
 export interface Commands {
   over: Over | null;
@@ -153,7 +167,7 @@ function Overlay({ commands, again }: { commands: Commands; again: () => void })
   const close = () => show(null);
   switch (over?.kind) {
     case "start":
-      return <StartSheet onClose={close} onStart={(args) => perform("start", args)} />;
+      return <StartSheet litres={over.litres} onClose={close} onStart={(args) => perform("start", args)} />;
     case "refused":
       return <RefusedSheet title={over.title} reasons={over.reasons} onClose={close} />;
     case "pin":
@@ -207,7 +221,8 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   const { over, perform, show } = commands;
   const { snapshot } = seen;
   const shown = view(seen, now);
-  const page: Page = { snapshot, view: shown, units: snapshot?.units ?? METRIC, perform };
+  const openStart = (litres: number) => show(startOver(shown, snapshot?.drive, litres));
+  const page: Page = { snapshot, view: shown, units: snapshot?.units ?? METRIC, perform, openStart };
 
   const main = useRef<HTMLElement>(null);
   const unseen = shown.past ? [] : toAcknowledge(shown.plant);

@@ -97,6 +97,11 @@ export function moment(iso: string | null | undefined, today: Date = new Date(),
 
 const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
 
+/** "Wed": the day of the week, on the device's clock. */
+export function dayName(when: Date): string {
+  return DAYS[when.getDay()] ?? "";
+}
+
 /** The noons ("12") and midnights (the day that begins) of the device's clock within a time. */
 export function halfDays(from: string, to: string): { iso: string; label: string }[] {
   const found = [];
@@ -104,7 +109,7 @@ export function halfDays(from: string, to: string): { iso: string; label: string
   at.setMinutes(0, 0, 0);
   for (const end = Date.parse(to); at.getTime() < end; at.setHours(at.getHours() + 1)) {
     if (at.getHours() % 12 !== 0 || at.getTime() < Date.parse(from)) continue;
-    found.push({ iso: at.toISOString(), label: at.getHours() === 0 ? (DAYS[at.getDay()] ?? "") : "12" });
+    found.push({ iso: at.toISOString(), label: at.getHours() === 0 ? dayName(at) : "12" });
   }
   return found;
 }

@@ -12,6 +12,8 @@ export interface Page {
   units: UnitChoice;
   /** Gives a command; true once it was taken, where that is told at once. */
   perform: (command: string, args?: Arguments) => Promise<boolean> | void;
+  /** Opens the sheet for a start with so much asked for; starts nothing. */
+  openStart: (litres: number) => void;
 }
 
 const EMPTY: Page = {
@@ -19,6 +21,7 @@ const EMPTY: Page = {
   view: { link: { kind: "seeking" }, plant: null, past: true, lag_s: 0 },
   units: METRIC,
   perform: () => undefined,
+  openStart: () => undefined,
 };
 
 export const PageContext = createContext<Page>(EMPTY);

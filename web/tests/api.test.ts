@@ -23,6 +23,22 @@ test("a command goes out flat, as JSON, with the header the server wants", async
   expect(JSON.parse(String(init.body))).toEqual({ command: "start", litres: 60 });
 });
 
+test("what report is told goes to its own place, with the same header and the same answers", async () => {
+  answering(200, { accepted: true, reasons: [], told: ["Silty water: no run is planned until noon."] });
+  expect(await sendCommand("forbid_water", { why: "silt", hours: 12 })).toEqual({
+    kind: "accepted",
+    told: ["Silty water: no run is planned until noon."],
+  });
+  await sendCommand("forget_forecast");
+  expect(asked.map(([path, { method }]) => [path, method])).toEqual([
+    ["/api/v1/plan/forbidden", "POST"],
+    ["/api/v1/plan/forecast", "DELETE"],
+  ]);
+  const [, init] = asked[0]!;
+  expect(init.headers).toMatchObject({ "X-Halocline": "1" });
+  expect(JSON.parse(String(init.body))).toEqual({ why: "silt", hours: 12 });
+});
+
 test("a refusal carries every reason", async () => {
   answering(409, { accepted: false, reasons: ["The tank is full.", "The battery is low."] });
   expect(await sendCommand("start")).toEqual({

@@ -4,7 +4,7 @@ import { Hold, swallowRelease } from "../src/dialogs/Hold";
 import { PinDialog } from "../src/dialogs/PinDialog";
 import { StartSheet } from "../src/dialogs/StartSheet";
 import { Plan } from "../src/rooms/Plan";
-import { Screen, type Commands } from "../src/app";
+import { Screen, startOver, type Commands } from "../src/app";
 import { ActionBar } from "../src/frame/ActionBar";
 import type { Arguments, Schemas, Snapshot } from "../src/api";
 import { AlarmStrip } from "../src/frame/AlarmStrip";
@@ -179,6 +179,33 @@ test("a server that asks nothing is believed; one that is silent about it gets t
   expect((await startSheet(silent as Snapshot)).querySelectorAll("input[type=checkbox]")).toHaveLength(4);
 });
 
+test("a start that a plan proposes begins with its litres, in the units aboard, and is held like any other", async () => {
+  answering(OFFER);
+  const amount = (units: Snapshot["units"]) => {
+    const root = show(
+      <StartSheet litres={57.8} onStart={() => undefined} onClose={() => undefined} />,
+      pageOf({ ...fixture("standby"), units }),
+    );
+    return root.querySelector<HTMLInputElement>("input[inputmode=decimal]")!.value;
+  };
+  expect(amount(fixture("standby").units)).toBe("58");
+  expect(amount(fixture("american").units)).toBe("15");
+});
+
+test("taking a run over opens the sheet where a start would be taken, and says why where it would not", () => {
+  const opened = (name: string, age_s = 0) => startOver(view(heard(fixture(name), age_s), NOW), null, 57.8);
+  expect(opened("standby")).toEqual({ kind: "start", litres: 57.8 });
+  const { refused } = fixture("standby_flush_owed");
+  expect(opened("standby_flush_owed")).toMatchObject({ kind: "refused", reasons: refused["start"] });
+  for (const [name, age_s] of [
+    ["producing", 0],
+    ["tripped", 0],
+    ["standby", 60],
+  ] as const) {
+    expect(opened(name, age_s)).toMatchObject({ kind: "refused" });
+  }
+});
+
 test("what is still to be ticked is counted beside the button, and one press goes to the first of it", async () => {
   answering(OFFER);
   HTMLElement.prototype.scrollIntoView = vi.fn();
@@ -201,7 +228,16 @@ test("what would be refused is said with its reason and cannot be started", asyn
 
 test("the plan shows what the server offers, or the reason why nothing can be had, and no figure of its own", async () => {
   const missing = ["What the battery holds is not known."];
-  const none = { changed: null, drawn: null, problems: [], reasons: [], rests_on: [], what_ifs: [] };
+  const foreseen = { forecast: null, forbidden: [], sun_wh_day: 0, engine_w: 0, against: null };
+  const none = {
+    ...foreseen,
+    changed: null,
+    drawn: null,
+    problems: [],
+    reasons: [],
+    rests_on: [],
+    what_ifs: [],
+  };
   const ahead = { ...none, missing, says: "", runs: null };
   const plan = { offers: [OFFER], reasons: [], rests_on: null, says: "It is foreseen.", ahead };
   answering(plan);
@@ -479,4 +515,31 @@ test("an old tank level looks as old as it is", () => {
   expect(level(0)).toBe("figure fresh");
   expect(level(5)).toBe("figure old");
   expect(level(60)).toBe("figure dead");
+});
+
+test("the first screen says the litres in the tank, the battery where it is measured, and what the run still takes", () => {
+  const words = (name: string, change: (snapshot: Snapshot) => void = () => undefined) => {
+    const snapshot = fixture(name);
+    change(snapshot);
+    return textOf(show(<Stream />, pageOf(snapshot)));
+  };
+  const battery = (channel: string, value: number | null) => (snapshot: Snapshot) => {
+    snapshot.readings[channel] = {
+      value,
+      raw: 1,
+      unit: "",
+      quality: value === null ? "open" : "good",
+      age_s: 0.1,
+    };
+  };
+  expect(words("producing")).toContain("216 L");
+  expect(words("producing")).toContain("12.9 V");
+  expect(words("producing")).toContain("run takes 460 Wh");
+  expect(words("standby")).not.toContain("run takes");
+  expect(words("american")).toMatch(/\d gal/);
+  expect(words("standby", battery("battery_charge_percent", 71))).toContain("71 %");
+  const none = words("standby", battery("battery_voltage", null));
+  expect(none).not.toContain("battery");
+  const unsized = (snapshot: Snapshot) => void delete snapshot.limits!["tank_capacity_l"];
+  expect(words("standby", unsized)).toContain("54 %");
 });

@@ -54,6 +54,7 @@ export function pageOf(snapshot: Snapshot | null, age_s = 0, change: Partial<Pag
     view: view(seen, NOW),
     units: snapshot?.units ?? METRIC,
     perform: () => undefined,
+    openStart: () => undefined,
     ...change,
   };
 }

@@ -1,11 +1,11 @@
 import { useRef, useState } from "preact/hooks";
-import type { Arguments, Question, Schemas } from "../api";
+import type { Arguments, Question, Schemas, UnitChoice } from "../api";
 import { clock, duration, rounded } from "../format";
 import { nextTime, offerPath, startArguments, USUAL_QUESTIONS, usualTime, type Need } from "../need";
 import { usePage } from "../page";
 import { tankOf } from "../rooms/planned";
 import { useRead, type Said } from "../rooms/useRead";
-import { typedIn } from "../units";
+import { measure, typedIn } from "../units";
 import { Hold } from "./Hold";
 import { Sheet } from "./Sheet";
 
@@ -62,6 +62,12 @@ function Amount({ typed, onType }: { typed: string; onType: (text: string) => vo
       </div>
     </div>
   );
+}
+
+/** What a plan proposes, in whole units; else an amount that is often wanted. */
+function firstAmount(litres: number | undefined, units: UnitChoice): string {
+  if (litres !== undefined) return String(Math.round(measure(litres, "volume", units).value));
+  return units.volume === "L" ? "60" : "15";
 }
 
 /** A forecast to the watt-hour would only look exact. */
@@ -164,15 +170,18 @@ function needFrom(kind: Kind, amount: number, at: Date | null): Need | null {
 
 /** From the need to the start: time and cost first, then the list only eyes can answer, then a second of holding. */
 export function StartSheet({
+  litres,
   onStart,
   onClose,
 }: {
+  /** What a plan proposes. */
+  litres?: number | undefined;
   onStart: (args: Arguments) => void;
   onClose: () => void;
 }) {
   const { view, snapshot, units } = usePage();
   const [kind, setKind] = useState<Kind>("litres");
-  const [typed, setTyped] = useState(units.volume === "L" ? "60" : "15");
+  const [typed, setTyped] = useState(() => firstAmount(litres, units));
   const [time, setTime] = useState(() => usualTime(new Date()));
   const [ticked, setTicked] = useState<Set<string>>(new Set());
   const list = useRef<HTMLDivElement>(null);

@@ -303,6 +303,70 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/plan/forbidden": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Forbid
+         * @description No run is planned from now on for so many hours, because of the water; 0 hours: it may be planned again.
+         */
+        post: operations["forbid_api_v1_plan_forbidden_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/plan/forecast": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Foresee
+         * @description Take a forecast of sun, engine and sea; it counts until a newer one comes.
+         */
+        post: operations["foresee_api_v1_plan_forecast_post"];
+        /**
+         * Forget
+         * @description Forget the forecast of page and broker.
+         */
+        delete: operations["forget_api_v1_plan_forecast_delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/plan/what-if": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get What If
+         * @description The days ahead if something were otherwise. Nothing of it is kept.
+         */
+        get: operations["get_what_if_api_v1_plan_what_if_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/runs": {
         parameters: {
             query?: never;
@@ -825,13 +889,23 @@ export interface components {
         /**
          * DaysAhead
          * @description When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why.
+         *     `against`: how what would be otherwise differs from the plan. `forecast`: which one counts, and how old it is;
+         *     `sun_wh_day` and `engine_w` are what the configuration knows of sun and engine.
          */
         DaysAhead: {
+            /** Against */
+            against: string | null;
             /** Changed */
             changed: string | null;
             drawn: components["schemas"]["PlanDrawn"] | null;
+            /** Engine W */
+            engine_w: number;
             /** Feasible */
             feasible?: boolean | null;
+            /** Forbidden */
+            forbidden: components["schemas"]["ForbiddenWater"][];
+            /** Forecast */
+            forecast: string | null;
             /** From */
             from?: string | null;
             /** Missing */
@@ -846,6 +920,8 @@ export interface components {
             runs?: components["schemas"]["PlannedRun"][] | null;
             /** Says */
             says: string;
+            /** Sun Wh Day */
+            sun_wh_day: number;
             /** To */
             to?: string | null;
             /** What Ifs */
@@ -1045,12 +1121,36 @@ export interface components {
             time: string | null;
         };
         /**
+         * Forbidden
+         * @description A water in which none is made, from now on for so many hours; none ends it.
+         */
+        Forbidden: {
+            /** Hours */
+            hours: number;
+            /** Why */
+            why: string;
+        };
+        /**
          * ForbiddenTime
          * @description When no run may be.
          */
         ForbiddenTime: {
             /** From */
             from: string;
+            /** To */
+            to: string;
+            /** Why */
+            why: string;
+        };
+        /**
+         * ForbiddenWater
+         * @description A time in which no run is planned because of the water, in words too.
+         */
+        ForbiddenWater: {
+            /** From */
+            from: string;
+            /** Text */
+            text: string;
             /** To */
             to: string;
             /** Why */
@@ -1191,6 +1291,8 @@ export interface components {
                 [key: string]: string[];
             };
             run: components["schemas"]["RunNow"] | null;
+            /** Run Takes Wh */
+            run_takes_wh: number | null;
             /**
              * Schema
              * @constant
@@ -1652,6 +1754,8 @@ export interface components {
                 [key: string]: string[];
             };
             run: components["schemas"]["RunNow"] | null;
+            /** Run Takes Wh */
+            run_takes_wh: number | null;
             /**
              * Schema
              * @constant
@@ -3430,8 +3534,399 @@ export interface operations {
                     "application/json": components["schemas"]["Answer"];
                 };
             };
-            /** @description There is no such thing. */
-            404: {
+            /** @description Not from here, or not with this PIN; the reason says which. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    forbid_api_v1_plan_forbidden_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Forbidden"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Not from here, or not with this PIN; the reason says which. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    foresee_api_v1_plan_forecast_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": {
+                    /** @description forbidden times */
+                    blocked?: {
+                        /** @description begin; a moment with its offset, as 2026-07-01T06:00:00Z */
+                        from: string;
+                        /** @description end; a moment with its offset, as 2026-07-01T06:00:00Z */
+                        to: string;
+                        /** @description why, as an id */
+                        why: string;
+                    }[];
+                    /** @description times with the engine */
+                    engine?: {
+                        /** @description begin; a moment with its offset, as 2026-07-01T06:00:00Z */
+                        from: string;
+                        /** @description end; a moment with its offset, as 2026-07-01T06:00:00Z */
+                        to: string;
+                        /** @description what it charges, W */
+                        w: number;
+                    }[];
+                    /** @description begin of the first hour of sun_w, on the first day of sun_wh_day; a moment with its offset, as 2026-07-01T06:00:00Z */
+                    from: string;
+                    /** @description the sea of the passage, in the order of time */
+                    sea?: {
+                        /** @description begin; a moment with its offset, as 2026-07-01T06:00:00Z */
+                        from: string;
+                        /** @description its salinity; that of the configuration where it is left out, g/kg */
+                        salinity_g_kg?: number;
+                        /** @description its temperature, °C */
+                        temperature_c: number;
+                    }[];
+                    /** @description charge by the sun in each hour, W */
+                    sun_w?: number[];
+                    /** @description charge by the sun on each day of the boat's clock, where the hours are not known, Wh */
+                    sun_wh_day?: number[];
+                } & {
+                    [key: string]: components["schemas"]["JsonValue"];
+                };
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Not from here, or not with this PIN; the reason says which. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    forget_api_v1_plan_forecast_delete: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Not from here, or not with this PIN; the reason says which. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_what_if_api_v1_plan_what_if_get: {
+        parameters: {
+            query?: {
+                /** @description litres more in the tank at the end */
+                more_l?: number | null;
+                /** @description people more aboard */
+                more_people?: number | null;
+                /** @description of the sun that is foreseen */
+                sun_percent?: number | null;
+                /** @description hours of the engine from now on */
+                engine_h?: number | null;
+                /** @description kelvin that the sea is colder */
+                colder_k?: number | null;
+                /** @description of the feed flow that a dirty filter leaves */
+                feed_percent?: number | null;
+                /** @description hours from now on without a run */
+                wait_h?: number | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DaysAhead"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Not from here, or not with this PIN; the reason says which. */
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };

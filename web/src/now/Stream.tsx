@@ -1,12 +1,23 @@
 import { inOrder, PRIORITY_WORDS } from "../alarms";
-import type { Alarm, Plant } from "../api";
+import type { Alarm, Plant, UnitChoice } from "../api";
 import type { View } from "../age";
 import { fork, moving, type Fork } from "../flow";
-import { NOTHING, shown } from "../format";
+import { NOTHING, rounded, shown, withUnit } from "../format";
 import { usePage } from "../page";
 import type { Quantity } from "../units";
 import { channelValue, derivedValue, type Valued } from "./Numbers";
-import { Filters, Membrane, PressurePump, Pump, Regulator, Sea, Strainer, Tank, Valve } from "./parts";
+import {
+  Battery,
+  Filters,
+  Membrane,
+  PressurePump,
+  Pump,
+  Regulator,
+  Sea,
+  Strainer,
+  Tank,
+  Valve,
+} from "./parts";
 
 interface PipeProps {
   d: string;
@@ -113,6 +124,9 @@ function Marks({ alarms }: { alarms: Alarm[] }) {
     </>
   );
 }
+
+/** Less is nothing to plan by. */
+const LEAST_TAKEN_WH = 5;
 
 const FORK_WORDS: Record<Fork, string> = {
   tank: "to the tank",
@@ -223,6 +237,37 @@ function Figures({ view }: { view: View }) {
   );
 }
 
+/** What is in the tank: litres where its size is known, else its share. */
+export function tankWords(percent: number, capacity_l: number | null | undefined, units: UnitChoice): string {
+  if (capacity_l === null || capacity_l === undefined || capacity_l <= 0) return `${Math.round(percent)} %`;
+  const litres = (capacity_l * Math.min(100, Math.max(0, percent))) / 100;
+  return rounded(units.volume === "L" ? Math.round(litres) : litres, "volume", units);
+}
+
+/** The battery that the run lives on: its charge where that is measured, else its voltage, and what this run takes. */
+function Stored() {
+  const { view, units } = usePage();
+  const charge = channelValue(view, "battery_charge_percent");
+  const volts = channelValue(view, "battery_voltage");
+  const takes = view.plant?.run_takes_wh ?? null;
+  const of = charge.value === null ? volts : charge;
+  if (of.value === null) return null;
+  const says = withUnit(of.value, charge.value === null ? "voltage" : "percent", units);
+  return (
+    <>
+      <Label x={36} y={10}>
+        battery
+      </Label>
+      <Battery level={charge.value === null ? null : charge.value / 100} says={says} fresh={of.fresh} />
+      {takes !== null && takes >= LEAST_TAKEN_WH && (
+        <text class={`figure small${view.past ? " dead" : ""}`} x="6" y="69">
+          {`run takes ${withUnit(Math.round(takes / 10) * 10, "energy", units)}`}
+        </text>
+      )}
+    </>
+  );
+}
+
 /** The drawing says it where the fork is sure; doubts are put in words. */
 function ForkWords({ at, measured }: { at: Fork; measured: boolean }) {
   if (at === "between") return <p class="fork-words">The fork stands between tank and overboard.</p>;
@@ -234,9 +279,10 @@ function ForkWords({ at, measured }: { at: Fork; measured: boolean }) {
 
 /** One line from the sea to the tank: what is switched on, what moves, what is measured, where product goes. */
 export function Stream() {
-  const { view } = usePage();
+  const { view, units } = usePage();
   const { plant } = view;
   const { at, measured } = fork(plant);
+  const capacity_l = plant?.limits?.["tank_capacity_l"];
   const alarms = view.past
     ? []
     : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
@@ -255,6 +301,7 @@ export function Stream() {
         <Regulator x={248} y={157} />
         <Tank
           level={level.value === null ? null : level.value / 100}
+          says={level.value === null ? "" : tankWords(level.value, capacity_l, units)}
           fresh={level.fresh}
           filling={at === "tank"}
         />
@@ -268,6 +315,7 @@ export function Stream() {
           )}
         </g>
         <Labels at={at} />
+        <Stored />
         <Figures view={view} />
         <Marks alarms={alarms} />
       </svg>

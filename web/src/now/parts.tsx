@@ -96,10 +96,13 @@ export function Membrane() {
 
 export function Tank({
   level,
+  says,
   fresh,
   filling,
 }: {
   level: number | null;
+  /** How much that is. */
+  says: string;
   fresh: Freshness;
   filling: boolean;
 }) {
@@ -110,9 +113,24 @@ export function Tank({
       <path class="tank-wall" d="M284 16v40h58V16" />
       {level !== null && (
         <text class={`figure ${fresh}`} x="313" y="41" text-anchor="middle">
-          {Math.round(level * 100)} %
+          {says}
         </text>
       )}
+    </g>
+  );
+}
+
+/** The battery, where it is measured: its charge as a level where that is measured too. */
+export function Battery({ level, says, fresh }: { level: number | null; says: string; fresh: Freshness }) {
+  const height = level === null ? 0 : Math.min(1, Math.max(0, level)) * 34;
+  return (
+    <g class="part battery">
+      {level !== null && <rect class="level" x="6" y={54 - height} width="60" height={height} />}
+      <path class="terminals" d="M18 16v4M54 16v4" />
+      <rect class="case" x="6" y="20" width="60" height="34" rx="3" />
+      <text class={`figure ${fresh}`} x="36" y="42" text-anchor="middle">
+        {says}
+      </text>
     </g>
   );
 }

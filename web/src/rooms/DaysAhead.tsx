@@ -1,140 +1,23 @@
+import type { ComponentChildren } from "preact";
+import { useRef, useState } from "preact/hooks";
 import type { Schemas } from "../api";
+import { Hold } from "../dialogs/Hold";
 import { duration, moment, rounded, withUnit } from "../format";
 import { usePage } from "../page";
-import {
-  across,
-  AXIS,
-  BATTERY,
-  between,
-  height,
-  HEIGHT,
-  line,
-  marks,
-  SUN_STRIP,
-  sunlight,
-  TANK,
-  WIDTH,
-  type Strip,
-} from "./ahead";
+import { AheadDrawing } from "./AheadDrawing";
+import { ForecastForm } from "./ForecastForm";
+import { useRead } from "./useRead";
+import { Waters } from "./Waters";
+import { NOTHING_OTHER, whatIfPath, WhatIf, type Otherwise } from "./WhatIf";
 
 type Ahead = Schemas["DaysAhead"];
 type Run = Schemas["PlannedRun"];
 
-interface BandProps {
-  strip: Strip;
-  name: string;
-  now: number;
-  usual: number[];
-  worse: number[];
-  most: number;
-  least: number;
-  leastName: string;
-}
-
-/** One course with what it comes to on a worse day below it, and the line it must not cross. */
-function Band({ strip, name, now, usual, worse, most, least, leastName }: BandProps) {
-  const y = height(least, most, strip);
-  return (
-    <>
-      <text class="ahead-name" x="0" y={strip.top - 6}>
-        {name}
-      </text>
-      <text class="ahead-least" x={WIDTH} y={strip.top - 6} text-anchor="end">
-        {leastName}
-      </text>
-      <rect class="ahead-frame" x="0" y={strip.top} width={WIDTH} height={strip.height} />
-      <path class="ahead-spread" d={between(now, usual, worse, most, strip)} />
-      <line class="ahead-limit" x1="0" x2={WIDTH} y1={y} y2={y} />
-      <path class="ahead-line" d={line(now, usual, most, strip)} />
-    </>
-  );
-}
-
-function Drawing({
-  ahead,
-  drawn,
-  from,
-  to,
-}: {
-  ahead: Ahead;
-  drawn: Schemas["PlanDrawn"];
-  from: string;
-  to: string;
-}) {
-  const { units } = usePage();
-  const end = (run: Run) => new Date(Date.parse(run.start) + run.minutes * 60_000).toISOString();
-  const hours = (Date.parse(to) - Date.parse(from)) / 3_600_000;
-  const spans = (ahead.runs ?? []).map(
-    (run) => [across(run.start, from, to), across(end(run), from, to)] as const,
-  );
-  return (
-    <svg
-      class="ahead"
-      viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
-      role="img"
-      aria-label={`Tank and battery over the days ahead. ${ahead.says}`}
-    >
-      {drawn.blocked.map(({ from: begin, to: until }) => (
-        <rect
-          key={begin + until}
-          class="ahead-blocked"
-          x={across(begin, from, to)}
-          y={AXIS}
-          width={Math.max(across(until, from, to) - across(begin, from, to), 0)}
-          height={HEIGHT - AXIS}
-        />
-      ))}
-      {marks(from, to).map(({ x, label }) => (
-        <g key={x}>
-          <line class="ahead-tick" x1={x} x2={x} y1={AXIS} y2={HEIGHT} />
-          <text class="ahead-hour" x={Math.min(Math.max(x, 12), WIDTH - 12)} y="11" text-anchor="middle">
-            {label}
-          </text>
-        </g>
-      ))}
-      <path class="ahead-sun" d={sunlight(drawn.sun_w, hours)} />
-      {spans.map(([begin, until]) => (
-        <rect
-          key={begin}
-          class="ahead-run"
-          x={begin}
-          y={AXIS}
-          width={Math.max(until - begin, 3)}
-          height={HEIGHT - AXIS}
-        />
-      ))}
-      <text class="ahead-name" x="0" y={SUN_STRIP.top + 10}>
-        Sun
-      </text>
-      <Band
-        strip={TANK}
-        name={`Tank, ${rounded(Math.round(drawn.tank_now_l), "volume", units)} now`}
-        now={drawn.tank_now_l}
-        usual={drawn.tank_l}
-        worse={drawn.tank_high_l}
-        most={drawn.capacity_l}
-        least={drawn.reserve_l}
-        leastName={`reserve ${rounded(Math.round(drawn.reserve_l), "volume", units)}`}
-      />
-      <Band
-        strip={BATTERY}
-        name={`Battery, ${Math.round(drawn.battery_now_percent)} % ${drawn.battery_from === "measured" ? "now" : drawn.battery_from}`}
-        now={drawn.battery_now_percent}
-        usual={drawn.battery_percent}
-        worse={drawn.battery_low_percent}
-        most={100}
-        least={drawn.min_percent}
-        leastName={`runs end at ${Math.round(drawn.min_percent)} %`}
-      />
-    </svg>
-  );
-}
-
-function RunTable({ runs }: { runs: Run[] }) {
+function RunTable({ runs, caption }: { runs: Run[]; caption: string }) {
   const { units } = usePage();
   return (
     <table class="offers">
-      <caption>Runs planned; nothing starts by itself</caption>
+      <caption>{caption}</caption>
       <thead>
         <tr>
           <th scope="col">When</th>
@@ -158,34 +41,111 @@ function RunTable({ runs }: { runs: Run[] }) {
   );
 }
 
-/** When to make water in the days ahead, and why; or what has to be known before that can be said. */
-export function DaysAhead({ ahead }: { ahead: Ahead }) {
+/** The next run as the beginning of a start: the sheet opens with its litres, and asks all that it always asks. */
+function TakeOver({ run }: { run: Run }) {
+  const { units, openStart, view } = usePage();
+  const litres = rounded(Math.round(run.litres_to_tank), "volume", units);
+  return (
+    <div class="take-over">
+      <Hold
+        label={`Hold to take ${litres} over`}
+        disabled={view.past}
+        onHeld={() => openStart(run.litres_to_tank)}
+      />
+      <p class="hint">Opens the sheet of a start with it. Nothing starts before its own button is held.</p>
+    </div>
+  );
+}
+
+/** One plan: the sentence, what binds, the drawing with what may be tried beside it, the runs. */
+function Planned({ ahead, caption, knobs }: { ahead: Ahead; caption: string; knobs: ComponentChildren }) {
   const { from, to, drawn, runs } = ahead;
-  const told = [...ahead.problems, ...ahead.missing];
   return (
     <>
-      <h2>The days ahead</h2>
-      {told.map((text) => (
-        <p key={text} class="nothing">
-          {text}
-        </p>
-      ))}
       {ahead.says !== "" && <p class="ahead-says">{ahead.says}</p>}
+      {ahead.against !== null && <p>{ahead.against}</p>}
       {ahead.changed !== null && <p>{ahead.changed}</p>}
       {ahead.reasons.map((text) => (
         <p key={text} class="ahead-reason">
           {text}
         </p>
       ))}
-      {drawn !== null && from && to && <Drawing ahead={ahead} drawn={drawn} from={from} to={to} />}
+      {drawn !== null && from && to && <AheadDrawing ahead={ahead} drawn={drawn} from={from} to={to} />}
+      {knobs}
       {drawn !== null && (
         <p class="hint">
           Lines: a usual day. Shade: high use, little sun. Upright bars: runs. Grey: no run then.
         </p>
       )}
-      {runs && runs.length > 0 && <RunTable runs={runs} />}
+      {runs && runs.length > 0 && <RunTable runs={runs} caption={caption} />}
+    </>
+  );
+}
+
+function Lines({ texts }: { texts: string[] }) {
+  return (
+    <>
+      {texts.map((text) => (
+        <p key={text} class="nothing">
+          {text}
+        </p>
+      ))}
+    </>
+  );
+}
+
+/** What the server says of what is tried; what was shown stays until the next is there, else all would jump. */
+function useTried(
+  plan: Ahead,
+  path: string | null,
+): { shown: Ahead; asking: boolean; failed: string | null } {
+  const said = useRead<Ahead>(path);
+  const last = useRef(plan);
+  if (path === null) last.current = plan;
+  else if (said.kind === "ready") last.current = said.value;
+  return {
+    shown: last.current,
+    asking: path !== null && said.kind === "loading",
+    failed: path !== null && said.kind === "failed" ? said.text : null,
+  };
+}
+
+/** When to make water in the days ahead, and why; or what has to be known before that can be said. */
+export function DaysAhead({ ahead, again }: { ahead: Ahead; again: () => void }) {
+  const [otherwise, setOtherwise] = useState<Otherwise>(NOTHING_OTHER);
+  const path = ahead.drawn === null ? null : whatIfPath(otherwise);
+  const { shown, asking, failed } = useTried(ahead, path);
+  const trying = path !== null;
+  const next = ahead.runs?.[0];
+  return (
+    <>
+      <h2>The days ahead</h2>
+      <Lines texts={[...ahead.problems, ...(failed === null ? shown.missing : [failed])]} />
+      <div class={`shown-plan${trying ? " tried" : ""}`} aria-busy={asking}>
+        {trying && (
+          <div class="tried-top">
+            <strong>What if: {asking ? "asking the plant…" : "tried out, not planned"}</strong>
+            <button type="button" class="plain" onClick={() => setOtherwise(NOTHING_OTHER)}>
+              Back to the plan
+            </button>
+          </div>
+        )}
+        <Planned
+          ahead={shown}
+          caption={trying ? "Runs it would take" : "Runs planned; nothing starts by itself"}
+          knobs={
+            ahead.drawn !== null && (
+              <WhatIf otherwise={otherwise} engine={ahead.engine_w > 0} onChange={setOtherwise} />
+            )
+          }
+        />
+      </div>
+      {!trying && next !== undefined && <TakeOver run={next} />}
+      {ahead.forecast !== null && <p class="hint">{ahead.forecast}</p>}
+      <Waters forbidden={ahead.forbidden} again={again} />
+      <ForecastForm ahead={ahead} again={again} />
       {ahead.what_ifs.length > 0 && (
-        <details>
+        <details class="picker">
           <summary>What would change it, and what it rests on</summary>
           <ul class="says">
             {[...ahead.what_ifs, ...ahead.rests_on].map((text) => (

@@ -1,3 +1,4 @@
+import { useState } from "preact/hooks";
 import type { RunRecord, Schemas } from "../api";
 import { duration, rounded, withUnit } from "../format";
 import { usePage } from "../page";
@@ -127,7 +128,8 @@ function Made({ runs }: { runs: RunRecord[] }) {
 
 /** What there is, and what more would take, with what each figure rests on. */
 export function Plan() {
-  const planned = useRead<Schemas["Plan"]>("/plan", 60);
+  const [turn, setTurn] = useState(0);
+  const planned = useRead<Schemas["Plan"]>("/plan", 60, turn);
   const said = useRead<Schemas["Runs"]>("/runs", 60);
   return (
     <section class="paper" aria-label="Plan">
@@ -135,7 +137,7 @@ export function Plan() {
       <Tank />
       {planned.kind === "loading" && <p class="nothing">Asking the plant…</p>}
       {planned.kind === "failed" && <p class="nothing">{planned.text}</p>}
-      {planned.kind === "ready" && <DaysAhead ahead={planned.value.ahead} />}
+      {planned.kind === "ready" && <DaysAhead ahead={planned.value.ahead} again={() => setTurn(turn + 1)} />}
       {planned.kind === "ready" && <h2>A run now</h2>}
       {planned.kind === "ready" && <Offers plan={planned.value} />}
       {planned.kind === "ready" && <RestsOn plan={planned.value} />}
