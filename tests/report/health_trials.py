@@ -1,9 +1,10 @@
 """Plants of which everything is known, many of them, and how often health is right about them.
 
-    .venv/bin/python tests/report/health_trials.py [--plants 60] [--seed 1] [--only plain hard laws]
+    .venv/bin/python tests/report/health_trials.py [--plants 60] [--seed 1] [--only plain laws hard sea read]
 
 `plain`: straight declines. `laws`: the same that slow down, hasten, pause or go in a curve. `hard`: noise half as large
-again and half the sensors. Each line: share of truths inside the 80 and the 90 % interval, median width of the first,
+again and half the sensors. `sea`: a sea that wanders, the feed not measured; `read`: the same, and a person reads its
+salinity in every fourth run. Each line: share of truths inside the 80 and the 90 % interval, median width of the first,
 how often the likeliest story is the right one, false alarms in healthy years, hours from a true loss of 5 % to its
 name. Takes about two seconds a plant; it is no test, because a share needs many plants.
 """
@@ -14,7 +15,7 @@ import random
 from dataclasses import replace
 from statistics import median
 
-from aged_plant import RUN_H, plant, reference_day
+from aged_plant import RUN_H, SEA_G_KG, plant, reference_day
 
 from halocline.report.health.answer import answer
 
@@ -27,7 +28,13 @@ LAWS = {
     "pausing": lambda x: min(2.0 * x, 0.5) if x < 0.6 else 0.5 + 1.25 * (x - 0.6),
     "curved": lambda x: 0.5 - 0.5 * math.cos(math.pi * x),
 }
-TRIALS = {"plain": (1.0, False, ("straight",)), "laws": (1.0, False, tuple(LAWS)), "hard": (1.5, True, ("straight",))}
+TRIALS = {
+    "plain": (1.0, False, ("straight",), "still"),
+    "laws": (1.0, False, tuple(LAWS), "still"),
+    "hard": (1.5, True, ("straight",), "still"),
+    "sea": (1.0, False, ("straight",), "wanders"),
+    "read": (1.0, False, ("straight",), "read"),
+}
 STORIES = (
     "nothing",
     "fouling",
@@ -53,7 +60,7 @@ MOVES = {
 """By how much a story of size 1 moves each quantity in the end (invented)."""
 
 
-def made(number, seed, noise, poor, laws):
+def made(number, seed, noise, poor, laws, sea):
     """One plant: what the record holds of it, its story, and its true change of flow and salt passage as read."""
     rng = random.Random(f"{seed}/{number}")
     story, law = STORIES[number % len(STORIES)], LAWS[laws[number // len(STORIES) % len(laws)]]
@@ -68,7 +75,8 @@ def made(number, seed, noise, poor, laws):
         return lambda h: begin + by * size * gone(h)
 
     water, salt, cell, meter, zero = map(course, ("water", "salt", "cell", "meter", "zero"))
-    full = not (poor and number % 2)
+    full = not (poor or sea != "still") or (poor and number % 2 == 0)
+    wanders = sea_of(random.Random(f"{seed}/{number}/sea")) if sea != "still" else lambda _: 0.0
     has = plant(
         RUNS,
         seed=rng.randrange(10**6),
@@ -79,7 +87,10 @@ def made(number, seed, noise, poor, laws):
         cell=cell,
         meter=meter,
         zero=zero,
+        sea=wanders,
     )
+    if sea == "read":
+        has = read_of(has, wanders, random.Random(f"{seed}/{number}/read"))
 
     def truth(h):
         flow, passage = reference_day(water=water(h), salt=salt(h))
@@ -90,6 +101,21 @@ def made(number, seed, noise, poor, laws):
     changes = [now[k] / (sum(b[k] for b in base) / len(base)) - 1.0 for k in (0, 1)]
     five_h = next((h for h in range(round(END_H)) if truth(h)[0] / truth(0.0)[0] < 0.95), None)
     return has, story, changes, five_h
+
+
+def sea_of(rng):
+    """A sea that wanders by up to 2 g/kg over weeks, and no settings with it (invented)."""
+    size, pace_h, begin = rng.uniform(0.2, 1.0), rng.uniform(15.0, 60.0), rng.uniform(0.0, 6.0)
+    return lambda h: size * (math.sin(h / pace_h + begin) - math.sin(begin))
+
+
+def read_of(has, wanders, rng):
+    """With a hydrometer's reading of the sea in every fourth run."""
+    read = [
+        (has.kept[i].period.at_s, {"g_kg": SEA_G_KG + wanders(RUN_H * (i + 0.8)) + rng.gauss(0.0, 0.5)})
+        for i in range(0, RUNS, 4)
+    ]
+    return replace(has, readings=[(at_s, "sea_salinity", {**told, "by": "hydrometer"}) for at_s, told in read])
 
 
 def named(said):
@@ -105,14 +131,14 @@ def cut(has, h):
 
 def trial(name, plants, seed):
     """One line of figures."""
-    noise, poor, laws = TRIALS[name]
+    noise, poor, laws, sea = TRIALS[name]
     inside, widths = (
         {(q, i): [] for q in ("flow", "salt_passage") for i in ("i80", "i90")},
         {"flow": [], "salt_passage": []},
     )
     right, alarms, years, delays = [], 0, 0.0, []
     for number in range(plants):
-        has, story, changes, five_h = made(number, seed, noise, poor, laws)
+        has, story, changes, five_h = made(number, seed, noise, poor, laws, sea)
         said = answer(has)
         for q, true in zip(("flow", "salt_passage"), changes, strict=True):
             told = said["quantities"][q]
