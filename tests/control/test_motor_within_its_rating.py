@@ -179,6 +179,31 @@ def test_a_pump_only_watched_is_asked_for_early_and_told_when_nobody_comes():
     assert plant.alarm("motor_overworked") == "unacknowledged"
 
 
+def test_the_last_start_of_the_window_says_so_and_when_the_next_is_allowed():
+    plant = Duty(quick_settings(sequence={"motor_starts": 2, "motor_starts_window_s": 400.0}))
+    plant.tick()
+    told = []
+    for _ in range(2):
+        plant.ask_for("start")
+        ((_, accepted, messages),) = plant.outcome.answers
+        assert accepted
+        told.append(messages)
+        asked_s = plant.now_s
+        plant.until("pressurising")
+        plant.wait(2.0)
+        plant.give("stop")
+        plant.until("standby")
+        plant.tick()
+    first, (last,) = told
+    assert first == []
+    assert (last.id, last.values["limit"], last.values["window_s"]) == ("last_start", 2, 400.0)
+    assert last.values["until_wall_s"] == pytest.approx(EPOCH_S + asked_s + last.values["seconds"], abs=1.0)
+    plant.wait(asked_s + last.values["seconds"] - plant.now_s - 2.0)
+    assert plant.refused("start") == ["too_many_starts"]
+    plant.wait(4.0)
+    assert plant.refused("start") == []
+
+
 def test_four_starts_an_hour_say_until_when():
     plant = Duty(quick_settings(sequence={"motor_starts": 2, "motor_starts_window_s": 400.0}))
     plant.tick()

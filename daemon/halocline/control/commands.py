@@ -9,6 +9,7 @@ from halocline.control.orders import Orders
 from halocline.control.permissives import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissives.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
 from halocline.control.permissives.commissioning import COMMISSIONED
+from halocline.control.permissives.motor import last_start
 from halocline.control.permissives.people import ANSWERED_THERE
 from halocline.control.permissives.permissive import Context
 from halocline.control.permissives.upkeep import FINDING_ASIDE, OPENS_CIRCUIT, PURGE_CONFIRMED
@@ -87,7 +88,7 @@ class Decisions:
             reasons += self._redeemed(command)
         elif not reasons and self._is_put_off(command, now, orders):
             return
-        told = [command.filed.told] if filed else self._to_say(command)
+        told = [command.filed.told] if filed else self._to_say(command, now)
         if not reasons:
             self._carry_out(command, now, orders)
         orders.answers.append((command.token, not reasons, reasons or told))
@@ -103,11 +104,13 @@ class Decisions:
             }
         )
 
-    def _to_say(self, command: Command) -> list[Reason]:
-        """What an accepted command does not do, where whoever gave it may believe that it does."""
+    def _to_say(self, command: Command, now: Situation) -> list[Reason]:
+        """What an accepted command does not do, where whoever gave it may believe that it does; and what it uses up."""
         at = self._at
-        if command.name == "start" and at.retained.chlorine_suspected:
-            return [Reason("no_flush_after_this_run")]
+        if command.name == "start":
+            no_flush = [Reason("no_flush_after_this_run")] if at.retained.chlorine_suspected else []
+            last = last_start(self.context(command, now))
+            return no_flush if last is None else [*no_flush, last]
         if command.name == "stop" and (
             at.state is State.HAND_RUN or (at.driven and at.settings.drive.pump == "watch_only")
         ):

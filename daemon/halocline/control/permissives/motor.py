@@ -16,6 +16,15 @@ def starts_left(at: Context) -> Reason | None:
     return Reason("too_many_starts", {**values, **waiting(at, window_s - sorted(at.starts_ago_s)[limit - 1])})
 
 
+def last_start(at: Context) -> Reason | None:
+    """Said with the start that uses up the last of them, and until when: no later start shall be refused unforeseen."""
+    sequence, ago_s = at.now.settings.sequence, sorted(at.starts_ago_s)
+    if not sequence.motor_run_limits or not ago_s or len(ago_s) != sequence.motor_starts - 1:
+        return None
+    values = {"limit": sequence.motor_starts, "window_s": sequence.motor_starts_window_s}
+    return Reason("last_start", {**values, **waiting(at, sequence.motor_starts_window_s - ago_s[-1])})
+
+
 def motor_rested(at: Context) -> Reason | None:
     """After as much work as leaves no room for a useful run it has had its rest."""
     settings = at.now.settings

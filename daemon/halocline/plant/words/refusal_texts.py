@@ -171,6 +171,10 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
         "{starts:count} starts within {window_s}, the motor takes {limit:count}.",
         "Wait {seconds}[, until {until_wall_s}].",
     ),
+    "last_start": Refusal(
+        "This is the last of {limit:count} starts within {window_s}.",
+        "The next is allowed in {seconds}[, from {until_wall_s}].",
+    ),
     "motor_needs_rest": Refusal(
         "The pump motor has to rest for {seconds} more[, until {until_wall_s}].", "Then start again."
     ),
