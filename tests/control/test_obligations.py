@@ -386,7 +386,11 @@ def test_whatever_was_under_way_is_told_to_have_been_cut_off(state):
     plant = Plant(retained=retained)
     plant.tick()
     assert plant.core.plant.retained.cut_off == Interrupted(begun.state)
-    assert plant.core.plant.alarms.get("restarted_unexpectedly").values == {"during": begun.state, "computer": None}
+    assert plant.core.plant.alarms.get("restarted_unexpectedly").values == {
+        "during": begun.state,
+        "computer": None,
+        "on_purpose": False,
+    }
 
 
 @pytest.mark.parametrize(
@@ -407,7 +411,7 @@ def test_a_restart_of_the_program_is_told_from_a_start_of_the_computer(retained,
     assert plant.core.why.id == why
     ended = "told" if retained.closed else "cut_off"
     expected = {"kind": "restarted", "ended": ended, "during": "standby", "computer": computer, "away_s": 7.0}
-    assert plant.event("restarted") == expected
+    assert plant.event("restarted") == {**expected, "on_purpose": retained.closed}
 
 
 def test_work_that_nobody_saw_counts_once():
@@ -440,11 +444,28 @@ def test_a_flush_waits_for_a_hand_that_opens_the_regulator_but_not_where_it_is_l
 @pytest.mark.parametrize(("during", "said"), [("bench", "while an output was tried"), ("flushing", "in a flush")])
 def test_at_rest_the_headline_says_what_was_cut_off(during, said):
     plant = Plant()
-    plant.core = Core(SETTINGS, RetainedState(under_way=during), 1000.0, boot="b", off_s=7.0, computer=False)
+    retained = RetainedState(under_way=during, closed=False)
+    plant.core = Core(SETTINGS, retained, 1000.0, boot="b", off_s=7.0, computer=False)
     plant.tick()
     sentence = words.sentence(plant.snapshot())
     assert sentence.startswith(f"At rest. Control was cut off {said}. Open the regulator")
     assert "The computer had stayed on." in sentence
+
+
+def test_what_a_person_ended_in_the_middle_is_not_told_as_a_failure_and_owes_the_same():
+    plant = Plant()
+    retained = RetainedState(under_way="producing", closed=True)
+    plant.core = Core(SETTINGS, retained, 1000.0, boot="b", off_s=7.0, computer=False)
+    plant.tick()
+    said = [
+        words.sentence(plant.snapshot()),
+        words.event_text(plant.event("restarted")),
+        *words.alarm_texts("restarted_unexpectedly", plant.core.plant.alarms.get("restarted_unexpectedly").values),
+    ]
+    assert sum("told to end" in text for text in said) == 3
+    assert not any("journal" in text or "power supply" in text or "stayed on" in text for text in said)
+    assert plant.refused("start")[0] == "restart_not_acknowledged"
+    assert plant.core.plant.retained.flush_owed
 
 
 def test_a_start_in_the_very_first_tick_is_refused_as_well():

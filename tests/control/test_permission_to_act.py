@@ -11,6 +11,7 @@ from halocline.control.inputs import Command
 from halocline.control.permissives import START
 from halocline.control.permissives.people import QUESTIONS
 from halocline.control.retained.retained_state import CutOff, Lock, RetainedState, Trip
+from halocline.plant import words
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.vocabulary import NEEDED_CHANNELS, Origin, Quality
 
@@ -305,6 +306,21 @@ def test_a_reset_wants_the_cause_gone_and_every_trip_seen():
     assert plant.on == set()
 
 
+def test_a_cause_that_is_just_gone_is_waited_for_and_nobody_is_sent_to_mend_it():
+    plant = Plant().brought_to("producing")
+    plant.press("stop_button")
+    plant.wait(10)
+    plant.give("acknowledge")
+    assert plant.give("reset") == ["cause_still_there"]
+    plant.press("stop_button", active=False)
+    plant.tick()
+    (reason,) = plant.core.decisions.refused("reset", plant.core.last)
+    assert (reason.id, reason.values["causes"]) == ("cause_just_gone", "stop_button")
+    assert "Put it right" not in words.reason(reason.as_message())
+    plant.wait(reason.values["seconds"] + 0.1)
+    assert plant.give("reset") == []
+
+
 def test_after_a_reset_nothing_runs_until_somebody_starts():
     plant = Plant().brought_to("tripped")
     plant.wait(2)
@@ -543,7 +559,7 @@ def test_control_comes_up_at_rest_and_stays_there(retained, state):
 
 
 def test_a_restart_in_the_middle_of_a_run_is_told_until_somebody_has_seen_it():
-    plant = Plant(retained=RetainedState(under_way="producing"))
+    plant = Plant(retained=RetainedState(closed=False, under_way="producing"))
     plant.wait(0.2)
     assert plant.alarm("restarted_unexpectedly") == "unacknowledged"
     assert plant.latches[0].under_way is None

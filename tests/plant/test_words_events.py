@@ -158,6 +158,17 @@ def test_a_supply_is_blamed_for_no_computer_that_stayed_on(computer, supply, sta
     assert ("If the computer itself went off" in said) == (computer is None)
 
 
+@pytest.mark.parametrize("state", State)
+@pytest.mark.parametrize("computer", [True, False, None])
+def test_what_was_ended_on_purpose_sends_nobody_to_look_for_a_failure(state, computer):
+    values = {"during": str(state), "computer": computer, "on_purpose": True}
+    means, _, do = words.alarm_texts("restarted_unexpectedly", values)
+    assert ("been shut down" if computer is True else "been told to end") in means
+    assert "power supply" not in do
+    assert "journal" not in do
+    assert "acknowledge" in do
+
+
 IN_A_RUN = ("priming", "pressurising", "diverting", "producing", "stopping")
 
 

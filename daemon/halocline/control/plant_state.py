@@ -4,6 +4,8 @@ Each part of the core (`timers`, `detectors`, `transition_conditions`, `output_l
 `commands`) is given this, and keeps state of its own that no other part needs. Nothing is decided here.
 """
 
+from dataclasses import asdict
+
 from halocline.control.alarm_conditions.condition import Notes
 from halocline.control.annunciator import Annunciator
 from halocline.control.calibration.calibration_command import CalibrationCommand
@@ -73,7 +75,7 @@ class PlantState:
         for trip in retained.trips:
             self.alarms.restore(trip.cause, now_s, trip.values)
         if (cut_off := self.retained.cut_off) is not None:
-            self.notes.set("restarted_unexpectedly", {"during": cut_off.during, "computer": cut_off.computer})
+            self.notes.set("restarted_unexpectedly", asdict(cut_off))
         for withdrawn in self.retained.out_of_service:
             self.alarms.take_out_of_service(withdrawn.alarm)
 

@@ -17,7 +17,8 @@ FLUSH_WAITS_S = RELEASE_S["spring"]
 NO_FLUSH_L_H = 20.0
 """A sixth of the least that flushes: the supply is empty or the valve shut, whatever still trickles (chosen)."""
 SUPPLY_SHOWN_SHARE = 0.25
-"""Once a meter has seen a quarter of the flush, a weak inlet pressure no longer disproves the supply (chosen)."""
+"""Once a meter has seen a quarter of the flush, a weak inlet pressure no longer disproves the supply, and a hand has
+had the time to open the regulator (chosen)."""
 
 
 @dataclass(slots=True)
@@ -186,6 +187,11 @@ class Flush:
     def measured(self) -> bool:
         """Whether a meter counts this flush."""
         return self.from_total_l is not None
+
+    @property
+    def is_seen_flowing(self) -> bool:
+        """Whether a meter has seen so much of it go through that the way out is open."""
+        return self.measured and self.no_flow_s <= 0 and self.litres >= SUPPLY_SHOWN_SHARE * self.wanted_l
 
     def failure(self, now: Situation) -> Reason | None:
         """Why this flush cannot be called one."""

@@ -6,7 +6,8 @@ from halocline.plant.vocabulary import State
 
 class SequencePosition:
     """why: what led to `state`; last_end: to the end of the last run; first_out: the first cause of the last trip or
-    stop (IEC 62682 calls it that), until a reset or the next start. `since_s` is monotonic.
+    stop (IEC 62682 calls it that), until a reset or the next start. feed_steady_s: how long the
+    feed has been steady, while the suction is primed. `since_s` is monotonic.
     """
 
     def __init__(self, state: State, now_s: float, why: Reason, first_out: str | None) -> None:
@@ -15,6 +16,7 @@ class SequencePosition:
         self.why = why
         self.first_out = first_out
         self.last_end: Reason | None = None
+        self.feed_steady_s = 0.0
 
     def explain(self, why: Reason) -> None:
         """Why the sequence is about to go on."""
@@ -22,7 +24,11 @@ class SequencePosition:
 
     def go_to(self, state: State, now_s: float) -> None:
         """The sequence stands in that state from now on."""
-        self.state, self.since_s = state, now_s
+        self.state, self.since_s, self.feed_steady_s = state, now_s, 0.0
+
+    def feed_is_steady(self, seconds: float) -> None:
+        """The feed has been steady for so long, while the suction is primed."""
+        self.feed_steady_s = seconds
 
     def note_first_out(self, cause: str) -> None:
         """The first cause is kept: those that follow from it do not take its place."""

@@ -72,7 +72,9 @@ class LayUp(Order):
     """note that the membrane is preserved; refuses to run until recommissioned"""
 
     preservative: str | None = argument(
-        "preservative, or glycol (food-grade propylene)", default="preservative", choices=PURGES
+        "preservative, glycol (food-grade propylene), new_element or cleaning",
+        default="preservative",
+        choices=PURGES,
     )
 
 

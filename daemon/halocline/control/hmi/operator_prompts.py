@@ -50,7 +50,9 @@ def _stopping(at: PlantState, now: Situation) -> Ask | None:
 
 
 def _flushing(at: PlantState, _now: Situation) -> Ask | None:
-    return Ask.OPEN_REGULATOR if _by_hand(at) else None
+    """Until a meter has shown that the flush water finds its way out: then it was done. Without one nobody knows."""
+    shown = at.flush is not None and at.flush.is_seen_flowing
+    return Ask.OPEN_REGULATOR if _by_hand(at) and not shown else None
 
 
 def _tripped(at: PlantState, now: Situation) -> Ask | None:

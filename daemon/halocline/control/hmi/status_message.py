@@ -1,6 +1,8 @@
 """What the plant does, why, and what it waits for: a sentence's id and its numbers. Report has the words."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from typing import Any, NamedTuple
 
 from halocline.control.duties.attendance import answer_left_s
@@ -44,8 +46,7 @@ def _standby(view: _View) -> Reason:
         return Reason("standby_locked", {"name": lock.name, "reason": lock.reason})
     if ask is Ask.OPEN_REGULATOR:
         cut_off = at.retained.cut_off
-        said = {} if cut_off is None else {"during": cut_off.during, "computer": cut_off.computer}
-        return Reason("standby_open_regulator", said)
+        return Reason("standby_open_regulator", {} if cut_off is None else asdict(cut_off))
     ended = at.position.why if at.position.last_end is None else at.position.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:
@@ -60,7 +61,9 @@ def _priming(view: _View) -> Reason:
     limit_bar = at.settings.limits.feed_pressure_start_bar
     if now.feed_bar is None or now.feed_bar < limit_bar:
         return Reason("priming_waiting", {"pressure_bar": now.feed_bar, "limit_bar": limit_bar})
-    return Reason("priming", {"pressure_bar": now.feed_bar, "seconds": at.prime_s()})
+    steady_s = math.floor(at.position.feed_steady_s)
+    values = {"pressure_bar": now.feed_bar, "held_s": steady_s, "seconds": at.prime_s()}
+    return Reason("priming_after_opening" if at.retained.circuit_opened else "priming", values)
 
 
 def _rate(raise_bar_s: float) -> dict[str, Any]:

@@ -40,10 +40,19 @@ def regulator_seen_to(at: Context) -> Reason | None:
 
 
 def causes_gone(at: Context) -> Reason | None:
-    """Nothing that trips shows any more."""
-    holding = [alarm.cause.id for alarm in at.alarms.trips if alarm.holds]
+    """Nothing that trips shows any more, and has not for long enough."""
+    holding = [alarm.cause.id for alarm in at.alarms.trips if alarm.holds and alarm.gone_s is None]
     holding += [id_ for id_ in TRIPS_AT_REST if id_ not in holding and CONDITIONS[id_](at.now, Notes()) is not None]
-    return Reason("cause_still_there", {"causes": ", ".join(holding)}) if holding else None
+    if holding:
+        return Reason("cause_still_there", {"causes": ", ".join(holding)})
+    left_s = {
+        alarm.cause.id: alarm.cause.clear_s - (at.now.now_s - alarm.gone_s)
+        for alarm in at.alarms.trips
+        if alarm.holds and alarm.gone_s is not None
+    }
+    if not left_s:
+        return None
+    return Reason("cause_just_gone", {"causes": ", ".join(left_s), "seconds": max(0.0, *left_s.values())})
 
 
 def something_to_acknowledge(at: Context) -> Reason | None:

@@ -31,7 +31,7 @@ def resumed(retained: RetainedState, *, computer: bool | None) -> RetainedState:
         retained,
         under_way=None,
         closed=False,
-        cut_off=retained.cut_off or (None if under_way is None else CutOff(under_way, computer)),
+        cut_off=retained.cut_off or (None if under_way is None else CutOff(under_way, computer, retained.closed)),
         out_of_service=tuple(withdrawn for withdrawn in retained.out_of_service if withdrawn.alarm in DEFINITIONS),
         flush_owed=retained.flush_owed or under_way in SALT_IN_THE_MEMBRANE,
         motor_worked_s=retained.motor_worked_s + unseen_work_s(retained),
@@ -62,5 +62,6 @@ def started_event(retained: RetainedState, away_s: float | None, *, computer: bo
         "ended": "told" if retained.closed and retained.under_way is None else "cut_off",
         "during": retained.under_way or at_rest.value,
         "computer": computer,
+        "on_purpose": retained.closed,
         "away_s": None if away_s is None else round(away_s, 1),
     }

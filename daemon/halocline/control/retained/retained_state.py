@@ -39,11 +39,12 @@ class CutOff:
     """Control ended in the middle of something, and no person has acknowledged it since.
 
     during: the state it was in, or `UNKNOWN`. computer: whether the whole computer was started anew, None where that
-    cannot be told.
+    cannot be told. on_purpose: it had been told to end.
     """
 
     during: str
     computer: bool | None = None
+    on_purpose: bool = False
 
 
 @dataclass(frozen=True, slots=True)

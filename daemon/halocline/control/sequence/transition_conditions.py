@@ -115,6 +115,7 @@ class TransitionConditions:
     def _primed(self, now: Situation) -> bool:
         enough = feed_is_enough(now)
         steady_s = self._feed_steady.seconds(now.feed_bar if enough else None, now.now_s)
+        self._at.position.feed_is_steady(steady_s)
         return enough and steady_s >= self._at.prime_s()
 
     def raise_timeout(self, now: Situation) -> Reason | None:

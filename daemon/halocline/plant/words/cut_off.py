@@ -27,20 +27,27 @@ COMPUTER_IN_SHORT: Mapping[bool, str] = {
 }
 """Where the sentence has little room."""
 
+ON_PURPOSE = "it had been told to end, by Ctrl-C or a stop of its service"
+SHUT_DOWN = "the computer had been shut down"
+ON_PURPOSE_IN_SHORT = "It had been told to end."
+SHUT_DOWN_IN_SHORT = "The computer had been shut down."
+
 
 def computer_in_short(values: Mapping[str, Any]) -> str:
     """A sentence of its own; empty where it cannot be told."""
     computer = values.get("computer")
+    if values.get("on_purpose") is True:
+        return SHUT_DOWN_IN_SHORT if computer is True else ON_PURPOSE_IN_SHORT
     return COMPUTER_IN_SHORT[computer] if isinstance(computer, bool) else ""
 
 
 def cut_off_said(values: Mapping[str, Any]) -> dict[str, str | None]:
     """Both as parts of a sentence; the second is None where it cannot be told."""
     computer = values.get("computer")
-    return {
-        "during_said": DURING.get(str(values.get("during")), NOT_KNOWN),
-        "computer_said": COMPUTER[computer] if isinstance(computer, bool) else None,
-    }
+    said = COMPUTER[computer] if isinstance(computer, bool) else None
+    if values.get("on_purpose") is True:
+        said = SHUT_DOWN if computer is True else ON_PURPOSE
+    return {"during_said": DURING.get(str(values.get("during")), NOT_KNOWN), "computer_said": said}
 
 
 class CutOffWords(NamedTuple):
@@ -87,13 +94,14 @@ CHECK_COMPUTER: Mapping[bool | None, str] = {
 }
 
 
-def cut_off_steps(then: str, computer: object) -> str:
+def cut_off_steps(then: str, computer: object, *, on_purpose: bool = False) -> str:
     """What to do, with the last step."""
-    check = CHECK_COMPUTER[computer if isinstance(computer, bool) else None]
-    return f"Open the regulator, re-arm the relays. {check} {then}"
+    check = "" if on_purpose else f"{CHECK_COMPUTER[computer if isinstance(computer, bool) else None]} "
+    return f"Open the regulator, re-arm the relays. {check}{then}"
 
 
 def cut_off_words(values: Mapping[str, Any]) -> tuple[str, str, str]:
     """What the alarm means, what happens if it is ignored and what to do, by what is known."""
     chosen = CUT_OFF_WORDS.get(str(values.get("during")), UNKNOWN_WORDS)
-    return chosen.means, chosen.ignored, cut_off_steps(chosen.then, values.get("computer"))
+    on_purpose = values.get("on_purpose") is True
+    return chosen.means, chosen.ignored, cut_off_steps(chosen.then, values.get("computer"), on_purpose=on_purpose)

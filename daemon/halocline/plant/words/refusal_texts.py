@@ -197,6 +197,7 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
     # alarms and lock
     "trips_not_acknowledged": Refusal("Not acknowledged yet: {causes}.", "Read what it means, then acknowledge."),
     "cause_still_there": Refusal("Still there: {causes}.", "Put it right first, then reset."),
+    "cause_just_gone": Refusal("No longer seen, but not for long enough: {causes}.", "Wait {seconds}, then reset."),
     "restart_not_acknowledged": Refusal(
         "Control was cut off in the middle of its work.", "Open the regulator fully, then acknowledge that."
     ),

@@ -41,7 +41,9 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "re-arm relays that dropped out, then acknowledge.",
     "standby_refused": "At rest. Cannot start: {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
-    "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, it has to stay steady for {seconds}.",
+    "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, steady for {held_s} of {seconds}.",
+    "priming_after_opening": "Driving the air out, longer because the circuit was opened: pump inlet pressure is "
+    "{pressure_bar}, steady for {held_s} of {seconds}.",
     "switch_pump_on": "The sea water supply is good. Switch the high-pressure pump on now.",
     "rinsing": "Rinsing {of} out without pressure: {litres} of {target_l}. Leave the regulator open.",
     "rinsing_open_regulator": "Open the regulator fully: {of} is rinsed out without pressure, {litres} of {target_l} "
