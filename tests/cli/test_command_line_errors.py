@@ -2,6 +2,7 @@
 
 import getpass
 import os
+import re
 import socket
 from pathlib import Path
 
@@ -10,6 +11,9 @@ import pytest
 from halocline.app.locks import only_one
 from halocline.cli import check, line
 from halocline.cli.main import MODULES
+from halocline.control.permissives.people import QUESTIONS
+from halocline.plant import words
+from halocline.plant.vocabulary import OUTPUTS, PURGES
 
 COMMANDS = sorted(command for commands in MODULES.values() for command in commands)
 PROMISED = {
@@ -46,6 +50,42 @@ def test_every_command_explains_itself(type_in, name):
     status, out, err = type_in(name, "--help")
     assert (status, err) == (0, [])
     assert out[0].startswith(f"usage: halocline {name} ")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_help_of_a_command_says_in_sentences_what_it_does(type_in, name):
+    told = " ".join(type_in(name, "--help")[1])
+    said = re.split(r"options:|positional arguments:", told)[0].split("]")[-1]
+    assert re.search(r"[A-Z][^.]{20,}\.( |$)", said), said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("start", "--liters", "5"), "halocline start: there is no option --liters; did you mean --litres? See"),
+        (("start", "--liters=5"), "halocline start: there is no option --liters; did you mean --litres? See"),
+        (("status", "--jsn"), "halocline status: there is no option --jsn; did you mean --json? See"),
+        (("flush", "--xyzzy"), "halocline flush: there is no option --xyzzy; see"),
+        (("reset", "now"), "halocline reset: nothing takes now; see"),
+    ],
+)
+def test_a_misspelt_option_names_the_nearest(type_in, arguments, said):
+    assert type_in(*arguments) == (2, [], [f"{said} halocline {arguments[0]} --help"])
+
+
+def test_the_help_of_a_start_names_the_questions_and_of_a_trial_the_outputs(type_in):
+    start = " ".join(type_in("start", "--help")[1])
+    assert "--confirmed " + " ".join(QUESTIONS) in re.sub(r"\s+", " ", start)
+    bench = " ".join(type_in("bench", "--help")[1])
+    assert all(output in bench for output in OUTPUTS if output != "heartbeat")
+
+
+def test_help_and_refusal_of_a_lay_up_name_the_same_preservatives(type_in):
+    told = " ".join(type_in("lay-up", "--help")[1])
+    refused = words.reason({"id": "preservative_unknown", "values": {}})
+    for preservative in PURGES:
+        assert preservative in told
+        assert preservative in refused
 
 
 def test_help_lists_every_command(type_in):
@@ -97,7 +137,8 @@ def test_without_a_running_control_one_line_says_where_was_looked_and_what_to_do
         [],
         [
             f"halocline {command}: no control answers; looked at {folder}/control.sock. "
-            "Start it (halocline run), or name its folder with --data"
+            "Start it (a simulated boat: halocline run --simulated; aboard: sudo systemctl start halocline-control), "
+            "or name its folder with --data"
         ],
     )
 
@@ -120,7 +161,7 @@ def test_a_socket_that_nobody_listens_at_is_no_control(type_in, control, folder)
     assert status == 1
     assert err == [
         f"halocline flush: no control answers (nobody holds the socket at {folder}/control.sock: control has ended); "
-        f"looked at {folder}/control.sock. Start it (halocline run), or name its folder with --data"
+        f"looked at {folder}/control.sock. {line.START_IT}, or name its folder with --data"
     ]
 
 
@@ -223,5 +264,5 @@ def test_a_user_without_a_name_may_still_stop_the_plant(type_in, control, monkey
 
 def test_no_command_of_the_sources_is_forgotten_in_the_table():
     folder = Path(line.__file__).parent
-    adding = {path.stem for path in folder.glob("*.py") if "def add_parser(" in path.read_text(encoding="utf-8")}
+    adding = {path.stem for path in folder.glob("*.py") if "\ndef add_parser(" in path.read_text(encoding="utf-8")}
     assert adding == set(MODULES)

@@ -359,3 +359,16 @@ def test_without_a_simulated_boat_there_are_no_faults_to_list(type_in, folder):
         [],
         ["halocline fault: no simulated boat answers; start one (halocline run --simulated)"],
     )
+
+
+def test_to_end_a_fault_it_has_to_be_named_and_those_that_stand_are_said(type_in, folder, demo_boat):
+    demo_boat.answer({"fault": {"fault": "prefilter_clogged", "severity": 0.8}})
+    assert type_in("fault", "--clear", "--data", folder) == (
+        2,
+        [],
+        ["halocline fault: name the fault to end: halocline fault prefilter_clogged --clear"],
+    )
+    demo_boat.answer({"fault": {"fault": "prefilter_clogged", "clear": True}})
+    assert type_in("fault", "--clear", "--data", folder)[2] == [
+        "halocline fault: name the fault to end: none stands now"
+    ]

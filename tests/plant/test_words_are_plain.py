@@ -10,7 +10,13 @@ from halocline.plant import words
 
 ROOT = Path(words.__file__).parents[4]
 TASKS = (ROOT / "web" / "src" / "tasks" / "table.ts").read_text("utf-8")
+PACKAGE = Path(words.__file__).parents[2]
 SOURCES = sorted(Path(words.__file__).parent.glob("*.py"))
+OTHERS = [
+    *sorted((PACKAGE / "cli").glob("*.py")),
+    *sorted((PACKAGE / "config").rglob("*.py")),
+    PACKAGE / "report" / "texts.py",
+]
 
 NOT_PLAIN = (
     r"\b[Ss]omebody\b",
@@ -25,14 +31,17 @@ NOT_PLAIN = (
 
 
 def texts(path: Path) -> list[str]:
-    """Every text in a module of words that people read: no docstrings, no ids."""
-    found = []
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if isinstance(node, ast.Expr):
-            node.value = ast.Constant(0)
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value:
-            found.append(node.value)
-    return found
+    """Every text in a module that people read: no docstrings, no ids."""
+    nodes = list(ast.walk(ast.parse(path.read_text("utf-8"))))
+    said_to_nobody = {node.value for node in nodes if isinstance(node, ast.Expr)}
+    return [
+        node.value
+        for node in nodes
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and " " in node.value
+        and node not in said_to_nobody
+    ]
 
 
 ALL = [(path.name, text) for path in SOURCES for text in texts(path)]
@@ -42,7 +51,8 @@ ALL += [("table.ts", text) for text in re.findall(r'"([^"\n]* [^"\n]*)"', TASKS)
 @pytest.mark.parametrize("phrase", NOT_PLAIN)
 def test_no_text_has_to_be_read_twice(phrase):
     assert len(ALL) > 500
-    assert not [(name, text) for name, text in ALL if re.search(phrase, text)]
+    on_other_faces = [(path.name, text) for path in OTHERS for text in texts(path)]
+    assert not [(name, text) for name, text in [*ALL, *on_other_faces] if re.search(phrase, text)]
 
 
 def test_glycol_is_always_the_one_that_may_touch_drinking_water():

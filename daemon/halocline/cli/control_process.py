@@ -18,7 +18,13 @@ def add_parser(subparsers: Any) -> None:
     add_process(control)
     control.add_argument("--group", help="group that may use the socket")
     control.set_defaults(handler=_control)
-    safe = subparsers.add_parser("safe", help="drive every output to its safe side and exit")
+    safe = subparsers.add_parser(
+        "safe",
+        help="drive every output to its safe side and exit",
+        description="Drives every output to its safe side and exits: pumps off, product overboard, flush valve shut. "
+        "For a computer on which control does not run: a control that runs holds the outputs itself, and is ended by "
+        "halocline stop or its service.",
+    )
     add_common(safe)
     safe.add_argument("--simulated", action="store_true", help="on the simulated boat that runs here")
     safe.set_defaults(handler=_safe)

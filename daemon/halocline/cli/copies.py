@@ -25,7 +25,13 @@ def add_parser(subparsers: Any) -> None:
     put_back.add_argument("copy", type=Path, metavar="FILE", help="the copy")
     record_place.add_arguments(put_back)
     put_back.set_defaults(handler=_restore)
-    save = subparsers.add_parser("salvage", help="read what can be read of a damaged record into a new file")
+    save = subparsers.add_parser(
+        "salvage",
+        help="read what can be read of a damaged record into a new file",
+        description="Reads row by row what can still be read of a damaged record and writes it into a new file, with "
+        "the rows of the record that took its place. Both stay as they are. At the end it says how many rows are lost "
+        "and how the new file is put in place.",
+    )
     save.add_argument("damaged", type=Path, metavar="FILE", help="the file that was set aside")
     save.add_argument("--to", type=Path, metavar="FILE", help="the new file (default: beside it)")
     record_place.add_arguments(save)

@@ -17,16 +17,23 @@ from halocline.plant.command_definitions import Fault
 
 def add_parser(subparsers: Any) -> None:
     """Add the command."""
-    fault = subparsers.add_parser("fault", help=Fault.definition.does)
+    fault = subparsers.add_parser(
+        "fault",
+        help=Fault.definition.does,
+        description=f"{Fault.definition.sentence} Without a name: all that can be broken, how it is typed, and what is "
+        "broken now. A fault stays until it is cleared.",
+    )
     fault.add_argument("fault", nargs="?", help="its name, such as prefilter_clogged; without: list them all")
     fault.add_argument("arguments", nargs="*", default=[], metavar="KEY=VALUE", help="such as severity=0.8")
-    fault.add_argument("--clear", action="store_true", help="end it")
+    fault.add_argument("--clear", action="store_true", help="end the fault that is named")
     line.add_arguments(fault)
     fault.add_argument("--json", action="store_true", help="answer as JSON")
     fault.set_defaults(handler=_fault)
 
 
 def _fault(arguments: argparse.Namespace) -> int:
+    if arguments.fault is None and arguments.clear:
+        raise Unusable(f"name the fault to end: {' or '.join(_names_to_clear(arguments))}")
     if arguments.fault is None:
         return _list(arguments)
     values: dict[str, Any] = {}
@@ -52,15 +59,26 @@ def _value(text: str) -> Any:
     return value if math.isfinite(value) else text
 
 
-def _list(arguments: argparse.Namespace) -> int:
+def _names_to_clear(arguments: argparse.Namespace) -> list[str]:
+    """What has to be typed to end each fault that stands. Raises Unusable."""
+    standing = dict.fromkeys(fault["fault"] for fault in _faults(arguments)["standing"])
+    return [f"halocline fault {name} --clear" for name in standing] or ["none stands now"]
+
+
+def _faults(arguments: argparse.Namespace) -> Mapping[str, Any]:
+    """What can be broken and what is. Raises Unusable without a simulated boat."""
     sockets = [arguments.socket] if arguments.socket else control_sockets(arguments.data)
     truths = [place for path in sockets if os.access(place := truth_socket(path), os.F_OK)]
     if not truths:
         raise Unusable("no simulated boat answers; start one (halocline run --simulated)", exit_status=1)
     try:
-        faults = SimulatorClient(truths[0]).faults()
+        return SimulatorClient(truths[0]).faults()
     except (OSError, ValueError) as error:
         raise Unusable(f"the simulated boat does not answer: {error}", exit_status=1) from error
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    faults = _faults(arguments)
     for fault in faults["offered"]:
         text = words.fault_text(fault["fault"])
         print(f"{_usage(fault)}\n    {text.name}: {text.does}")

@@ -15,6 +15,7 @@ from halocline.link.snapshot import StampedSnapshot, completed
 from halocline.plant.command_definitions import Stop
 
 STOP_TRIES = 5
+START_IT = "Start it (a simulated boat: halocline run --simulated; aboard: sudo systemctl start halocline-control)"
 
 
 class Unanswered(Unusable):
@@ -56,7 +57,7 @@ def _open(arguments: argparse.Namespace, at_once: dict[str, Any] | None = None) 
 def _nobody_answers(candidates: Sequence[Path], troubles: Sequence[str]) -> str:
     looked = ", ".join(str(path) for path in candidates)
     why = f" ({'; '.join(troubles)})" if troubles else ""
-    return f"no control answers{why}; looked at {looked}. Start it (halocline run), or name its folder with --data"
+    return f"no control answers{why}; looked at {looked}. {START_IT}, or name its folder with --data"
 
 
 def now_of(client: LinkClient) -> StampedSnapshot:

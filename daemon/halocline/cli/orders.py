@@ -14,10 +14,36 @@ from halocline.plant import words
 from halocline.plant.command_definitions import COMMANDS, Start, Stop
 from halocline.plant.command_fields import Argument, Definition, Order
 from halocline.plant.offer import need_of, offer, prospect_of
+from halocline.plant.vocabulary import OUTPUTS
 from halocline.plant.words.names import QUESTION_TEXTS
 
 EXPLAINED: Mapping[str, Mapping[str, str]] = {"confirmed": QUESTION_TEXTS}
 """Ids that an argument takes, with what each says."""
+
+
+MORE: Mapping[str, str] = {
+    "start": "The product goes overboard until its salt is proven to be within the limit, then to the tank. Where the "
+    "boat asks questions first, each is confirmed by its id, as in: halocline start --litres 40 --confirmed "
+    + " ".join(QUESTION_TEXTS),
+    "stop": "The pressure goes first, then the pump is switched off, then fresh water flushes the membrane.",
+    "flush": "Fresh water goes through the membrane with the pumps off. Without --litres: as much as is configured.",
+    "acknowledge": "The buzzer stops and the alarm is marked as seen; what it does to the plant stays. Ids: halocline "
+    "status --json, under alarms.",
+    "reset": "A safety stop ends only so: once every alarm of it is acknowledged, no cause is seen any more and the "
+    "pressure is gone. Nothing is switched on by it.",
+    "silence": "The alarms stay as they are, and so does what they do to the plant.",
+    "shelve": "Only an alarm that merely tells can be put aside, and it comes back by itself. Ids: halocline status "
+    "--json, under alarms.",
+    "lay_up": "The preservative is put in by hand, before. From then on its age is watched.",
+    "recommission": "The next run rinses the preservative out and sends its first water overboard, until a person has "
+    "confirmed its end test.",
+    "bench": f"Outputs: {', '.join(name for name in OUTPUTS if name != 'heartbeat')}. The high-pressure pump runs for "
+    "two seconds at most, with sea water at its inlet.",
+    "service_lock": "It stays over restarts, with the name and the reason, until service-unlock takes it off. It "
+    "holds no pump that is switched on by hand.",
+    "service_unlock": "Ask first whoever put it on. Nothing is switched on by it.",
+}
+"""What the help of a command says beyond its one sentence."""
 
 
 def number(text: str) -> float:
@@ -45,7 +71,8 @@ def add_parser(subparsers: Any) -> None:
     for definition in COMMANDS.values():
         if definition.own_parser:
             continue
-        parser = subparsers.add_parser(definition.typed, help=definition.does)
+        said = f"{definition.sentence} {MORE.get(definition.name, '')}".rstrip()
+        parser = subparsers.add_parser(definition.typed, help=definition.does, description=said)
         for argument in definition.given:
             _add(parser, argument)
         line.add_arguments(parser)

@@ -35,7 +35,7 @@ def _contacts(settings: Settings) -> Iterator[str]:
             yield f"inputs.{contact} is not fitted: {consequence}."
     if settings.sequence.attendance and "plant_button" not in settings.contacts:
         yield (
-            "sequence.attendance is on without inputs.plant_button: a start wants `halocline log add at_the_plant` "
+            "sequence.attendance is on without inputs.plant_button: a start needs `halocline log add at_the_plant` "
             "on the boat's own computer first."
         )
 

@@ -33,7 +33,7 @@ CERTIFICATE_REFUSED = (
 CERTIFICATE_REFUSED_DO = (
     "Mend what {file} names for it, then start the page anew: sudo systemctl restart halocline-report"
 )
-CERTIFICATE_WARNED = "The certificate for https wants looking after."
+CERTIFICATE_WARNED = "The certificate for https needs attention."
 CERTIFICATE_WARNED_DO = "See what {file} names for it; the page works meanwhile."
 CONTROL_CANNOT_START = "The control process cannot start: {said}"
 CONTROL_CANNOT_START_DO = (
@@ -77,14 +77,14 @@ RECORD_UNREADABLE = "The record cannot be read now; the plant and the live page 
 RECORD_FAILING = "Nothing is being recorded: {problem}. The plant is not affected."
 RECORD_REMEDIES = {
     "full": "Make room on the card.",
-    "read_only": "Let it be written again; a card that became read-only by itself is failing and wants to be replaced.",
+    "read_only": "Let it be written again; a card that became read-only by itself is failing: replace it.",
     "in_use": "End that program.",
     "later": "Install that version again, or move the record out of its folder: a new one is begun then.",
     "damaged": (
         "It cannot be moved out of the way, or each new one is damaged at once: the card is failing. Replace it."
     ),
     "program": "The log says more: journalctl -u halocline-report",
-    "other": "See to the disk and its folder; a card that gives errors is failing and wants to be replaced.",
+    "other": "See to the disk and its folder; a card that gives errors is failing: replace it.",
 }
 """By what the trouble is. Damage is told as such only where beginning anew did not help."""
 RECORD_KEPT_MEANWHILE = "Control keeps the last hour; what is older by the time this is mended is lost."

@@ -64,7 +64,7 @@ def commands_may_come_from_a_broker(settings: ReportSettings) -> Iterator[Findin
         if command not in FROM_A_BROKER:
             near = nearest(command, FROM_A_BROKER)
             never = command in NEVER_FROM_MQTT
-            remedy = "remove it: it wants a person at the plant" if never else "remove it"
+            remedy = "remove it: it needs a person at the plant" if never else "remove it"
             if near and not never:
                 remedy = f"did you mean {quoted(near)}?"
             yield Finding("mqtt.commands", quoted(command), f"any of {', '.join(FROM_A_BROKER)}", remedy)
