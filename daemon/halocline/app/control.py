@@ -16,7 +16,7 @@ from halocline.app.locks import AlreadyRuns, only_one
 from halocline.app.logs import start_logging
 from halocline.app.orphans import end_with_supervisor
 from halocline.app.os_errors import in_words
-from halocline.app.paths import SYSTEM_CONFIG, make_private, truth_socket
+from halocline.app.paths import LATCH_FILE, SYSTEM_CONFIG, make_private, truth_socket
 from halocline.app.priority import CONTROL, take_precedence
 from halocline.app.simulator_client import SimulatorClient
 from halocline.app.wiring_access import LOCK_FILE
@@ -46,7 +46,6 @@ from halocline.plant.settings import Settings
 from halocline.rehearsal.board_wiring import wiring_of
 from halocline_hw import drive_raspberry_pi_safe, safe_levels
 
-LATCH_FILE = "latch"
 CALIBRATIONS_FILE = "calibrations"
 
 log = logging.getLogger(__name__)

@@ -11,6 +11,7 @@ SYSTEM_CONFIG = Path("/etc/halocline/halocline.toml")
 SYSTEM_SOCKET = Path("/run/halocline/control.sock")
 SYSTEM_STATE = Path("/var/lib/halocline")
 CONTROL_STATE = Path("/var/lib/halocline-control")
+LATCH_FILE = "latch"
 LONGEST_SOCKET_PATH = 70
 """Unix allows about 100 bytes; the link needs some of them for a temporary name."""
 

@@ -94,13 +94,14 @@ def _how(status: int) -> str:
 
 @dataclass(slots=True)
 class Plan:
-    """What to run and where."""
+    """What to run and where. greeting: what is said first, once the folder is ours."""
 
     config: Path | None
     data_dir: Path
     port: int
     simulated: bool
     quick: bool
+    greeting: Sequence[str] = ()
     children: list[Child] = field(default_factory=list)
 
 
@@ -158,6 +159,8 @@ class Supervisor:
     def _run(self) -> int:
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, lambda *_: self._stopping.set())
+        for line in self._plan.greeting:
+            self._say(line)
         self._wait_for_predecessors()
         for child in self._children:
             child.start(time.monotonic())

@@ -3,6 +3,7 @@
 import argparse
 from typing import Any
 
+from halocline.app.kept import kept_line
 from halocline.app.locks import AlreadyRuns
 from halocline.app.os_errors import in_words
 from halocline.app.paths import SYSTEM_CONFIG
@@ -29,8 +30,12 @@ def _run(arguments: argparse.Namespace) -> int:
         raise Unusable("--quick is for a simulated boat: add --simulated")
     _refuse_broken(arguments)
     try:
-        page_port = free_port(arguments.port or DEFAULT_PORT, search=arguments.simulated)
-        plan = Plan(arguments.config, data_of(arguments), page_port, arguments.simulated, arguments.quick)
+        wanted = arguments.port or DEFAULT_PORT
+        page_port = free_port(wanted, search=arguments.simulated)
+        said = [] if page_port == wanted else [f"Another program has port {wanted}: the page takes {page_port}."]
+        data_dir = data_of(arguments)
+        said += [kept_line(data_dir)] if arguments.simulated else []
+        plan = Plan(arguments.config, data_dir, page_port, arguments.simulated, arguments.quick, greeting=said)
         return Supervisor(plan, say).run()
     except AlreadyRuns as error:
         raise Unusable(str(error)) from error
