@@ -26,6 +26,7 @@ def run(*arguments: str) -> int:
 def test_without_options_the_demo_plant_is_described(capsys: pytest.CaptureFixture[str]) -> None:
     assert run() == 0
     text = capsys.readouterr().out
+    assert text.startswith("The demonstration's plant with a new element; give your own membrane and feed by options.")
     assert "Membrane: A 1.6 L/m²/h/bar, B 0.192 L/m²/h at 25 °C, 2.6 m²; feed 340 L/h" in text
     assert "Sea: 38 g/kg at 24 °C, osmotic pressure 28.0 bar; 55 bar at the membrane" in text
     assert "Product         69.5 L/h" in text
@@ -33,6 +34,11 @@ def test_without_options_the_demo_plant_is_described(capsys: pytest.CaptureFixtu
     assert "Recovery       20.5%" in text
     assert "it says nothing about germs, boron or oil" in text
     assert "Warning" not in text
+
+
+def test_figures_of_ones_own_membrane_are_not_said_to_be_the_demonstrations(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("--area", "7.4", "--nameplate-flow", "6") == 0
+    assert capsys.readouterr().out.startswith("Membrane: ")
 
 
 def test_one_point_warns_in_sentences(capsys: pytest.CaptureFixture[str]) -> None:

@@ -98,7 +98,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "projection",
         help="what a membrane will make: product flow, salt, recovery",
         description="Product flow and salt of a membrane, for one point or a table. A list is 20,24,28; a "
-        "range is 45:60:5; with a minus in front write --temperature=-1,4. Without options: the demo plant.",
+        "range is 45:60:5; with a minus in front write --temperature=-1,4. Without options: the demonstration's "
+        "plant with a new element, not your own.",
     )
     sea = parser.add_argument_group("sea and running")
     sea.add_argument("--temperature", default="24", metavar="C", help="water, °C (list or range; default 24)")
@@ -122,7 +123,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     output.add_argument("--accept", default="500", metavar="MG_L", help="salt you accept (default 500)")
     output.add_argument("--json", action="store_true", help="one JSON object")
     output.add_argument("--plot", metavar="FILE.svg", help="write flow and salt as a picture")
-    parser.set_defaults(handler=run)
+    parser.set_defaults(handler=run, unasked={name: parser.get_default(name) for name in ITS_OWN})
     return parser
 
 
@@ -139,10 +140,19 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(_as_json(plant, points), ensure_ascii=False, indent=2, allow_nan=False))
     elif len(points) == 1:
-        print("\n".join(_one(plant, points[0])))
+        print("\n".join([*_whose(args), *_one(plant, points[0])]))
     else:
-        print("\n".join(_table(plant, points)))
+        print("\n".join([*_whose(args), *_table(plant, points)]))
     return 0
+
+
+ITS_OWN = ("nameplate_flow", "rejection", "area", "water_permeability", "feed_flow")
+
+
+def _whose(args: argparse.Namespace) -> list[str]:
+    """That the figures are of no plant of the person's own, where nothing of one was given."""
+    own = any(getattr(args, name) != args.unasked[name] for name in ITS_OWN)
+    return [] if own else ["The demonstration's plant with a new element; give your own membrane and feed by options."]
 
 
 def parse_values(name: str, text: str) -> list[float]:
