@@ -22,8 +22,8 @@ class AnalogueInput:
     gain_v: float = setting(
         "full-scale range", default=4.096, unit="V", choices=(6.144, 4.096, 2.048, 1.024, 0.512, 0.256)
     )
-    low: float = setting("value at the low end of the sensor's span")
-    high: float = setting("value at the high end of the sensor's span")
+    low: float = setting("what the channel is at the low end of the sensor's span, in the channel's unit")
+    high: float = setting("what the channel is at the high end of the sensor's span, in the channel's unit")
     error: float = setting("accuracy of the sensor, in the channel's unit", low=0.0)
     smoothing_s: float = setting(
         "time constant of the displayed and judged value; fast comparisons use the unfiltered sample",

@@ -90,8 +90,17 @@ class MembraneSettings:
 class DriveSettings:
     """Who turns the pump on, and who sets the pressure."""
 
-    pump: PumpDrive = setting("who switches the high-pressure pump", choices=("relay", "permissive", "watch_only"))
-    regulator: RegulatorDrive = setting("how the pressure is set", choices=("hand_each_run", "left_set"))
+    pump: PumpDrive = setting(
+        "who switches the high-pressure pump: relay, the computer by its output; permissive, a person by the pump's "
+        "own switch, to which that output gives the supply; watch_only, a person by a switch or a remote, and nothing "
+        "here can stop it",
+        choices=("relay", "permissive", "watch_only"),
+    )
+    regulator: RegulatorDrive = setting(
+        "how the pressure is set: hand_each_run, opened at each stop and closed slowly at each start; left_set, it "
+        "stays where it is, and the pump starts against it",
+        choices=("hand_each_run", "left_set"),
+    )
     regulator_kind: Literal["needle", "spring"] = setting(
         "construction of the regulator", default="needle", choices=("needle", "spring")
     )
