@@ -39,6 +39,7 @@ function still(over: Over | null, told: Commands["told"] = null): Commands {
     over,
     told,
     tell: () => undefined,
+    heardAgain: () => undefined,
     show: () => undefined,
     perform: () => undefined,
     performWithPin: () => Promise.resolve(null),
@@ -83,6 +84,7 @@ const LINKS: Sight[] = [
 const SHEETS: Sight[] = [
   standing({ kind: "start" }, "start sheet"),
   standing({ kind: "start" }, "start sheet in US units", "american"),
+  standing({ kind: "flush" }, "flush sheet"),
   standing({ kind: "refused", title: "Start was refused", reasons: REASONS }, "start refused"),
   standing(
     { kind: "refused", title: "Start was refused", reasons: Array<string>(12).fill(LONG.repeat(2)) },

@@ -23,7 +23,7 @@ export interface Actions {
 const LABELS: Record<ActionId, string> = {
   see_alarm: "See the alarm",
   start: "Start…",
-  flush: "Flush",
+  flush: "Flush…",
   acknowledge: "Acknowledge",
   reset: "Reset",
   recommission: "Recommission…",

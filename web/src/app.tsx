@@ -2,6 +2,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { actions, type Action } from "./actions";
 import { openSession, sendCommand, type Answer, type Arguments, type Snapshot } from "./api";
 import { instant, view, type Instant, type Seen, type View } from "./age";
+import { FlushSheet } from "./dialogs/FlushSheet";
 import { PinDialog } from "./dialogs/PinDialog";
 import { RefusedSheet } from "./dialogs/RefusedSheet";
 import { StartSheet } from "./dialogs/StartSheet";
@@ -41,6 +42,7 @@ interface PinOver {
 /** What lies over the page: one thing at a time. */
 export type Over =
   | { kind: "start"; litres?: number }
+  | { kind: "flush" }
   | { kind: "refused"; title: string; reasons: string[] }
   | PinOver
   | { kind: "read_pin" };
@@ -70,6 +72,8 @@ function useStream(): { seen: Seen; again: () => void } {
 }
 
 const STOP_FAILED = "Stop did not get through. Press the stop button at the plant.";
+const ANSWERS_AGAIN =
+  "The boat's computer answers again. That stop was lost: press Stop again if it is still wanted.";
 
 const NOT_NOW = "A run can be started while the plant is at rest and no alarm waits to be seen.";
 
@@ -87,6 +91,8 @@ export interface Commands {
   told: { text: string; bad: boolean } | null;
   /** Puts this in the place of the good news of a moment ago; bad news stays. */
   tell: (text: string | null) => void;
+  /** The plant is heard again: that a stop was lost is past, and the page can be trusted with the next. */
+  heardAgain: () => void;
   show: (over: Over | null) => void;
   perform: (command: string, args?: Arguments) => Promise<boolean> | void;
   performWithPin: (asked: PinOver, pin: string, name: string) => Promise<string | null>;
@@ -144,7 +150,9 @@ function useCommands(): Commands {
       if (known?.bad === true) return known;
       return text === null ? null : { text, bad: false };
     });
-  return { over, told, tell, show, perform, performWithPin };
+  const heardAgain = () =>
+    setTold((known) => (known?.text === STOP_FAILED ? { text: ANSWERS_AGAIN, bad: false } : known));
+  return { over, told, tell, heardAgain, show, perform, performWithPin };
 }
 
 function Rooms({ route }: { route: Route }) {
@@ -168,6 +176,8 @@ function Overlay({ commands, again }: { commands: Commands; again: () => void })
   switch (over?.kind) {
     case "start":
       return <StartSheet litres={over.litres} onClose={close} onStart={(args) => perform("start", args)} />;
+    case "flush":
+      return <FlushSheet onClose={close} onFlush={() => perform("flush")} />;
     case "refused":
       return <RefusedSheet title={over.title} reasons={over.reasons} onClose={close} />;
     case "pin":
@@ -242,10 +252,16 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   useEffect(toTop, [place]);
   // What was asked for or refused a moment ago lies over no other room, and over no alarm that comes.
   useEffect(() => {
-    if (over?.kind === "refused" || over?.kind === "start") show(null);
-    if (over?.kind === "start") commands.tell("Nothing was started.");
+    const moves = over?.kind === "start" || over?.kind === "flush";
+    if (over?.kind === "refused" || moves) show(null);
+    if (moves) commands.tell("Nothing was started.");
     else if (pressing !== "") commands.tell(null);
   }, [place, pressing]);
+
+  const live = shown.link.kind === "live";
+  useEffect(() => {
+    if (live) commands.heardAgain();
+  }, [live]);
 
   const buttons = actions(shown, snapshot?.drive, inSight).offered.map(({ id }) => id);
   useFocusKept(main, `${buttons.join(" ")} ${over === null}`);
@@ -254,7 +270,7 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
     if (action.refused.length > 0) {
       const title = `Why not ${action.label.replace("…", "").toLowerCase()}?`;
       show({ kind: "refused", title, reasons: action.refused });
-    } else if (action.id === "start") show({ kind: "start" });
+    } else if (action.id === "start" || action.id === "flush") show({ kind: action.id });
     else if (action.id === "see_alarm") seeAlarm();
     else perform(action.id, action.args);
   };

@@ -170,6 +170,19 @@ test("the start sheet starts only after every question is ticked and the button 
   });
 });
 
+test("no usual amount is offered that the tank has no room for, nor does one stand there at first", async () => {
+  const offered = async (wanted_l: number | null) => {
+    answering({ ...OFFER, wanted_l });
+    const root = await startSheet(fixture("standby"));
+    const usual = Array.from(root.querySelectorAll<HTMLElement>(".quick button")).map(textOf);
+    return [root.querySelector<HTMLInputElement>("input[inputmode=decimal]")!.value, ...usual];
+  };
+  expect(await offered(130)).toEqual(["60", "20 L", "40 L", "60 L", "100 L"]);
+  expect(await offered(50)).toEqual(["40", "20 L", "40 L"]);
+  expect(await offered(7.8)).toEqual(["7"]);
+  expect(await offered(null)).toEqual(["60", "20 L", "40 L", "60 L", "100 L"]);
+});
+
 test("a server that asks nothing is believed; one that is silent about it gets the usual questions", async () => {
   answering(OFFER);
   const asksNothing = await startSheet({ ...fixture("standby"), questions: [] });
@@ -286,6 +299,7 @@ test("what lies behind a sheet is out of reach of every key, the bar with Stop i
     over: { kind: "start" },
     told: null,
     tell: () => undefined,
+    heardAgain: () => undefined,
     show: () => undefined,
     perform: () => undefined,
     performWithPin: () => Promise.resolve(null),

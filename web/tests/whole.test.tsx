@@ -8,6 +8,7 @@ const COMMANDS: Commands = {
   over: null,
   told: null,
   tell: () => undefined,
+  heardAgain: () => undefined,
   show: () => undefined,
   perform: () => undefined,
   performWithPin: () => Promise.resolve(null),
@@ -79,6 +80,41 @@ test("an alarm that comes takes away the sheet that lies over it, and the good n
   again(root, screenOf("tripped", "#/now", commands));
   expect(close).toHaveBeenCalledWith(null);
   expect(tell).toHaveBeenCalledWith("Nothing was started.");
+});
+
+test("a flush is held for like a start, and says what it takes; a bare press moves nothing", () => {
+  const perform = vi.fn();
+  const opened = vi.fn();
+  const root = show(screenOf("standby", "#/now", { ...COMMANDS, perform, show: opened }));
+  press(button(root.querySelector(".actions")!, "Flush"));
+  expect(perform).not.toHaveBeenCalled();
+  expect(opened).toHaveBeenLastCalledWith({ kind: "flush" });
+  again(root, screenOf("standby", "#/now", { ...COMMANDS, perform, over: { kind: "flush" } }));
+  expect(textOf(root.querySelector("[role=dialog]")!)).toContain("of fresh water from the tank");
+  const hold = button(root, "Hold for one second to flush");
+  press(hold);
+  expect(perform).not.toHaveBeenCalled();
+  press(hold);
+  expect(perform).toHaveBeenCalledWith("flush");
+});
+
+test("that a stop was lost is taken back once the plant is heard again, and not before", () => {
+  const heardAgain = vi.fn();
+  const screen = (age_s: number) => (
+    <Screen
+      seen={heard(FIXTURES.get("producing")!, age_s)}
+      now={NOW}
+      route={parseRoute("#/now")}
+      commands={{ ...COMMANDS, heardAgain }}
+      again={() => undefined}
+    />
+  );
+  const root = show(screen(60));
+  expect(heardAgain).not.toHaveBeenCalled();
+  again(root, screen(0));
+  expect(heardAgain).toHaveBeenCalledTimes(1);
+  again(root, screen(0));
+  expect(heardAgain).toHaveBeenCalledTimes(1);
 });
 
 test("names and texts from outside are shown as text", () => {

@@ -18,6 +18,22 @@ const KINDS: [Kind, string][] = [
 ];
 
 const USUAL = [20, 40, 60, 100];
+const TO_BEGIN_WITH = 60;
+const PER_GALLON = 4;
+
+/** Usual amounts in the unit of the page, those the tank has room for: none is offered that would be refused. */
+export function usualAmounts(units: UnitChoice, room_l: number | null): number[] {
+  const amounts = USUAL.map((each) => (units.volume === "L" ? each : Math.round(each / PER_GALLON)));
+  return amounts.filter((each) => room_l === null || typedIn(each, "volume", units) <= room_l);
+}
+
+/** What stands in the field at first: what a plan proposes, in whole units; else an amount that the tank has room for. */
+export function firstAmount(litres: number | undefined, units: UnitChoice, room_l: number | null): string {
+  if (litres !== undefined) return String(Math.round(measure(litres, "volume", units).value));
+  const wanted = units.volume === "L" ? TO_BEGIN_WITH : TO_BEGIN_WITH / PER_GALLON;
+  if (room_l === null || typedIn(wanted, "volume", units) <= room_l) return String(wanted);
+  return String(usualAmounts(units, room_l).at(-1) ?? Math.floor(room_l / typedIn(1, "volume", units)));
+}
 
 /** The tank fills and rests end while the sheet is open. */
 const ASK_AGAIN_S = 30;
@@ -36,7 +52,15 @@ function NeedPicker({ kind, onPick }: { kind: Kind; onPick: (kind: Kind) => void
   );
 }
 
-function Amount({ typed, onType }: { typed: string; onType: (text: string) => void }) {
+function Amount({
+  typed,
+  room_l,
+  onType,
+}: {
+  typed: string;
+  room_l: number | null;
+  onType: (text: string) => void;
+}) {
   const { units } = usePage();
   const unit = units.volume;
   return (
@@ -51,23 +75,14 @@ function Amount({ typed, onType }: { typed: string; onType: (text: string) => vo
         />
       </label>
       <div class="quick" role="group" aria-label="Usual amounts">
-        {USUAL.map((each) => {
-          const amount = unit === "L" ? each : Math.round(each / 4);
-          return (
-            <button key={each} type="button" class="plain" onClick={() => onType(String(amount))}>
-              {`${amount}\u00a0${unit}`}
-            </button>
-          );
-        })}
+        {usualAmounts(units, room_l).map((amount) => (
+          <button key={amount} type="button" class="plain" onClick={() => onType(String(amount))}>
+            {`${amount}\u00a0${unit}`}
+          </button>
+        ))}
       </div>
     </div>
   );
-}
-
-/** What a plan proposes, in whole units; else an amount that is often wanted. */
-function firstAmount(litres: number | undefined, units: UnitChoice): string {
-  if (litres !== undefined) return String(Math.round(measure(litres, "volume", units).value));
-  return units.volume === "L" ? "60" : "15";
 }
 
 /** A forecast to the watt-hour would only look exact. */
@@ -181,11 +196,14 @@ export function StartSheet({
 }) {
   const { view, snapshot, units } = usePage();
   const [kind, setKind] = useState<Kind>("litres");
-  const [typed, setTyped] = useState(() => firstAmount(litres, units));
+  const [own, setOwn] = useState<string | null>(null);
   const [time, setTime] = useState(() => usualTime(new Date()));
   const [ticked, setTicked] = useState<Set<string>>(new Set());
   const list = useRef<HTMLDivElement>(null);
 
+  const full = useRead<Schemas["PublicOffer"]>(offerPath({ kind: "full" }), ASK_AGAIN_S);
+  const room_l = full.kind === "ready" ? full.value.wanted_l : null;
+  const typed = own ?? firstAmount(litres, units, room_l);
   const amount = typedIn(Number(typed.replace(",", ".")), "volume", units);
   const need = needFrom(kind, amount, nextTime(time, new Date()));
   const path = offerPath(need);
@@ -205,7 +223,7 @@ export function StartSheet({
   return (
     <Sheet title="Start making water" onClose={onClose}>
       <NeedPicker kind={kind} onPick={setKind} />
-      {kind === "litres" && <Amount typed={typed} onType={setTyped} />}
+      {kind === "litres" && <Amount typed={typed} room_l={room_l} onType={setOwn} />}
       {kind === "until" && (
         <label class="field">
           Make water until
