@@ -1329,7 +1329,7 @@ export interface components {
             pin?: string | null;
             /**
              * Preservative
-             * @description preservative, or glycol (food-grade propylene)
+             * @description preservative, glycol (food-grade propylene), new_element or cleaning
              */
             preservative?: ("preservative" | "glycol" | "new_element" | "cleaning") | null;
         };
