@@ -9,7 +9,7 @@ from halocline.app.kept import kept_line
 from halocline.app.paths import LATCH_FILE
 from halocline.cli import running
 from halocline.cli.main import main
-from halocline.control.retained_state import Lock, Moment, Purge, RetainedState, Trip, encode
+from halocline.control.retained.retained_state import Lock, Moment, Purge, RetainedState, Trip, encode
 
 
 def keep(folder, **state):

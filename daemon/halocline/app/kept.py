@@ -4,8 +4,8 @@ import shlex
 from pathlib import Path
 
 from halocline.app.paths import LATCH_FILE
-from halocline.control import retained_state as retained_file
-from halocline.control.retained_state import RetainedState
+from halocline.control.retained import retained_state as retained_file
+from halocline.control.retained.retained_state import RetainedState
 from halocline.plant.words.moments import minute_of
 
 
