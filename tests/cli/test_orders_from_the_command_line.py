@@ -372,3 +372,17 @@ def test_to_end_a_fault_it_has_to_be_named_and_those_that_stand_are_said(type_in
     assert type_in("fault", "--clear", "--data", folder)[2] == [
         "halocline fault: name the fault to end: none stands now"
     ]
+
+
+@pytest.mark.parametrize("changed", [False, True])
+def test_check_says_where_the_configuration_is_still_the_invented_boats(type_in, control, tmp_path, changed):
+    text = demo_text()
+    if changed:
+        text = text.replace("tank_capacity_l = 300", "tank_capacity_l = 310").replace("area_m2 = 2.6", "area_m2 = 2.5")
+    own = tmp_path / "own.toml"
+    own.write_text(text)
+    own.chmod(0o640)
+    _, out, _ = type_in("check", "--config", own, "--data", control.folder)
+    told = [line for line in out if "that boat is invented" in line.lower()]
+    assert bool(told) is not changed
+    assert all(line.startswith("warning") and "[plant], [membrane]" in line for line in told)

@@ -119,7 +119,9 @@ def test_a_boat_without_one_has_nothing_to_prove(prove):
 
 def test_a_check_of_a_healthy_boat_finds_its_pressure_switch_closed(prove, boat, folder):
     status, said = prove(boat, "--data", folder)
-    assert (status, said[-1]) == (0, "Nothing to put right.")
+    assert (status, said[-1]) == (0, "1 warning.")
+    (warning,) = (line for line in said if line.startswith("warning"))
+    assert warning.startswith("warning   Configuration: Still as the example has it")
     assert "            pressure switch: at rest (circuit closed)" in said
     assert "            interlock: chip 0x4a holds its window, opens above 66 bar" in said
     boat.breaks("adc_missing", CHIP)

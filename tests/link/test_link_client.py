@@ -105,7 +105,9 @@ def test_who_may_not_use_the_socket_is_told_so(serve, as_nobody, capsys, closed)
     shut.chmod(0)
     try:
         with as_nobody():
-            with pytest.raises(LinkForbiddenError, match=rf"^this user may not use {path}: put before the command: "):
+            with pytest.raises(
+                LinkForbiddenError, match=rf"^this user may not use {path}: put sudo before the command, or "
+            ):
                 LinkClient(str(path), "cli")
             assert main(["stop", "--socket", str(path)]) == 1
     finally:

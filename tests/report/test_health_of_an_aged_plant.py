@@ -249,3 +249,17 @@ def test_doubt_between_two_stories_names_the_measurement_that_halves_it():
     assert "bucket" in narrowed_by(stories, apart)
     assert narrowed_by(stories, [0.001 * (i % 7) for i in range(100)]) is None
     assert narrowed_by(["fouling"] * 100, apart) is None
+
+
+@pytest.mark.parametrize(
+    ("figure", "channel"), [("filter_drop", "filter_inlet_pressure"), ("pressure_drop", "brine_pressure")]
+)
+@pytest.mark.parametrize("fitted", [True, False])
+def test_a_sensor_that_is_fitted_is_never_called_missing(figure, channel, fitted):
+    """Before the first steady run nothing is known of either; only one of them takes a wire to mend."""
+    young = plant(runs=0)
+    inputs = {channel: {"kind": "current_loop"}} if fitted else {}
+    told = answer(replace(young, settings={**young.settings, "inputs": inputs}))["quantities"][figure]
+    assert not told["enough"]
+    assert told["measured"] is fitted
+    assert ("is not measured" in told["why"]) is not fitted

@@ -116,7 +116,16 @@ def _configuration(arguments: argparse.Namespace) -> tuple[Settings | None, list
             return None, [Line("configuration_problem", {"text": problem}) for problem in problems]
         settings = _load(path, simulated=arguments.simulated)
     told = [f"note: {note}" for note in (*certificate_notes, *notes(settings))]
-    return settings, [Line("configuration_usable", more=told)]
+    lines = [Line("configuration_usable", more=told)]
+    if not _is_demo(arguments) and (tables := _tables_of_the_example(settings)):
+        lines.append(Line("configuration_of_example", {"tables": ", ".join(f"[{table}]" for table in tables)}))
+    return settings, lines
+
+
+def _tables_of_the_example(settings: Settings) -> list[str]:
+    """Tables of plates and volumes that are still the invented boat's: no two plants share all of them."""
+    example = load_demo()[0]
+    return [name for name in ("plant", "membrane") if getattr(settings, name) == getattr(example, name)]
 
 
 def _is_missing(path: Path) -> bool:

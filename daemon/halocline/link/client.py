@@ -33,7 +33,10 @@ BACKOFF_FIRST_S = 0.2
 BACKOFF_LAST_S = 2.0
 SILENCE_S = 5.0
 
-FORBIDDEN = "put before the command: sudo, or become a member of the group that the socket belongs to"
+FORBIDDEN = (
+    "put sudo before the command, or join the group that the socket belongs to, once (aboard: "
+    "sudo usermod -aG halocline $USER), and log in again"
+)
 CLOSED = "control has closed the link: it has ended, or others needed the place"
 
 log = logging.getLogger(__name__)

@@ -45,6 +45,13 @@ CHECK_TEXTS: Mapping[str, CheckText] = {
     ),
     "configuration_problem": CheckText(MEND, "Configuration", "{text}"),
     "configuration_usable": CheckText(FIT, "Configuration", "The configuration can be used."),
+    "configuration_of_example": CheckText(
+        LOOK,
+        "Configuration",
+        "Still as the example has it: {tables}. That boat is invented.",
+        "Put in what your own plates say (relief_bar, pressure_switch_bar, lowest_rated_part_bar, [membrane]); take"
+        " water_permeability_lmh_bar and salt_permeability_lmh out until you have calibrated the membrane.",
+    ),
     "configuration_waits": CheckText(
         LOOK,
         "Configuration",

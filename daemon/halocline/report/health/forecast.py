@@ -73,6 +73,9 @@ class Forecast:
         return date_of(self._end_s + h / pace * 86400.0)
 
 
+NO_STEADY_RUN = "no steady run yet: one makes water for ten minutes without a change, from 12 minutes after its start"
+
+
 def not_enough(name: str, why: str, *, measured: bool = True) -> dict[str, Any]:
     """What is told of a quantity of which too little is known."""
     return {"measured": measured, "enough": False, "why": why, "unit": UNITS[name], "basis": "as_read"}

@@ -9,7 +9,7 @@ from halocline.report.health import draws
 from halocline.report.health.bends import PLACES
 from halocline.report.health.film import Pair
 from halocline.report.health.fit import SLOW_H, Component, Fit
-from halocline.report.health.forecast import Forecast, Trajectory, not_enough
+from halocline.report.health.forecast import NO_STEADY_RUN, Forecast, Trajectory, not_enough
 from halocline.report.health.linear import dot
 from halocline.report.health.narrowing import narrowed_by
 from halocline.report.health.seen import Seen
@@ -135,6 +135,8 @@ def pressure_drop(forecast: Forecast, fit: Fit | None, has: Seen) -> dict[str, A
     if fit is None or "drop" not in fit.scalars:
         if any(k.period.brine_pressure_bar is not None for k in has.kept):
             return not_enough("pressure_drop", "fewer steady runs than are needed")
+        if has.is_fitted("brine_pressure"):
+            return not_enough("pressure_drop", NO_STEADY_RUN)
         return not_enough("pressure_drop", "the pressure before the regulator is not measured", measured=False)
     options: list[tuple[float, Shape | None, float, float]] = [(math.log(0.5), None, 0.0, 0.0)]
     ramps = [course for course in fit.courses if course.shape.kind == "ramp"]

@@ -7,7 +7,7 @@ from typing import Any
 
 from halocline.report.health import draws
 from halocline.report.health.cartridge import cartridge
-from halocline.report.health.forecast import THRESHOLDS, Forecast, not_enough
+from halocline.report.health.forecast import NO_STEADY_RUN, THRESHOLDS, Forecast, not_enough
 from halocline.report.health.gather import feeds_of
 from halocline.report.health.outlook import pair
 from halocline.report.health.seen import RunningHours, Seen
@@ -43,6 +43,8 @@ def prefilter(has: Seen, hours: RunningHours, forecast: Forecast, usual_l_h: flo
     last_run_h = hours.end_h[-1] - hours.from_h[-1] if hours.end_h else 0.0
     found = cartridge([h for h, _ in drops], [d for _, d in drops], logged, hours.now_h, last_run_h)
     if found is None:
+        if has.is_fitted("filter_inlet_pressure"):
+            return Prefilter(not_enough("filter_drop", NO_STEADY_RUN), 0.0, None)
         return Prefilter(
             not_enough("filter_drop", "the pressure before the filters is not measured", measured=False), 0.0, None
         )

@@ -33,6 +33,10 @@ class Seen:
     readings: Sequence[tuple[float, str, Mapping[str, Any]]] = ()
     asides: Sequence[Aside] = ()
 
+    def is_fitted(self, channel: str) -> bool:
+        """Whether the plant has this sensor, by its settings."""
+        return channel in (self.settings.get("inputs") or {})
+
 
 def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
     """Reads it; nothing later than `at_s`."""
@@ -52,8 +56,10 @@ def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
         )
         if wall_s <= limit
     ]
-    boot = kept[-1].boot if kept else -1
-    row = connection.execute("SELECT configuration FROM boots WHERE id = ?", (boot,)).fetchone()
+    # Before the first steady run the newest settings tell at least what is fitted.
+    newest = "SELECT configuration FROM boots WHERE configuration IS NOT NULL ORDER BY id DESC LIMIT 1"
+    of_kept = "SELECT configuration FROM boots WHERE id = ?"
+    row = connection.execute(of_kept, (kept[-1].boot,)).fetchone() if kept else connection.execute(newest).fetchone()
     end_s = max([each.ended_s for each in kept], default=0.0) if at_s is None else at_s
     settings = _object(row[0]) if row else {}
     return Seen(end_s, kept, work, calibrations, settings, _readings(connection, limit), _asides(connection, limit))
