@@ -328,7 +328,7 @@ def test_a_large_battery_a_slow_hand_and_a_missing_button_are_advised_about() ->
     )
     del document["inputs"]["plant_button"]
     assert notes(settings_from_document(document, "x")) == [
-        "sequence.attendance is on without inputs.plant_button: a start wants `halocline log add at_the_plant` on the "
+        "sequence.attendance is on without inputs.plant_button: a start needs `halocline log add at_the_plant` on the "
         "boat's own computer first.",
         "sequence.raise_limit_s is 1min: raising to drive.working_pressure_bar at drive.raise_bar_s and "
         "settling takes 120 s.",
@@ -339,7 +339,7 @@ def test_a_large_battery_a_slow_hand_and_a_missing_button_are_advised_about() ->
 
 @pytest.mark.parametrize("command", ["start", "reset", "recommission", "bench", "calibrate", "service_unlock"])
 def test_machinery_is_never_moved_from_a_broker(command: str) -> None:
-    with pytest.raises(ConfigError, match="remove it: it wants a person at the plant"):
+    with pytest.raises(ConfigError, match="remove it: it needs a person at the plant"):
         report_settings_from_document({"config_version": 1, "mqtt": {"commands": [command]}}, "x")
 
 

@@ -70,7 +70,13 @@ class Noisy(Plant):
 
 
 @pytest.mark.parametrize(
-    ("channel", "share"), [(channel, share) for channel in CHANNELS for share in LEVELS if (channel, share) != AIR]
+    ("channel", "share"),
+    [
+        pytest.param(channel, share, marks=pytest.mark.soak if share == LEVELS[0] else ())
+        for channel in CHANNELS
+        for share in LEVELS
+        if (channel, share) != AIR
+    ],
 )
 def test_a_run_comes_to_water_and_stays_there(channel, share):
     plant = Noisy(channel, share)

@@ -7,6 +7,7 @@ alarm under the cause that brought it. None of them changes the effects of a cau
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.alarm_conditions.condition import Condition, Measured, Notes, Values
@@ -75,14 +76,14 @@ class Annunciator:
     """Judges the rows armed in the present state and keeps each alarm's life."""
 
     def __init__(self, limits: LimitSettings) -> None:
-        self._delays_s = {row.id: row.delay_under(limits) for row in ROWS}
+        self._delays_s = MappingProxyType({row.id: row.delay_under(limits) for row in ROWS})
         self._alarms: dict[str, Alarm] = {}
-        self._conditions = {row.id: _conditions(row) for row in ROWS}
-        self._rows = {
-            state: tuple((row, row.id, *self._conditions[row.id]) for row in ROWS if state in row.armed)
-            for state in State
-        }
-        self._judged = {state: frozenset(row.id for row in ROWS if state in row.armed) for state in State}
+        self._conditions = MappingProxyType({row.id: _conditions(row) for row in ROWS})
+        armed = {state: [row for row in ROWS if state in row.armed] for state in State}
+        self._rows = MappingProxyType(
+            {state: tuple((row, row.id, *self._conditions[row.id]) for row in rows) for state, rows in armed.items()}
+        )
+        self._judged = MappingProxyType({state: frozenset(row.id for row in rows) for state, rows in armed.items()})
         self._silenced: set[str] = set()
         self._judged_s: float | None = None
         self.changes: list[Change] = []
