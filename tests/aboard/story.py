@@ -39,6 +39,7 @@ PARTS: tuple[Callable[[Story], None], ...] = (
     installing.by_hand,
     failing.errors,
     running.run,
+    running.commissioning,
     failing.watchdog,
     failing.starved,
     running.crowd,
