@@ -4,8 +4,9 @@ Nothing here is simulated physics: pressure moves at a fixed pace to where the s
 27 bar, salt is what the test says it is. Whatever a test pins with `read`, `lose` or `press` stays so.
 """
 
-import copy
 from dataclasses import replace
+
+from cloning import clone
 
 from halocline.config import load_demo
 from halocline.control.core import Core
@@ -131,7 +132,7 @@ class Plant:
             if state not in _BEEN_THERE:
                 _bring(self, State(state), start)
                 _BEEN_THERE[state] = self
-            return copy.deepcopy(_BEEN_THERE[state])
+            return clone(_BEEN_THERE[state])
         _bring(self, State(state), start)
         return self
 

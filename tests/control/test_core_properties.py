@@ -4,10 +4,10 @@ A random story begins in any state, brought about in the ordinary way, and then 
 tick is watched by a `Watch` that keeps its own account and shares none of the core's memory.
 """
 
-import copy
 import math
 
 import pytest
+from cloning import clone
 from hand_driven_plant import QUICK, Plant, quick_settings, reading
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -266,7 +266,7 @@ BEGINNINGS = {state: Plant().brought_to(state) for state in State}
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(list(State)), STORY)
 def test_no_story_breaks_a_rule_or_makes_the_core_stumble(beginning, story):
-    watch = Watch(copy.deepcopy(BEGINNINGS[beginning]))
+    watch = Watch(clone(BEGINNINGS[beginning]))
     for move, ticks, dt in story:
         play(watch, move, ticks, dt)
 
@@ -281,7 +281,7 @@ DRIVES = {
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(sorted(DRIVES)), st.booleans(), STORY)
 def test_no_story_breaks_a_rule_with_another_drive(drive, switched, story):
-    plant = copy.deepcopy(DRIVES[drive])
+    plant = clone(DRIVES[drive])
     plant.give("start")
     plant.hand_switch = switched
     watch = Watch(plant)
@@ -294,7 +294,7 @@ def test_no_story_breaks_a_rule_with_another_drive(drive, switched, story):
 @settings(max_examples=40, deadline=None)
 @given(st.sampled_from(["priming", "pressurising", "diverting", "producing"]), STORY)
 def test_whatever_the_instruments_say_a_stop_ends_with_the_pump_off(beginning, story):
-    watch = Watch(copy.deepcopy(BEGINNINGS[State(beginning)]))
+    watch = Watch(clone(BEGINNINGS[State(beginning)]))
     for move, ticks, dt in story[:5]:
         if move[0] != "give":
             play(watch, move, ticks, dt)
@@ -327,7 +327,7 @@ EVERY_READING = st.fixed_dictionaries(
     st.lists(st.tuples(EVERY_READING, st.floats(), st.one_of(st.none(), st.floats()), GARBLED), max_size=6),
 )
 def test_no_reading_at_all_makes_the_core_raise(beginning, ticks):
-    plant = copy.deepcopy(BEGINNINGS[beginning])
+    plant = clone(BEGINNINGS[beginning])
     for given_readings, product_l, flush_l, command in ticks:
         plant.pinned.update(given_readings)
         outcome = plant.tick(command, product_total_l=product_l, flush_total_l=flush_l)
@@ -341,7 +341,7 @@ def test_no_reading_at_all_makes_the_core_raise(beginning, ticks):
     QUALITIES,
 )
 def test_a_reading_that_is_not_good_and_finite_closes_the_tank_in_the_same_tick(channel, value, quality):
-    plant = copy.deepcopy(BEGINNINGS[State.PRODUCING])
+    plant = clone(BEGINNINGS[State.PRODUCING])
     plant.read(channel, value, quality)
     plant.tick()
     sound = quality is Quality.GOOD and value is not None and math.isfinite(value)
@@ -354,7 +354,7 @@ def test_a_reading_that_is_not_good_and_finite_closes_the_tank_in_the_same_tick(
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, None])
 @pytest.mark.parametrize("channel", ["vessel_pressure", "feed_pressure"])
 def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
-    plant = copy.deepcopy(BEGINNINGS[State.PRODUCING])
+    plant = clone(BEGINNINGS[State.PRODUCING])
     plant.read(channel, value)
     plant.tick()
     assert plant.state == "tripped"
@@ -374,7 +374,7 @@ def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
     )
 )
 def test_water_that_is_good_by_turns_reaches_the_tank_only_after_a_whole_hold(turns):
-    watch = Watch(copy.deepcopy(BEGINNINGS[State.DIVERTING]))
+    watch = Watch(clone(BEGINNINGS[State.DIVERTING]))
     for salt_mg_l, lost, seconds in turns:
         watch.plant.tds_mg_l = salt_mg_l
         watch.plant.mend()
@@ -391,7 +391,7 @@ CAUSES_AT_HAND = st.sampled_from(["stop_button", "bilge_wet", "pressure_switch",
 @settings(max_examples=80, deadline=None)
 @given(st.lists(st.tuples(HANDLING, CAUSES_AT_HAND, st.booleans(), st.integers(1, 30)), max_size=20))
 def test_out_of_a_trip_leads_only_a_reset_once_all_is_seen_and_gone(deeds):
-    watch = Watch(copy.deepcopy(BEGINNINGS[State.TRIPPED]))
+    watch = Watch(clone(BEGINNINGS[State.TRIPPED]))
     plant = watch.plant
     for deed, cause, there, ticks in deeds:
         if cause != "pressure":

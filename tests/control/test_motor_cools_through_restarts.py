@@ -1,9 +1,9 @@
 """A motor that was too warm cools for half an hour, whatever happens to control meanwhile."""
 
-import copy
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 
+from cloning import clone
 from hand_driven_plant import Plant, quick_settings
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -154,7 +154,7 @@ def test_a_warm_motor_counts_whatever_else_stops_the_plant_in_the_same_tick():
     plant.read("pump_motor_temperature", 95.0)
     plant.wait(4.8)
     while plant.state == "producing":
-        before = copy.deepcopy(plant)
+        before = clone(plant)
         plant.tick()
     before.press("stop_button")
     before.tick()
