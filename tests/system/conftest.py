@@ -210,7 +210,7 @@ class Boat:
 
     # ---- the command line ----
 
-    def cli(self, *arguments, timeout_s=30.0):
+    def cli(self, *arguments, timeout_s=60.0):
         """One command on this boat, in a process of its own."""
         return halocline(*arguments, "--data", str(self.data_dir), timeout_s=timeout_s)
 
