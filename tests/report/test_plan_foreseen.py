@@ -37,47 +37,47 @@ def planner(tmp_path):
 
 
 def test_a_forecast_is_kept_through_a_restart_with_who_said_it_and_when(foreseen, tmp_path):
-    foreseen.take(DULL, "broker", NOON_S)
+    foreseen.accept(DULL, "broker", NOON_S)
     outlook = Foreseen(tmp_path / NAME, None)(NOON_S + 60)
     assert outlook.forecast == forecast_of(DULL)
     assert (outlook.source, outlook.taken_s) == ("broker", NOON_S)
 
 
 def test_the_newest_forecast_counts_whoever_says_it(foreseen, tmp_path):
-    foreseen.take(DULL, "broker", NOON_S)
-    foreseen.take(SUNNY, "page", NOON_S + 60)
+    foreseen.accept(DULL, "broker", NOON_S)
+    foreseen.accept(SUNNY, "page", NOON_S + 60)
     assert foreseen(NOON_S + 60).source == "page"
     (tmp_path / "ahead.json").write_text(json.dumps(DULL))
     os.utime(tmp_path / "ahead.json", (NOON_S + 120, NOON_S + 120))
     assert foreseen(NOON_S + 120).source == "file"
-    foreseen.take({**SUNNY, "sun_w": [5]}, "broker", NOON_S + 180)
+    foreseen.accept({**SUNNY, "sun_w": [5]}, "broker", NOON_S + 180)
     assert foreseen(NOON_S + 180).source == "broker"
 
 
 def test_what_a_broker_brings_again_is_no_news_not_even_after_it_was_forgotten(foreseen):
-    foreseen.take(DULL, "broker", NOON_S)
-    foreseen.take(SUNNY, "page", NOON_S + 60)
-    foreseen.take(DULL, "broker", NOON_S + 120)
+    foreseen.accept(DULL, "broker", NOON_S)
+    foreseen.accept(SUNNY, "page", NOON_S + 60)
+    foreseen.accept(DULL, "broker", NOON_S + 120)
     assert foreseen(NOON_S + 120).source == "page"
     foreseen.forget(NOON_S + 180)
-    foreseen.take(DULL, "broker", NOON_S + 240)
+    foreseen.accept(DULL, "broker", NOON_S + 240)
     assert foreseen(NOON_S + 240).forecast is None
-    foreseen.take({**DULL, "sun_wh_day": [600]}, "broker", NOON_S + 300)
+    foreseen.accept({**DULL, "sun_wh_day": [600]}, "broker", NOON_S + 300)
     assert foreseen(NOON_S + 300).source == "broker"
 
 
 def test_what_a_person_says_again_on_the_page_is_as_new_as_they_say_it(foreseen):
-    foreseen.take(DULL, "page", NOON_S)
+    foreseen.accept(DULL, "page", NOON_S)
     foreseen.forget(NOON_S + 60)
-    foreseen.take(DULL, "page", NOON_S + 120)
+    foreseen.accept(DULL, "page", NOON_S + 120)
     assert foreseen(NOON_S + 120).taken_s == NOON_S + 120
 
 
 @pytest.mark.parametrize("message", [{}, [], None, {"from": "soon"}, {**DULL, "sun_w": [1]}])
 def test_what_cannot_be_used_is_refused_and_takes_the_place_of_nothing(foreseen, message):
-    foreseen.take(SUNNY, "page", NOON_S)
+    foreseen.accept(SUNNY, "page", NOON_S)
     with pytest.raises(Unaskable):
-        foreseen.take(message, "page", NOON_S + 60)
+        foreseen.accept(message, "page", NOON_S + 60)
     assert foreseen(NOON_S + 60).taken_s == NOON_S
 
 
@@ -141,7 +141,7 @@ def test_a_forbidden_water_moves_the_plan_at_once_and_is_told(planner):
 
 def test_a_forecast_moves_the_plan_at_once_and_its_age_is_told(planner):
     assert planner.message(now_with(), UNITS, NOON_S)["forecast"] is None
-    planner.foreseen.take(DULL, "page", NOON_S - 7200)
+    planner.foreseen.accept(DULL, "page", NOON_S - 7200)
     told = planner.message(now_with(), UNITS, NOON_S)
     assert told["forecast"] == "Forecast: entered on the page, 2 h old; it tells the sun until 2026-07-04 00:00 UTC."
     assert max(told["drawn"]["sun_w"]) < 100

@@ -1,12 +1,12 @@
 """How the plant ages, for those who do not ask: a broker hears it, and the page finds the past computed."""
 
 import logging
-import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from halocline.physics.errors import OutOfRange, Unsolvable
+from halocline.report.background import Background
 from halocline.report.database_open import StoreError
 from halocline.report.health.latest import Latest
 from halocline.report.health.past import Past
@@ -19,25 +19,14 @@ PAUSE_S = 5.0
 log = logging.getLogger(__name__)
 
 
-class UnaskedHealth:
+class UnaskedHealth(Background):
     """A thread that computes now and then. `listeners` get each new answer; they must not wait."""
 
     def __init__(self, path: Path, latest: Latest, past: Past) -> None:
+        super().__init__("unasked-health", TURN_S)
         self._path, self._latest, self._past = path, latest, past
         self.listeners: list[Callable[[Mapping[str, Any]], object]] = []
         self._told: Mapping[str, Any] | None = None
-        self._ending = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="unasked-health", daemon=True)
-
-    def start(self) -> None:
-        """Begins; returns at once."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Ends, or leaves an answer that is being computed alone."""
-        self._ending.set()
-        if self._thread.is_alive():
-            self._thread.join(1.0)
 
     def turn(self) -> float:
         """Tells the newest answer if it is another, computes one of the past, and says after how long to come again, s.
@@ -53,12 +42,3 @@ class UnaskedHealth:
         except (StoreError, OutOfRange, Unsolvable) as error:
             log.debug("nothing is told of how the plant ages: %s", error)
             return TURN_S
-
-    def _run(self) -> None:
-        while not self._ending.is_set():
-            try:
-                wait_s = self.turn()
-            except Exception:
-                log.exception("how the plant ages could not be told")
-                wait_s = TURN_S
-            self._ending.wait(wait_s)

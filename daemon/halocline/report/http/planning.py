@@ -107,7 +107,7 @@ def routes(context: Context) -> APIRouter:
         """Take a forecast of sun, engine and sea; it counts until a newer one comes."""
 
         def work(now_s: float) -> list[str]:
-            planner.foreseen.take(forecast, "page", now_s)
+            planner.foreseen.accept(forecast, "page", now_s)
             return [texts.FORECAST_TAKEN]
 
         return await change(request, "take a forecast", work)

@@ -38,7 +38,7 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """A forecast as somebody said it, and when. One that is forgotten stays on file: a broker brings the same message
+    """A forecast as it came, and when. One that is forgotten stays on file: a broker brings the same message
     again at each connection, and that is no news."""
 
     message: Mapping[str, Any]
@@ -136,8 +136,8 @@ class Foreseen:
         taken_s, newest, forecast = max(said, key=lambda one: one[0])
         return Outlook(forecast, newest, taken_s, standing, tuple(problems))
 
-    def take(self, message: object, source: Source, now_s: float) -> None:
-        """A forecast that somebody says. The same one from the broker is no news. Raises `Unaskable`, OSError."""
+    def accept(self, message: object, source: Source, now_s: float) -> None:
+        """Keep a forecast. The same one from the broker is no news. Raises `Unaskable`, OSError."""
         forecast_of(message)
         assert isinstance(message, Mapping)
         with self._lock:

@@ -154,7 +154,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeaAhead:
-    """The water outside from a moment on, as far as somebody foresees it."""
+    """The water outside from a moment on, as far as it is foreseen."""
 
     from_s: float = setting("begin")
     temperature_c: float = setting("its temperature", unit="°C", low=-2, high=40)

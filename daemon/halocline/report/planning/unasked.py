@@ -2,7 +2,6 @@
 
 import json
 import logging
-import threading
 import time
 from collections import deque
 from collections.abc import Callable, Mapping
@@ -10,6 +9,7 @@ from typing import Any
 
 from halocline.plant.settings import UnitSettings
 from halocline.report import texts
+from halocline.report.background import Background
 from halocline.report.planning.planner import Planner, Told
 from halocline.report.planning.question import Unaskable
 
@@ -19,7 +19,7 @@ TURN_S = 30.0
 log = logging.getLogger(__name__)
 
 
-class UnaskedPlan:
+class UnaskedPlan(Background):
     """A thread that plans now and then. `listeners` get each plan as `Planner.message` tells it; they must not wait."""
 
     def __init__(
@@ -29,51 +29,33 @@ class UnaskedPlan:
         units: UnitSettings,
         wall: Callable[[], float] = time.time,
     ) -> None:
+        super().__init__("unasked-plan", TURN_S)
         self._planner, self._heard, self._units, self._wall = planner, heard, units, wall
         self.listeners: list[Callable[[Told], object]] = []
         self._brought: deque[bytes] = deque(maxlen=1)
-        self._ending = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="unasked-plan", daemon=True)
-
-    def start(self) -> None:
-        """Begins; returns at once."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Ends, or leaves a plan that is being made alone."""
-        self._ending.set()
-        if self._thread.is_alive():
-            self._thread.join(1.0)
 
     def bring(self, payload: bytes) -> None:
         """A forecast as it came from the broker; the newest takes the place of one that waits. Never waits."""
         self._brought.append(payload)
 
-    def turn(self) -> None:
-        """Takes down what was brought, and tells the plan."""
+    def turn(self) -> float:
+        """Takes down what was brought, and tells the plan. Returns after how long the next turn is due, s."""
         if self._brought:
-            self._take(self._brought.pop())
+            self._accept(self._brought.pop())
         told = self._planner.message(self._heard(), self._units, self._wall())
         for listener in self.listeners:
             listener(told)
+        return TURN_S
 
-    def _take(self, payload: bytes) -> None:
+    def _accept(self, payload: bytes) -> None:
         try:
             message = json.loads(payload)
         except (ValueError, RecursionError):
             self._planner.foreseen.refuse((texts.FORECAST_NO_JSON,))
             return
         try:
-            self._planner.foreseen.take(message, "broker", self._wall())
+            self._planner.foreseen.accept(message, "broker", self._wall())
         except Unaskable as error:
             self._planner.foreseen.refuse(error.lines)
         except OSError as error:
             log.warning("%s", texts.NOT_KEPT.format(problem=error.strerror or error))
-
-    def _run(self) -> None:
-        while not self._ending.is_set():
-            try:
-                self.turn()
-            except Exception:
-                log.exception("the plan could not be told")
-            self._ending.wait(TURN_S)
