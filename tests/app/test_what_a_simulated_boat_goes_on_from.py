@@ -36,7 +36,7 @@ def test_what_is_owed_from_before_is_said_before_anything_starts(tmp_path, state
     keep(tmp_path, **state)
     line = kept_line(tmp_path)
     assert line.startswith(f"This boat goes on from what was kept in {tmp_path} at 2026-09-2")
-    assert f": {said}. To begin anew, end it, then type: rm -r {tmp_path}" in line
+    assert f": {said}. To begin anew, end it, then type: mv {tmp_path} {tmp_path}.before" in line
 
 
 def test_what_is_to_be_typed_begins_anew_also_in_a_folder_with_a_space(tmp_path):

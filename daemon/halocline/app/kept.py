@@ -17,9 +17,11 @@ def kept_line(data_dir: Path) -> str:
     retained = retained_file.read(data_dir / LATCH_FILE)
     when = "" if retained.saved.wall_s is None else f" at {minute_of(retained.saved.wall_s)}"
     owing = ", ".join(_owing(retained))
+    # Moved and not removed: the folder may be one that the person chose, with other things in it.
+    aside = shlex.quote(f"{data_dir}.before")
     return (
         f"This boat goes on from what was kept in {folder}{when}{f': {owing}' if owing else ''}. "
-        f"To begin anew, end it, then type: rm -r {folder}"
+        f"To begin anew, end it, then type: mv {folder} {aside}"
     )
 
 
