@@ -1,4 +1,6 @@
+import contextlib
 import json
+import sqlite3
 
 import pytest
 
@@ -36,3 +38,13 @@ def test_a_time_that_is_none_is_one_line(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(["health", "--data", str(tmp_path), "--at", "yesterday"])
     assert "yesterday is no time" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("at", "fitted"), [([], True), (["--at", "2020-01-01"], False)])
+def test_of_a_moment_before_the_first_steady_run_no_later_settings_are_told(evening, capsys, at, fitted):
+    with contextlib.closing(sqlite3.connect(evening)) as connection:
+        connection.execute("UPDATE boots SET configuration = ?", ['{"inputs": {"filter_inlet_pressure": {}}}'])
+        connection.execute("DELETE FROM steady_periods")
+        connection.commit()
+    main(["health", "--data", str(evening.parent), "--json", *at])
+    assert json.loads(capsys.readouterr().out)["quantities"]["filter_drop"]["measured"] is fitted

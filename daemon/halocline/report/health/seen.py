@@ -56,10 +56,14 @@ def seen(connection: sqlite3.Connection, at_s: float | None) -> Seen:
         )
         if wall_s <= limit
     ]
-    # Before the first steady run the newest settings tell at least what is fitted.
+    # Before the first steady run the newest settings tell at least what is fitted; not of a moment that is over, for
+    # they may be of later.
     newest = "SELECT configuration FROM boots WHERE configuration IS NOT NULL ORDER BY id DESC LIMIT 1"
     of_kept = "SELECT configuration FROM boots WHERE id = ?"
-    row = connection.execute(of_kept, (kept[-1].boot,)).fetchone() if kept else connection.execute(newest).fetchone()
+    if kept:
+        row = connection.execute(of_kept, (kept[-1].boot,)).fetchone()
+    else:
+        row = connection.execute(newest).fetchone() if at_s is None else None
     end_s = max([each.ended_s for each in kept], default=0.0) if at_s is None else at_s
     settings = _object(row[0]) if row else {}
     return Seen(end_s, kept, work, calibrations, settings, _readings(connection, limit), _asides(connection, limit))
