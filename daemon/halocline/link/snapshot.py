@@ -111,7 +111,7 @@ class OwedNow(Duties):
 
 
 class Locked(TypedDict):
-    """Somebody has a housing open."""
+    """A person has a housing open."""
 
     name: str
     reason: str

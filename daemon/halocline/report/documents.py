@@ -81,7 +81,7 @@ def now_schema(now: str) -> str:
 def forecast_schema(_now: str) -> str:
     """The schema of a forecast, from the table that reads it."""
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "forecast"}
-    about = {"description": "What somebody foresees of sun, engine, sea and forbidden times."}
+    about = {"description": "A forecast of sun, engine and sea, and forbidden times."}
     return json.dumps({**head, **about, **schema_of(Forecast)}, indent=2, ensure_ascii=False) + "\n"
 
 

@@ -1348,7 +1348,7 @@ export interface components {
         };
         /**
          * Locked
-         * @description Somebody has a housing open.
+         * @description A person has a housing open.
          */
         Locked: {
             /** Name */

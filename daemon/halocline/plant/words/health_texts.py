@@ -138,7 +138,7 @@ def health_lines(said: Mapping[str, Any], units: UnitSettings) -> list[str]:
     if evidence := health_evidence(said):
         lines += ["", "Why:", *(f"  - {each}" for each in evidence)]
     if (found := said["finding"]) and (aside := found["aside"]):
-        lines += ["", f"Put aside by {aside['who'] or 'somebody'} until it changes: {aside['reason']}"]
+        lines += ["", f"Put aside by {aside['who'] or 'a person'} until it changes: {aside['reason']}"]
     if said["ask"]:
         lines += ["", f"What would tell: {said['ask']}."]
     return lines

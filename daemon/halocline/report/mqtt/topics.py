@@ -40,7 +40,7 @@ class Topics:
 
     @property
     def forecast(self) -> str:
-        """What somebody foresees of sun and sea."""
+        """A forecast of sun and sea."""
         return f"{self.prefix}/forecast"
 
     @property
