@@ -157,7 +157,7 @@ def test_what_would_be_otherwise_is_told_against_the_plan_and_leaves_no_trace(pl
     assert planner.message(now, UNITS, NOON_S + 10) is plan
     assert list(tmp_path.iterdir()) == []
     same = planner.what_if(WhatIf(), now, UNITS, NOON_S + 15)
-    assert same["against"] == "Nothing changes: the same runs as planned."
+    assert same["against"] == "The same runs as planned."
 
 
 def test_what_cannot_be_tried_says_why(planner):

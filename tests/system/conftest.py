@@ -167,7 +167,7 @@ class Boat:
             now = self.now() or {}
             seen = {key: now.get(key) for key in ("state", "sentence", "first_out", "owed", "link")}
             alarms = [alarm["id"] for alarm in now.get("alarms") or ()]
-            against = [reason["id"] for reason in (now.get("refused") or {}).get("start", ())]
+            against = (now.get("refused") or {}).get("start", [])
             relay = "closed" if self.truth()["relay_closed"] else "open"
             raise AssertionError(
                 f"still {seen}, alarms {alarms}, against a start {against}, relay {relay}; said {self.lines[-8:]}"

@@ -91,7 +91,8 @@ def test_what_would_be_is_tried_by_thumb_and_the_plan_comes_back(phone):
     room.get_by_text("What if…").tap()
     room.get_by_role("group", name="Water wanted at the end").get_by_role("button", name="more").tap()
     expect(room).to_contain_text("tried out, not planned", timeout=10_000)
-    expect(room).to_contain_text("Against the plan:", timeout=10_000)
+    # Which of the two depends on the sun that is left of the day on which this is played.
+    expect(room).to_contain_text(re.compile("Against the plan:|The same runs as planned"), timeout=10_000)
     room.get_by_role("button", name="Back to the plan").tap()
     expect(room).not_to_contain_text("tried out")
 

@@ -60,6 +60,8 @@ def test_a_run_that_was_cut_off_waits_for_somebody_through_every_restart(a_boat,
     assert "Control had been cut off while pressure was raised" in told
     assert again.order("acknowledge")["accepted"]
     again.wait_ready()
+    # An acknowledgement counts at once and is on file a little later; one that is lost in between is asked for again.
+    wait_until(lambda: latch_file.read(again.data_dir / "latch").cut_off is None, 10.0)
     restarted(again, signal.SIGKILL)
     again.wait_ready()
     assert again.order("flush", litres=0.3)["accepted"]

@@ -83,7 +83,7 @@ FORBIDDEN_ENDED = "{why:said}: runs are planned again."
 FORBIDDEN_FOR: Mapping[str, str] = {"silt": "Silty water", "harbour": "Harbour", "bloom": "Algal bloom"}
 NO_ENGINE = "What the engine charges is not known: enter engine_w in the table [plan] of the configuration."
 AGAINST = "Against the plan: {runs:said}, {litres:said}, {energy:said}."
-AS_PLANNED = "Nothing changes: the same runs as planned."
+AS_PLANNED = "The same runs as planned."
 
 
 def next_run_text(answer: Mapping[str, Any], units: UnitSettings | None = None) -> str:
