@@ -198,7 +198,7 @@ class DeafWire:
 class Listener:
     """Another client on the boat's network: hears what is below the prefix, checks each against its schema."""
 
-    def __init__(self, port, user=None, topics=("#",)):
+    def __init__(self, port, user=None, topics=("#",), ca=None):
         self._heard = queue.SimpleQueue()
         self._ready = queue.SimpleQueue()
         self._all = []
@@ -207,6 +207,8 @@ class Listener:
         )
         if user:
             client.username_pw_set(user)
+        if ca:
+            client.tls_set(str(ca))
         client.on_connect = lambda client, *_: client.subscribe([(f"{PREFIX}/{topic}", 1) for topic in topics])
         client.on_subscribe = lambda *_: self._ready.put(True)
         client.on_message = lambda _client, _data, message: self._heard.put(message)
@@ -309,11 +311,16 @@ def publish(broker, control):
     """Starts a publisher that shows `publisher.shown[0]`, as report would four times a second."""
     publishers = []
 
-    def publish(shown=None, on_forecast=None, **settings):
+    def publish(shown=None, on_forecast=None, password="", **settings):
         box = [public() if shown is None else shown]
         settings = MqttSettings(**{"enabled": True, "host": "127.0.0.1", "port": broker.port, **settings})
         publisher = Publisher(
-            settings, "Cagarra", send_command=control, snapshots=lambda: box[0], on_forecast=on_forecast
+            settings,
+            "Cagarra",
+            send_command=control,
+            password=password,
+            snapshots=lambda: box[0],
+            on_forecast=on_forecast,
         )
         publisher.shown = box
         publishers.append(publisher)

@@ -25,7 +25,8 @@ def test_a_broker_that_does_not_run_is_told_by_its_place():
         taken.bind(("127.0.0.1", 0))  # bound and not listened at: refused
         line = looked(taken.getsockname()[1])
     assert line.id == "broker_unreachable"
-    assert "Connection refused" in line.found
+    assert "nothing listens there" in line.found
+    assert "mqtt.port" in line.do
 
 
 def test_a_broker_that_wants_a_password_refuses_us_by_name(broker, tmp_path):
@@ -34,7 +35,7 @@ def test_a_broker_that_wants_a_password_refuses_us_by_name(broker, tmp_path):
     broker.start_anew("user root", "allow_anonymous false", f"password_file {passwords}")
     line = looked(broker.port, username="cagarra", password="wrong")
     assert line.id == "broker_refuses"
-    assert "Not authorized" in line.found
+    assert "does not know this user" in line.found or "lets us not in" in line.found
     assert str(SECRETS) in line.do
     assert looked(broker.port, username="cagarra", password="bulwark").id == "broker_reached"
 

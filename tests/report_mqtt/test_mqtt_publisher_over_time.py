@@ -13,6 +13,7 @@ from halocline.report.mqtt.command_filter import Order, Sent
 from halocline.report.mqtt.command_queue import ORDERS_WAITING, CommandQueue
 from halocline.report.mqtt.connection import Confirmed, Down, Heard, Up
 from halocline.report.mqtt.echo import DEAF_AFTER_S, EVERY_S, HEARD_WITHIN_S
+from halocline.report.mqtt.failures import NO_REPLY, Failure
 from halocline.report.mqtt.outbox import OLD_AFTER_S
 from halocline.report.mqtt.publisher import Publisher
 
@@ -122,7 +123,7 @@ def test_tries_come_ever_later_up_to_two_minutes(bench):
     while len(tries) < 12:
         tries.append(bench.now_s)
         before = len(bench.lines)
-        bench.line.news.put(Down("no connection"))
+        bench.line.news.put(Down(NO_REPLY))
         while len(bench.lines) == before:
             bench.turn(0.5, 0.5)
     gaps = [round(later - earlier) for earlier, later in pairwise(tries)]
@@ -135,7 +136,7 @@ def test_a_broker_that_comes_and_goes_is_not_hammered(bench):
     for _ in range(300):
         bench.let_in()
         bench.turn(1.0)
-        bench.line.news.put(Down("gone"))
+        bench.line.news.put(Down(Failure("gone")))
         before = len(bench.lines)
         bench.turn(2.0, 1.0)
         if bench.now_s > 1000 + 600:
@@ -147,12 +148,12 @@ def test_a_broker_that_comes_and_goes_is_not_hammered(bench):
 def test_after_a_connection_that_stood_the_first_try_is_soon(bench):
     for _ in range(4):
         bench.turn(20.0)
-        bench.line.news.put(Down("no connection"))
+        bench.line.news.put(Down(NO_REPLY))
         bench.turn()
     bench.turn(20.0)
     bench.let_in()
     bench.turn(30.0)
-    bench.line.news.put(Down("gone"))
+    bench.line.news.put(Down(Failure("gone")))
     bench.turn()
     assert "Next try in 1 s." in bench.publisher.health().problem
 
@@ -194,7 +195,7 @@ def test_a_day_without_a_broker_takes_no_more_memory_than_its_first_hour(bench, 
             for number in range(2):
                 bench.publisher.take_event("b1", aboard.event(seq + minute * 2 + number))
             if bench.lines:
-                bench.line.news.put(Down("no connection"))
+                bench.line.news.put(Down(NO_REPLY))
             bench.turn(60.0, 60.0)
             del bench.lines[:-1]
 

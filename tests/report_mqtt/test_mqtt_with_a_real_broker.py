@@ -1,4 +1,5 @@
 import ctypes
+import gc
 import json
 import os
 import signal
@@ -6,9 +7,15 @@ import subprocess
 import sys
 import threading
 import time
+import uuid
 from datetime import UTC, datetime
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from halocline.plant.command_definitions import COMMANDS
+from halocline.report.mqtt import publisher as publisher_module
 
 pytestmark = pytest.mark.system
 
@@ -182,7 +189,7 @@ def test_a_broker_killed_and_restarted_learns_everything_again(publish, broker, 
     first.wait_for("alarm/feed_pressure_low")
     broker.kill()
     until(lambda: not publisher.health().connected)
-    assert "is not reached (the connection broke)" in publisher.health().problem
+    assert "is not reached: the connection broke." in publisher.health().problem
     assert "The plant is not affected." in publisher.health().problem
     publisher.shown[0] = aboard.public(alarms=[bilge])
     for seq in range(20, 23):
@@ -310,3 +317,92 @@ def test_a_broker_that_comes_late_is_found(publish, broker, listen, until):
     broker.start()
     listen().wait_for("status", online)
     assert network_threads()
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
+KEYS = ["command", "nonce", "sent_at", "who", "alarm", "litres", "minutes", "origin", "id", "confirmed"]
+ORDERS = st.dictionaries(st.sampled_from(KEYS), JSON, max_size=6)
+NAMED = st.builds(
+    lambda content, command, numbered, dated: {
+        **content,
+        "command": command,
+        **({"nonce": uuid.uuid4().hex} if numbered else {}),
+        **({"sent_at": stamp()} if dated else {}),
+    },
+    ORDERS,
+    st.sampled_from(list(COMMANDS)),
+    st.booleans(),
+    st.booleans(),
+)
+PAYLOADS = st.binary(max_size=200) | (JSON | ORDERS | NAMED).map(lambda content: json.dumps(content).encode())
+
+
+def test_whatever_is_published_as_a_command_only_what_is_allowed_reaches_control(
+    publish, listen, control, until, aboard
+):
+    """Each payload goes through the broker, and after each a command of ours still does."""
+    publisher = publish(aboard.public(wall_s=time.time()), accept_commands=True, commands=("flush",))
+    listener = listen()
+    listener.wait_for("status", online)
+
+    @settings(
+        max_examples=1000 if os.environ.get("HALOCLINE_SOAK") else 40,
+        deadline=None,
+        suppress_health_check=[HealthCheck.too_slow],
+    )
+    @given(payload=PAYLOADS, retained=st.booleans())
+    def nothing_else_passes(payload, retained):
+        publisher.shown[0] = aboard.public(wall_s=time.time())
+        listener.say(payload, retain=retained)
+        listener.say(b"", retain=True)
+        nonce = uuid.uuid4().hex
+        listener.say({"command": "silence", "nonce": nonce, "sent_at": stamp()})
+        assert listener.wait_for("answer", lambda answer: answer["nonce"] == nonce)["accepted"] is True
+        for message in control.commands:
+            assert message["command"] in {"stop", "silence", "acknowledge", "flush"}
+            assert message["origin"] == "mqtt"
+            assert all(value is None or isinstance(value, str | int | float | bool) for value in message.values())
+        control.commands.clear()
+        listener.forget()
+
+    nothing_else_passes()
+    assert publisher.health().connections == 1
+    assert len(network_threads()) == 1
+
+
+def open_files():
+    gc.collect()  # a client that was let go of is a ring of objects, and closes its last two when it is found
+    return len(os.listdir("/proc/self/fd"))
+
+
+RESTARTS = [pytest.param(6, id="six"), pytest.param(300, id="ten minutes", marks=pytest.mark.soak)]
+
+
+@pytest.mark.parametrize("restarts", RESTARTS)
+def test_a_broker_that_starts_again_and_again_leaves_no_thread_and_no_file_behind(
+    restarts, publish, broker, listen, until, aboard, monkeypatch
+):
+    monkeypatch.setattr(publisher_module, "STOOD_S", 0.0)  # so that the first try after each comes after 1 s
+    publisher = publish(aboard.public(wall_s=time.time()), accept_commands=True)
+    until(lambda: publisher.health().connected)
+    files = open_files()
+    for number in range(restarts):
+        broker.kill()
+        until(lambda: not publisher.health().connected)
+        broker.start()
+        until(lambda: publisher.health().connected, timeout_s=30)
+        publisher.take_event("b1", aboard.event(number))
+    until(lambda: publisher.health().events_waiting == 0)
+    until(lambda: len(network_threads()) == 1)
+    until(lambda: open_files() <= files)
+    listener = listen()
+    listener.wait_for("status", online)
+    publisher.shown[0] = aboard.public(wall_s=time.time())
+    listener.say({"command": "silence", "nonce": "once", "sent_at": stamp()})
+    listener.wait_for("answer", lambda answer: answer["nonce"] == "once")
+    listener.wait_for("now")
+    assert len([answer for answer in listener.payloads("answer") if answer["nonce"] == "once"]) == 1

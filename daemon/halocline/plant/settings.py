@@ -340,7 +340,16 @@ class MqttSettings:
     host: str = setting("broker", default="localhost")
     port: int = setting("port", default=1883, low=1, high=65535)
     prefix: str = setting("topic prefix; empty: halocline/<boat>", default="")
-    username: str = setting("user name at the broker", default="")
+    username: str = setting("user name at the broker; its password stands in the secrets file", default="")
+    tls: bool = setting(
+        "encrypt, and talk only to a broker that proves who it is; its port is usually 8883", default=False
+    )
+    ca: str = setting(
+        "file with the certificate of the authority that signed the broker's (PEM); empty: those this computer trusts",
+        default="",
+    )
+    certificate: str = setting("file with our own certificate, where the broker wants one (PEM)", default="")
+    key: str = setting("file with that certificate's private key (PEM)", default="")
     commands: tuple[str, ...] = setting(
         f"commands accepted besides {', '.join(sorted(ALWAYS_FROM_MQTT))}; empty turns nothing on", default=()
     )

@@ -5,6 +5,7 @@ import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from halocline.app.checkup.card import megabytes
 from halocline.app.checkup.lines import Line
@@ -23,6 +24,9 @@ from halocline.report.database_open import (
 )
 from halocline.report.quarantine import kept_aside
 from halocline.report.schema import MIGRATIONS
+
+if TYPE_CHECKING:
+    from halocline.report.mqtt.failures import Failure
 
 LOOK_S = 20.0
 """A year's record is read in less on a usual card; more would try a person's patience."""
@@ -114,23 +118,35 @@ def broker_lines(mqtt: MqttSettings, password: str, secrets: Path) -> Iterator[L
     if not mqtt.enabled:
         yield Line("broker_off")
         return
-    values = {"host": mqtt.host, "port": mqtt.port, "secrets": secrets}
+    # Only where there is a broker: what the library brings costs a check-up time and memory.
+    from halocline.report.mqtt.failures import of_error  # noqa: PLC0415
+    from halocline.report.mqtt.tls import TlsFileError  # noqa: PLC0415
+
+    values = {"host": mqtt.host, "port": mqtt.port}
     try:
-        refused = _greet(mqtt, password)
+        refused = _greet(mqtt, password, secrets)
     except OSError as error:
-        yield Line("broker_unreachable", {**values, "text": error.strerror or error})
-        return
-    yield Line("broker_refuses", {**values, "text": refused}) if refused else Line("broker_reached", values)
+        failure = of_error(error, tls=mqtt.tls)
+        yield Line("broker_unreachable", {**values, "text": failure.what, "remedy": failure.do})
+    except TlsFileError as error:
+        yield Line("broker_files", {"text": error.failure.what, "remedy": error.failure.do})
+    else:
+        told = {} if refused is None else {"text": refused.what, "remedy": refused.do}
+        yield Line("broker_reached" if refused is None else "broker_refuses", {**values, **told})
 
 
-def _greet(mqtt: MqttSettings, password: str) -> str | None:
-    """Connect and leave; what the broker had against it. Raises OSError."""
+def _greet(mqtt: MqttSettings, password: str, secrets: Path) -> "Failure | None":
+    """Connect and leave; what the broker had against it. Raises OSError and TlsFileError."""
     from paho.mqtt.client import Client, ConnectFlags, MQTTv5  # noqa: PLC0415 - only where there is a broker
     from paho.mqtt.enums import CallbackAPIVersion  # noqa: PLC0415
     from paho.mqtt.properties import Properties  # noqa: PLC0415
     from paho.mqtt.reasoncodes import ReasonCode  # noqa: PLC0415
 
+    from halocline.report.mqtt.failures import of_error, of_reason  # noqa: PLC0415
+    from halocline.report.mqtt.tls import tls_context, tls_files  # noqa: PLC0415
+
     answers: list[ReasonCode] = []
+    ended: list[bool] = []
 
     def answered(
         _client: Client, _data: object, _flags: ConnectFlags, code: ReasonCode, _properties: Properties | None
@@ -139,16 +155,24 @@ def _greet(mqtt: MqttSettings, password: str) -> str | None:
 
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTv5)
     client.on_connect = answered
+    client.on_disconnect = lambda *_: ended.append(True)
     client.connect_timeout = BROKER_S
+    files = tls_files(mqtt)
+    context = None if files is None else tls_context(files)
+    if context is not None:
+        client.tls_set_context(context)
     if mqtt.username:
         client.username_pw_set(mqtt.username, password)
     try:
         client.connect(mqtt.host, mqtt.port, keepalive=int(mqtt.keepalive_s))
         until_s = time.monotonic() + BROKER_S
-        while not answers and time.monotonic() < until_s:
+        while not answers and not ended and time.monotonic() < until_s:
             client.loop(timeout=0.2)
     finally:
         client.disconnect()
-    if not answers:
-        raise TimeoutError(f"no answer within {BROKER_S:.0f} s")
-    return str(answers[0]) if answers[0].is_failure else None
+    if answers:
+        code = answers[0]
+        return of_reason(code, client_id="", secrets=str(secrets)) if code.is_failure else None
+    if ended:
+        return of_error(None if context is None else context.complaint, tls=mqtt.tls)
+    raise TimeoutError(f"no answer within {BROKER_S:.0f} s")

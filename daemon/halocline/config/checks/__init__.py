@@ -71,6 +71,7 @@ REPORT_CHECKS: tuple[Callable[[ReportSettings], Iterator[Finding]], ...] = (
     report.an_address_is_given,
     report.host_names_are_host_names,
     report.certificate_and_key_go_together,
+    report.files_for_tls_are_used,
     report.broker_is_named,
     report.topics_can_be_published,
     report.commands_may_come_from_a_broker,

@@ -32,15 +32,30 @@ def host_names_are_host_names(settings: ReportSettings) -> Iterator[Finding]:
 
 def certificate_and_key_go_together(settings: ReportSettings) -> Iterator[Finding]:
     """One without the other serves nothing; a path from nowhere in particular is found by nobody."""
-    for own, other in (("certificate", "key"), ("key", "certificate")):
-        path = getattr(settings.http, own)
-        if path and not getattr(settings.http, other):
-            remedy = f"name the {other} as well, or leave both out for plain http"
-            yield Finding(f"http.{other}", "nothing", f"a file that belongs to http.{own}", remedy)
-        if path and not os.path.isabs(path):
-            yield Finding(
-                f"http.{own}", quoted(path), "a whole path", 'write it from the root, as in "/etc/halocline/…"'
-            )
+    otherwise = {"http": "for plain http", "mqtt": "where the broker wants none"}
+    for table, without in otherwise.items():
+        for own, other in (("certificate", "key"), ("key", "certificate")):
+            path = getattr(getattr(settings, table), own)
+            if path and not getattr(getattr(settings, table), other):
+                remedy = f"name the {other} as well, or leave both out {without}"
+                yield Finding(f"{table}.{other}", "nothing", f"a file that belongs to {table}.{own}", remedy)
+            if path and not os.path.isabs(path):
+                yield _no_whole_path(f"{table}.{own}", path)
+    if settings.mqtt.ca and not os.path.isabs(settings.mqtt.ca):
+        yield _no_whole_path("mqtt.ca", settings.mqtt.ca)
+
+
+def files_for_tls_are_used(settings: ReportSettings) -> Iterator[Finding]:
+    """Who names certificates believes the connection to be encrypted."""
+    mqtt = settings.mqtt
+    named = [key for key in ("ca", "certificate", "key") if getattr(mqtt, key)]
+    if named and not mqtt.tls:
+        found = f"false, with mqtt.{named[0]} named"
+        yield Finding("mqtt.tls", found, "true where certificates are named", "write tls = true, or remove the files")
+
+
+def _no_whole_path(key: str, path: str) -> Finding:
+    return Finding(key, quoted(path), "a whole path", 'write it from the root, as in "/etc/halocline/…"')
 
 
 def broker_is_named(settings: ReportSettings) -> Iterator[Finding]:

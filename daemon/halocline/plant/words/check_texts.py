@@ -258,15 +258,9 @@ CHECK_TEXTS: Mapping[str, CheckText] = {
     ),
     "broker_off": CheckText(FIT, "Broker", "Not used (mqtt.enabled is false)."),
     "broker_reached": CheckText(FIT, "Broker", "{host} port {port} takes us."),
-    "broker_unreachable": CheckText(
-        MEND, "Broker", "{host} port {port}: {text}.", "Look at mqtt.host and mqtt.port, and whether the broker runs."
-    ),
-    "broker_refuses": CheckText(
-        MEND,
-        "Broker",
-        "{host} port {port} refuses us: {text}.",
-        "Look at mqtt.username, and at the password in {secrets}.",
-    ),
+    "broker_files": CheckText(MEND, "Broker", "{text}.", "{remedy}"),
+    "broker_unreachable": CheckText(MEND, "Broker", "{host} port {port}: {text}.", "{remedy}"),
+    "broker_refuses": CheckText(MEND, "Broker", "{host} port {port} refuses us: {text}.", "{remedy}"),
     "record_none": CheckText(FIT, "Record", "There is none yet in {folder}; report makes it."),
     "record_sound": CheckText(FIT, "Record", "{path} is sound, {size}."),
     "record_opened": CheckText(

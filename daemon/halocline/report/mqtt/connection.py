@@ -9,6 +9,7 @@ import contextlib
 import logging
 import queue
 import socket
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -25,7 +26,9 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from halocline.link.peers import Allowance
 from halocline.report.mqtt import texts
 from halocline.report.mqtt.command_filter import LARGEST_BYTES, Sent
+from halocline.report.mqtt.failures import Failure, of_error, of_reason
 from halocline.report.mqtt.lanes import Lane, Lanes
+from halocline.report.mqtt.tls import BrokerTls, TlsFiles, tls_context
 
 LARGEST_PACKET_BYTES = 16 * 1024
 """What is larger the broker keeps back itself, so that it costs neither memory nor time here."""
@@ -70,6 +73,7 @@ class Account:
     keepalive_s: float
     will_topic: str
     will: bytes
+    tls: TlsFiles | None = None
 
     @property
     def where(self) -> str:
@@ -94,7 +98,7 @@ class Up:
 class Down:
     """The connection, or the attempt, is over."""
 
-    why: str
+    why: Failure
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +128,10 @@ News = Up | Down | Confirmed | SubscriptionRefused | Heard
 
 
 class Connection:
-    """A client and its network thread. `news` says what happens, in the order of its happening."""
+    """A client and its network thread. `news` says what happens, in the order of its happening.
+
+    Raises TlsFileError where a file that TLS needs cannot be used.
+    """
 
     def __init__(self, account: Account, subscriptions: tuple[Subscription, ...]) -> None:
         self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
@@ -139,6 +146,9 @@ class Connection:
         self._subscriptions = subscriptions
         self._thread: threading.Thread | None = None
         self._closed = False
+        self._let_in = False
+        self._account = account
+        self._tls: BrokerTls | None = None if account.tls is None else tls_context(account.tls)
         self._client = client = Client(
             CallbackAPIVersion.VERSION2,
             client_id=account.client_id,
@@ -150,10 +160,12 @@ class Connection:
         client.max_queued_messages_set(MESSAGES_WAITING)
         if account.username:
             client.username_pw_set(account.username, account.password or None)
+        if self._tls is not None:
+            client.tls_set_context(self._tls)
         client.will_set(account.will_topic, account.will, qos=1, retain=True)
         client.on_pre_connect = self._on_pre_connect
         client.on_connect = self._on_connect
-        client.on_connect_fail = lambda _client, _data: self.news.put(Down(texts.NO_CONNECTION))
+        client.on_connect_fail = self._on_connect_fail
         client.on_disconnect = self._on_disconnect
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
@@ -218,11 +230,15 @@ class Connection:
     def _on_pre_connect(self, _client: Client, _data: Any) -> None:
         self._thread = threading.current_thread()
 
+    def _on_connect_fail(self, _client: Client, _data: Any) -> None:
+        # The library calls this while it handles what the attempt raised, and does not pass it on.
+        self.news.put(Down(of_error(sys.exception(), tls=self._tls is not None)))
+
     def _on_connect(
         self, client: Client, _data: Any, _flags: ConnectFlags, reason: ReasonCode, properties: Properties | None
     ) -> None:
         if reason.is_failure:
-            self.news.put(Down(str(reason)))
+            self.news.put(Down(of_reason(reason, client_id=self._account.client_id)))
         elif self._closed:
             client.disconnect()
         else:
@@ -230,12 +246,19 @@ class Connection:
             self._largest_bytes = getattr(properties, "MaximumPacketSize", None)
             wanted = [(each.topic, DELIVERY if each.own else OTHERS_ONLY) for each in self._subscriptions]
             client.subscribe(wanted)
+            self._let_in = True
             self.news.put(Up())
 
     def _on_disconnect(
         self, _client: Client, _data: Any, flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
     ) -> None:
-        self.news.put(Down(str(reason) if flags.is_disconnect_packet_from_server else texts.BROKEN))
+        if flags.is_disconnect_packet_from_server:
+            why = of_reason(reason, client_id=self._account.client_id)
+        elif self._let_in:
+            why = Failure(texts.BROKEN)
+        else:
+            why = of_error(None if self._tls is None else self._tls.complaint, tls=self._tls is not None)
+        self.news.put(Down(why))
 
     def _on_publish(
         self, _client: Client, _data: Any, mid: int, reason: ReasonCode, _properties: Properties | None

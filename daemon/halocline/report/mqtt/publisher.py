@@ -25,8 +25,10 @@ from halocline.report.mqtt.connection import (
     Up,
 )
 from halocline.report.mqtt.echo import DEAF_AFTER_S, HEARD_WITHIN_S, Echo
+from halocline.report.mqtt.failures import NO_REPLY, Failure
 from halocline.report.mqtt.outbox import OLD_AFTER_S, Outbox, Post
 from halocline.report.mqtt.payloads import Payload, last_will
+from halocline.report.mqtt.tls import TlsFileError, tls_files
 from halocline.report.mqtt.topics import slug, topics_of
 
 TICK_S = 0.2
@@ -90,6 +92,7 @@ class Publisher:
             keepalive_s=settings.keepalive_s,
             will_topic=self.topics.status,
             will=last_will(boat),
+            tls=tls_files(settings),
         )
         self._accepting = settings.accept_commands
         self._on_forecast = on_forecast if settings.accept_forecast else None
@@ -115,7 +118,8 @@ class Publisher:
         self._began_s = self._retry_at_s = self._look_at_s = float("-inf")
         self._backoff_s = BACKOFF_FIRST_S
         self._counts: Counter[str] = Counter()
-        self._problem: str | None = texts.NO_ANSWER
+        self._problem: str | None = str(NO_REPLY)
+        self._why_logged: str | None = None
         self._ending = threading.Event()
         self._thread = threading.Thread(target=self._run, name="mqtt", daemon=True)
 
@@ -194,7 +198,7 @@ class Publisher:
     def _stumbled(self) -> None:
         """Whoever stumbles at every turn neither hears nor speaks: then the broker's last word must not be online."""
         if self._connection is not None:
-            self._give_up(self._connection, texts.STUMBLED)
+            self._give_up(self._connection, Failure(texts.STUMBLED))
         self._ending.wait(BACKOFF_FIRST_S)
 
     # ---- the connection ------------------------------------------------------------------------
@@ -205,28 +209,36 @@ class Publisher:
         self._counts["connections"] += 1
         self._outbox.start_over()
         self._on_their_way.clear()
-        connection = self._connect(self._account, self._subscriptions)
+        try:
+            connection = self._connect(self._account, self._subscriptions)
+        except TlsFileError as error:
+            self._no_use(str(error))
+            return
         connection.start()
         self._connection = connection
 
-    def _trouble(self, connection: Connection, now_s: float) -> str | None:
+    def _trouble(self, connection: Connection, now_s: float) -> Failure | None:
         if connection.ended:
-            return texts.THREAD_ENDED
+            return Failure(texts.THREAD_ENDED)
         if not self._up:
-            return texts.NO_ANSWER if now_s - self._began_s > LET_IN_S else None
+            return NO_REPLY if now_s - self._began_s > LET_IN_S else None
         if self._accepting and self._echo.deaf_s(now_s) > self._bears_deafness_s:
             self._bears_deafness_s = min(self._bears_deafness_s * 2, BACKOFF_LAST_S)
-            return texts.DEAF
-        return texts.STALLED if self._outbox.unconfirmed_s(now_s) > self._account.keepalive_s else None
+            return Failure(texts.DEAF)
+        return Failure(texts.STALLED) if self._outbox.unconfirmed_s(now_s) > self._account.keepalive_s else None
 
-    def _give_up(self, connection: Connection, why: str) -> None:
-        now_s = self._clock()
-        if self._up and now_s - self._began_s >= STOOD_S:
-            self._backoff_s = BACKOFF_FIRST_S
+    def _no_use(self, why: str) -> None:
+        """This attempt is over; the next comes later, and later each time. Each reason stands in the log once."""
         self._problem = texts.LOST.format(where=self._account.where, why=why, seconds=self._backoff_s)
-        log.log(logging.WARNING if self._up or self._counts["connections"] == 1 else logging.DEBUG, self._problem)
-        self._retry_at_s = now_s + self._backoff_s
+        log.log(logging.WARNING if self._up or why != self._why_logged else logging.DEBUG, self._problem)
+        self._why_logged = why
+        self._retry_at_s = self._clock() + self._backoff_s
         self._backoff_s = min(self._backoff_s * 2, BACKOFF_LAST_S)
+
+    def _give_up(self, connection: Connection, why: Failure) -> None:
+        if self._up and self._clock() - self._began_s >= STOOD_S:
+            self._backoff_s = BACKOFF_FIRST_S
+        self._no_use(str(why))
         self._connection, self._up = None, False
         self._outbox.heard = not self._accepting
         self._outbox.start_over()
@@ -254,7 +266,7 @@ class Publisher:
 
     # ---- what comes ----------------------------------------------------------------------------
 
-    def _hear(self, connection: Connection, wait_s: float) -> str | None:
+    def _hear(self, connection: Connection, wait_s: float) -> Failure | None:
         """Why the connection is down, if it is."""
         until_s = time.monotonic() + wait_s
         while True:
@@ -269,19 +281,19 @@ class Publisher:
             if left_s <= 0:
                 return None
 
-    def _why_down(self, news: Down) -> str:
+    def _why_down(self, news: Down) -> Failure:
         """A broker may answer a message above its own limit with nothing but the end of the connection."""
         unconfirmed = self._on_their_way.values()
         largest = max(unconfirmed, key=lambda post: len(post.payload), default=None)
         if largest is None or not self._up or self._clock() - self._began_s >= STOOD_S:
             return news.why
-        return texts.BROKEN_BY.format(why=news.why, topic=largest.topic, bytes=len(largest.payload))
+        return Failure(texts.BROKEN_BY.format(why=news.why.what, topic=largest.topic, bytes=len(largest.payload)))
 
     def _take(self, news: News, connection: Connection) -> None:
         match news:
             case Up():
                 self._up = True
-                self._problem = None
+                self._problem = self._why_logged = None
                 self._echo.start_over(self._clock())
                 log.info(texts.CONNECTED.format(where=self._account.where))
                 self._post(connection)

@@ -19,11 +19,9 @@ REFUSALS: Mapping[str, str] = {
 }
 
 CONNECTED = "Connected to the broker at {where}."
-LOST = "The broker at {where} is not reached ({why}). Next try in {seconds:.0f} s. The plant is not affected."
-NO_CONNECTION = "no connection"
+LOST = "The broker at {where} is not reached: {why} Next try in {seconds:.0f} s. The plant is not affected."
 BROKEN = "the connection broke"
 BROKEN_BY = "{why} while {topic} was on its way, {bytes} bytes: does the broker limit the size of a message?"
-NO_ANSWER = "it does not answer"
 STALLED = "it has not confirmed what was published; it has stalled, or dropped the confirmation in a flood"
 THREAD_ENDED = "the network thread has ended"
 STUMBLED = "an error of the program, see its log"
