@@ -311,7 +311,7 @@ def publish(broker, control):
     """Starts a publisher that shows `publisher.shown[0]`, as report would four times a second."""
     publishers = []
 
-    def publish(shown=None, on_forecast=None, password="", **settings):
+    def publish(shown=None, on_forecast=None, password="", announced=None, **settings):
         box = [public() if shown is None else shown]
         settings = MqttSettings(**{"enabled": True, "host": "127.0.0.1", "port": broker.port, **settings})
         publisher = Publisher(
@@ -321,6 +321,7 @@ def publish(broker, control):
             password=password,
             snapshots=lambda: box[0],
             on_forecast=on_forecast,
+            announced=announced,
         )
         publisher.shown = box
         publishers.append(publisher)

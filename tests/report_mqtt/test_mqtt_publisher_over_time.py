@@ -220,7 +220,7 @@ def test_a_refused_publication_is_counted_and_said(bench, caplog):
     bench.line.news.put(Confirmed(len(bench.line.published), "Not authorized"))
     bench.turn()
     assert bench.publisher.health().publications_refused == 1
-    assert "halocline/cagarra/# has to be writable for this user" in caplog.text
+    assert "under halocline/cagarra/# (Not authorized)" in caplog.text
 
 
 def test_messages_that_could_not_be_looked_at_are_counted(bench):

@@ -13,7 +13,16 @@ from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.alarm_conditions.condition import Condition, Measured, Notes, Values
 from halocline.control.situation import Situation
 from halocline.link.snapshot import AlarmNow
-from halocline.plant.alarms import DEFINITIONS, PRIORITY_ORDER, ROWS, AlarmDefinition, AlarmState, Effect, Priority
+from halocline.plant.alarms import (
+    DEFINITIONS,
+    PRIORITY_ORDER,
+    ROWS,
+    SET_ASIDE,
+    AlarmDefinition,
+    AlarmState,
+    Effect,
+    Priority,
+)
 from halocline.plant.settings import LimitSettings
 from halocline.plant.thresholds import ROUNDING_S
 from halocline.plant.vocabulary import State
@@ -27,8 +36,7 @@ than most delays in the table of causes (chosen)."""
 
 WAITING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED})
 SILENT = frozenset({AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE})
-ASIDE = frozenset({AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
-UNSEEN = SILENT | ASIDE
+UNSEEN = SILENT | SET_ASIDE
 PRESSING = frozenset({Priority.URGENT, Priority.HIGH})
 
 
@@ -331,7 +339,7 @@ def _pattern(priorities: set[Priority], now_s: float) -> bool:
 
 
 def _pressing_first(alarm: Alarm) -> tuple[bool, int, float]:
-    return alarm.state in ASIDE, PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s
+    return alarm.state in SET_ASIDE, PRIORITY_ORDER.index(alarm.cause.priority), alarm.raised_s
 
 
 def _stands(alarm: Alarm, now_s: float) -> bool:

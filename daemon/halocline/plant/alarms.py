@@ -60,6 +60,9 @@ class AlarmState(StrEnum):
     OUT_OF_SERVICE = "out-of-service"
 
 
+SET_ASIDE = frozenset({AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
+"""Known, and calling nobody."""
+
 NEVER_SET_ASIDE = frozenset({"attendance_due", "restarted_unexpectedly"})
 """What waits for a person is answered or acknowledged, not put out of sight."""
 

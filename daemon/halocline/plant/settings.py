@@ -355,6 +355,13 @@ class MqttSettings:
     )
     accept_commands: bool = setting("listen for commands at all", default=False)
     accept_forecast: bool = setting("take a forecast of sun and sea published under forecast", default=False)
+    discovery: bool = setting(
+        "tell home hubs at the broker of the plant, so that they show it by themselves (device discovery)",
+        default=False,
+    )
+    discovery_prefix: str = setting(
+        "topic prefix that the hubs listen to; the default is the usual one", default="homeassistant"
+    )
     keepalive_s: float = setting("keep-alive", default=15.0, unit="s", low=5, high=120)
 
 

@@ -61,6 +61,11 @@ class Served:
         return self.url(self.host)
 
 
+def url_by_name(served: Served) -> str | None:
+    """The address that outlasts the next change of the network; None where others cannot reach the page."""
+    return next((place.url for place in places(served, interfaces_now()) if place.kind == "name"), None)
+
+
 def places(served: Served, interfaces: Sequence[Interface], came_by: str | None = None) -> list[Place]:
     """Every address, best first and never empty.
 

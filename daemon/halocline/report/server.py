@@ -18,7 +18,7 @@ import uvicorn
 
 from halocline.config import Problem
 from halocline.plant.settings import ReportSettings
-from halocline.report.addresses import Place, Served, interfaces_now, places
+from halocline.report.addresses import Place, Served, interfaces_now, places, url_by_name
 from halocline.report.checkup import Checkup, Run
 from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
@@ -31,6 +31,7 @@ from halocline.report.http.context import Context, StoredPin
 from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
+from halocline.report.mqtt.announcer import FILE_NAME as ANNOUNCED_NAME
 from halocline.report.mqtt.publisher import Publisher
 from halocline.report.planning.planner import Planner
 from halocline.report.planning.unasked import UnaskedPlan
@@ -99,6 +100,11 @@ class ReportOptions:
     check: Run | None = None
     on_turn: Callable[[], object] = tuple
 
+    @property
+    def secrets(self) -> Path:
+        """The file of PIN and passwords."""
+        return self.secrets_path or self.data_dir / SECRETS_NAME
+
 
 class Service(Protocol):
     """Something else that lives on the feed: begins without waiting, ends within two seconds."""
@@ -128,16 +134,15 @@ class Report:
         self.feed = Feed(
             options.link_path, options.data_dir, frame, settings.record, watch=watch, batch_s=options.batch_s
         )
-        secrets_path = options.secrets_path or options.data_dir / SECRETS_NAME
         latest, past, planner = Latest(), Past(), Planner(self.feed.record_path, settings.plan)
         health = UnaskedHealth(self.feed.record_path, latest, past)
-        self._services = [*_services(self.feed, planner, health, settings, options.boat, secrets_path), health]
-        self._one_time_pin = random_pin() if options.simulated and _has_no_pin(secrets_path) else None
+        self._one_time_pin = random_pin() if options.simulated and _has_no_pin(options.secrets) else None
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
         scheme = "https" if found.https else "http"
         self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
+        self._services = [*_services(self.feed, planner, health, settings, options, self._served), health]
         context = replace(
-            _context(self.feed, planner, found, options, StoredPin(secrets_path, one_time), self._served),
+            _context(self.feed, planner, found, options, StoredPin(options.secrets, one_time), self._served),
             latest=latest,
             past=past,
         )
@@ -253,7 +258,12 @@ class _Server(uvicorn.Server):
 
 
 def _services(
-    feed: Feed, planner: Planner, health: UnaskedHealth, settings: ReportSettings, boat: str, secrets_path: Path
+    feed: Feed,
+    planner: Planner,
+    health: UnaskedHealth,
+    settings: ReportSettings,
+    options: ReportOptions,
+    served: Served,
 ) -> list[Service]:
     """What the settings turn on besides the page."""
     if not settings.mqtt.enabled:
@@ -261,12 +271,14 @@ def _services(
     plan = UnaskedPlan(planner, feed.live.heard, settings.units)
     publisher = Publisher(
         settings.mqtt,
-        boat,
+        options.boat,
         send_command=feed.command,
-        password=_password(secrets_path, "mqtt"),
+        password=_password(options.secrets, "mqtt"),
         units=settings.units,
         snapshots=feed.live.public,
         on_forecast=plan.bring,
+        announced=options.data_dir / ANNOUNCED_NAME,
+        page=url_by_name(served),
     )
     feed.listeners.append(publisher.take_event)
     health.listeners.append(publisher.take_health)

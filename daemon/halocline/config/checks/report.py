@@ -67,10 +67,15 @@ def broker_is_named(settings: ReportSettings) -> Iterator[Finding]:
 
 def topics_can_be_published(settings: ReportSettings) -> Iterator[Finding]:
     """Wildcards are for subscribers."""
-    prefix = settings.mqtt.prefix
-    if _WILDCARDS.search(prefix) or prefix.startswith(("/", "$")) or prefix.endswith("/"):
-        allowed = "a topic without # and +, with / only between its parts"
-        yield Finding("mqtt.prefix", quoted(prefix), allowed, 'write it as in "boat/water"')
+    examples = {"prefix": '"boat/water"', "discovery_prefix": '"homeassistant"'}
+    for key, example in examples.items():
+        prefix = getattr(settings.mqtt, key)
+        if _WILDCARDS.search(prefix) or prefix.startswith(("/", "$")) or prefix.endswith("/"):
+            allowed = "a topic without # and +, with / only between its parts"
+            yield Finding(f"mqtt.{key}", quoted(prefix), allowed, f"write it as in {example}")
+    if settings.mqtt.discovery and not settings.mqtt.discovery_prefix:
+        remedy = "leave the line out for the usual prefix"
+        yield Finding("mqtt.discovery_prefix", quoted(""), "the prefix that the hubs listen to", remedy)
 
 
 def commands_may_come_from_a_broker(settings: ReportSettings) -> Iterator[Finding]:

@@ -57,6 +57,11 @@ class _Malformed(ValueError):
     """Not the JSON that a command is."""
 
 
+def taken(added: Iterable[str]) -> frozenset[str]:
+    """The commands that a broker may bring; `added` are the owner's further ones."""
+    return (ALWAYS_FROM_MQTT | frozenset(added)) - NEVER_FROM_MQTT
+
+
 class CommandFilter:
     """Judges what comes in and counts what is dropped. `added` are the owner's further commands.
 
@@ -64,7 +69,7 @@ class CommandFilter:
     """
 
     def __init__(self, added: Iterable[str] = ()) -> None:
-        self._allowed = (ALWAYS_FROM_MQTT | frozenset(added)) - NEVER_FROM_MQTT
+        self._allowed = taken(added)
         self._nonces: deque[str] = deque(maxlen=NONCES_KEPT)
         self.dropped: Counter[str] = Counter()
 

@@ -113,6 +113,7 @@ class Confirmed:
 class SubscriptionRefused:
     """The broker lets us not listen to something."""
 
+    topic: str
     why: str
 
 
@@ -268,9 +269,9 @@ class Connection:
     def _on_subscribe(
         self, _client: Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
     ) -> None:
-        for reason in reasons:
+        for asked, reason in zip(self._subscriptions, reasons, strict=False):
             if reason.is_failure:
-                self.news.put(SubscriptionRefused(str(reason)))
+                self.news.put(SubscriptionRefused(asked.topic, str(reason)))
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
         payload, now_s = message.payload, time.monotonic()

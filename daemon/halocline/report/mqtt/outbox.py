@@ -4,6 +4,7 @@ State (`status`, `now`, the plan, health, the alarms) is never queued: what stan
 should stand there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
 """
 
+import hashlib
 import json
 import threading
 from collections.abc import Iterator, Mapping
@@ -88,6 +89,7 @@ class Outbox:
         self._in_flight: dict[str, tuple[float, str | None]] = {}
         self._health: Payload | None = None
         self._plan: Payload | None = None
+        self.announced: Mapping[str, bytes] = {}
         self._now_due_s = float("-inf")
         self._status_posted_s = float("-inf")
         self._status_told: tuple[int, Mapping[str, int]] = (0, {})
@@ -136,6 +138,11 @@ class Outbox:
         given = self._given.get(nonce or "")
         if given is not None:
             self.answers.put(given)
+
+    def announce_again(self) -> None:
+        """Whoever reads what is announced knows nothing of it any more."""
+        for topic in self.announced:
+            self._standing.pop(topic, None)
 
     def count_commands_dropped(self, dropped: Mapping[str, int]) -> None:
         """What the next status says about commands that were none."""
@@ -187,7 +194,7 @@ class Outbox:
 
         `spare` places stay free for a status that has to be corrected, should nothing be confirmed any more.
         """
-        state = chain(self._alarms(now_s), self._now(now_s), self._planned(now_s), self._aging(now_s))
+        state = chain(self._alarms(now_s), self._now(now_s), self._planned(now_s), self._aging(now_s), self._hubs())
         others = chain(state, self._queued())
         posts = list(islice(chain(self._status(now_s), islice(others, max(0, room - spare))), room))
         for post in posts:
@@ -255,6 +262,12 @@ class Outbox:
         mark = json.dumps(plan, default=str)
         if self._standing.get(topic) != mark:
             yield Post(topic, topic, encode({**self._head(now_s), **plan}), retain=True, mark=mark)
+
+    def _hubs(self) -> Iterator[Post]:
+        for topic, payload in tuple(self.announced.items()):
+            mark = hashlib.sha256(payload).hexdigest()
+            if self._standing.get(topic) != mark and topic not in self._in_flight:
+                yield Post(topic, topic, payload, retain=True, mark=mark)
 
     def _alarms(self, now_s: float) -> Iterator[Post]:
         alarms = self._newest[0].get("alarms") if self._newest else None

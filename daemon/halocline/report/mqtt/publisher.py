@@ -7,10 +7,13 @@ import time
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
+from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.settings import MqttSettings, UnitSettings
 from halocline.report.mqtt import texts
-from halocline.report.mqtt.command_filter import CommandFilter, Order, Refusal
+from halocline.report.mqtt.announcer import Announcer
+from halocline.report.mqtt.command_filter import CommandFilter, Order, Refusal, taken
 from halocline.report.mqtt.command_queue import CommandQueue, SendCommand
 from halocline.report.mqtt.connection import (
     Account,
@@ -65,7 +68,8 @@ class Publisher:
     `send_command` gets {command, origin, who, …arguments} and returns {accepted, reasons}; it may wait and may raise
     LinkError, for it is called in a thread of its own. `snapshots`, if given, is asked for the public snapshot four
     times a second; otherwise it is handed to `take_snapshot`. `on_forecast` gets what is published as a forecast, if
-    the owner wants that, and must not wait. `clock` is monotonic seconds.
+    the owner wants that, and must not wait. `announced` is the file that remembers what home hubs were told, `page` the
+    address that they are told. `clock` is monotonic seconds.
     """
 
     def __init__(
@@ -78,6 +82,8 @@ class Publisher:
         units: UnitSettings | None = None,
         snapshots: Callable[[], Payload] | None = None,
         on_forecast: Callable[[bytes], object] | None = None,
+        announced: Path | None = None,
+        page: str | None = None,
         clock: Callable[[], float] = time.monotonic,
         connect: Connect = Connection,
     ) -> None:
@@ -96,10 +102,19 @@ class Publisher:
         )
         self._accepting = settings.accept_commands
         self._on_forecast = on_forecast if settings.accept_forecast else None
+        self._announcer = Announcer(
+            self.topics,
+            prefix=settings.discovery_prefix if settings.discovery else None,
+            commands=[name for name in COMMANDS if self._accepting and name in taken(settings.commands)],
+            page=page,
+            memory=announced,
+        )
+        self._birth_topic = self._announcer.birth_topic
         self._subscriptions = (
             Subscription(self.topics.status),
             Subscription(self.topics.every_alarm),
             *((Subscription(self.topics.forecast, lane="forecast"),) if self._on_forecast is not None else ()),
+            *((Subscription(self._birth_topic),) if self._birth_topic is not None else ()),
             *((Subscription(self.topics.command, own=True, lane="command"),) if self._accepting else ()),
         )
         self._snapshots = snapshots
@@ -107,8 +122,11 @@ class Publisher:
         self._connect = connect
         self._outbox = Outbox(self.topics, boat, units)
         self._outbox.heard = not self._accepting
+        self._outbox.announced = self._announcer.wanted
         self._echo = Echo()
         self._problem_told = False
+        self._refused: set[str] = set()
+        self._shown: Payload | None = None
         self._bears_deafness_s = DEAF_AFTER_S
         self._gate = CommandFilter(settings.commands)
         self._courier = CommandQueue(send_command, self._answered, units)
@@ -138,6 +156,7 @@ class Publisher:
 
     def take_snapshot(self, public: Payload) -> None:
         """The newest public snapshot. Never waits."""
+        self._shown = public
         self._outbox.take_snapshot(public, self._clock())
 
     def take_health(self, said: Payload) -> None:
@@ -299,13 +318,15 @@ class Publisher:
                 self._post(connection)
             case Confirmed(mid, refused):
                 self._confirmed(mid, refused)
-            case SubscriptionRefused(why):
-                log.warning(texts.SUBSCRIPTION_REFUSED.format(why=why, prefix=self.topics.prefix))
+            case SubscriptionRefused(topic, why):
+                log.warning(texts.SUBSCRIPTION_REFUSED.format(why=why, topic=topic))
             case Heard(topic) if topic == self.topics.command:
                 self._judge(news)
             case Heard(topic, sent) if topic == self.topics.forecast:
                 if self._on_forecast is not None and sent.payload:
                     self._on_forecast(sent.payload)
+            case Heard(topic, sent) if topic == self._birth_topic:
+                self._announcer.heard(sent.payload)
             case Heard(topic, sent):
                 self._outbox.foreign(topic, sent.payload)
 
@@ -313,10 +334,15 @@ class Publisher:
         post = self._on_their_way.pop(mid, None)
         if post is not None:
             self._outbox.confirmed(post)
+            if refused is None:
+                self._announcer.stands(post.topic)
         if refused is not None:
             self._counts["refused"] += 1
-            if self._counts["refused"] == 1:
-                log.warning(texts.REFUSED.format(why=refused, prefix=self.topics.prefix))
+            own = post is None or post.topic.startswith(f"{self.topics.prefix}/")
+            topic = f"{self.topics.prefix}/#" if own or post is None else post.topic
+            if topic not in self._refused:
+                self._refused.add(topic)
+                log.warning(texts.REFUSED.format(why=refused, topic=topic))
 
     def _judge(self, heard: Heard) -> None:
         if self._echo.heard(heard.sent.payload):
@@ -347,6 +373,10 @@ class Publisher:
             self._gate.dropped["flooded"] += connection.overflowed
             connection.overflowed = 0
         self._outbox.count_commands_dropped(self._gate.dropped)
+        if self._shown is not None:
+            self._announcer.look(self._shown)
+        if self._announcer.again(self._clock()):
+            self._outbox.announce_again()
         if self._accepting:
             self._outbox.heard = self._hearing(connection)
         self._tell_problem()

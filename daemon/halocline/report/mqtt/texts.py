@@ -41,12 +41,35 @@ UNCONFIRMED = (
     "The connection is made anew if that lasts. If it stays so, look whether the broker is overloaded, and which "
     "client floods it."
 )
+DEVICE_MODEL = "Sea-water reverse-osmosis plant"
+DEVICE_SIMULATED = "{boat} (SIMULATED)"
+STATE_NAME = "state"
+SENTENCE_NAME = "in one sentence"
+RUNNING_NAME = "run"
+PROBLEM_NAME = "alarm"
+FIGURE_NAMES: Mapping[str, str] = {
+    "product_tds_mg_l": "salt in the product (computed)",
+    "recovery": "recovery (computed)",
+    "run_litres": "water into the tank, this run",
+    "run_energy": "energy of this run",
+    "run_remaining": "rest of this run (foreseen)",
+}
+ANNOUNCED_UNKNOWN = (
+    "{path} cannot be read ({why}), so what was announced to home hubs before is not taken away; remove it at the "
+    "broker with an empty retained message."
+)
+ANNOUNCED_NOT_KEPT = (
+    "{path} cannot be written ({why}), so what is announced to home hubs will not be taken away by itself when it is "
+    "switched off."
+)
 TOO_LARGE = "larger than the {bytes} bytes it takes"
 REFUSED = (
-    "The broker refused a publication ({why}). Look at its access rules: {prefix}/# has to be writable for this user."
+    "The broker refused a publication under {topic} ({why}). Look at its access rules: it has to be writable for this "
+    "user."
 )
 SUBSCRIPTION_REFUSED = (
-    "The broker refused a subscription ({why}). Look at its access rules: {prefix}/# has to be readable for this user."
+    "The broker refused a subscription to {topic} ({why}). Look at its access rules: it has to be readable for this "
+    "user."
 )
 RETAINED_COMMAND = (
     "A command is retained at the broker under {topic}. It is never carried out; remove it by publishing an empty "
