@@ -13,7 +13,7 @@ pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 PHONE = {"width": 360, "height": 740}
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 AXE = Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
-FIRST_LOAD_BYTES = 100_000
+FIRST_LOAD_BYTES = 60_000
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ import type { Snapshot } from "../src/api";
 import type { Instant, Seen } from "../src/age";
 import { Screen, type Commands, type Over } from "../src/app";
 import { startPalette } from "../src/palette";
+import { fetchParts } from "../src/parts";
 import { parseRoute } from "../src/router";
 import type { ConditionName } from "../src/tasks/conditions";
 import { DEVICE, keep } from "../src/tasks/engine";
@@ -13,8 +14,7 @@ import "../src/styles/tokens.css";
 import "../src/styles/base.css";
 import "../src/styles/frame.css";
 import "../src/styles/now.css";
-import "../src/styles/dialogs.css";
-import "../src/styles/rooms.css";
+import "../src/styles/sheet.css";
 import "./gallery.css";
 
 const found = import.meta.glob<Snapshot>("../fixtures/*.json", { eager: true, import: "default" });
@@ -279,7 +279,6 @@ async function showAsked(root: HTMLElement): Promise<void> {
   for (const task of TASKS) keep(task, sight?.at?.task === task ? sight.at.step : null, DEVICE, Date.now());
   root.className = sight === undefined ? "all" : "one";
   render(sight === undefined ? <Gallery /> : <One key={name} {...sight} />, root);
-  root.dataset["has"] = JSON.stringify(SIGHTS.map((each) => each.name));
   await press(root, sight?.press ?? []);
   root.dataset["shows"] = name;
 }
@@ -287,6 +286,8 @@ async function showAsked(root: HTMLElement): Promise<void> {
 startPalette();
 const root = document.getElementById("page");
 if (root !== null) {
-  void showAsked(root);
+  root.dataset["has"] = JSON.stringify(SIGHTS.map((each) => each.name));
+  // A sight is a picture of what has come, not of the wait for it.
+  void fetchParts().then(() => showAsked(root));
   addEventListener("hashchange", () => void showAsked(root));
 }

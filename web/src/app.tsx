@@ -2,10 +2,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { actions, type Action } from "./actions";
 import { openSession, sendCommand, type Answer, type Arguments, type Snapshot } from "./api";
 import { instant, view, type Instant, type Seen, type View } from "./age";
-import { FlushSheet } from "./dialogs/FlushSheet";
-import { PinDialog } from "./dialogs/PinDialog";
 import { RefusedSheet } from "./dialogs/RefusedSheet";
-import { StartSheet } from "./dialogs/StartSheet";
 import { capital, plain } from "./format";
 import { ActionBar } from "./frame/ActionBar";
 import { presses, toAcknowledge } from "./alarms";
@@ -19,11 +16,8 @@ import { TopLine } from "./frame/TopLine";
 import { watch, type Watching } from "./live";
 import { Now } from "./now/Now";
 import { PageContext, type Page } from "./page";
-import { Health } from "./rooms/Health";
-import { Log } from "./rooms/Log";
-import { Plan } from "./rooms/Plan";
+import { fetchWhenIdle, FlushSheet, Health, Log, PinDialog, Plan, StartSheet, Trends } from "./parts";
 import { useRoute, type Route } from "./router";
-import { Trends } from "./trends/Trends";
 import { METRIC } from "./units";
 
 const TICK_MS = 500;
@@ -311,6 +305,8 @@ export function App() {
   const route = useRoute();
   const commands = useCommands();
   const { snapshot, wantsPin } = seen;
+  const known = snapshot !== null;
+  useEffect(() => (known ? fetchWhenIdle() : undefined), [known]);
   useEffect(() => {
     if (wantsPin) commands.show({ kind: "read_pin" });
   }, [wantsPin]);

@@ -5,8 +5,7 @@ import "./styles/tokens.css";
 import "./styles/base.css";
 import "./styles/frame.css";
 import "./styles/now.css";
-import "./styles/dialogs.css";
-import "./styles/rooms.css";
+import "./styles/sheet.css";
 
 startPalette();
 const root = document.getElementById("page");

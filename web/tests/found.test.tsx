@@ -1,6 +1,6 @@
 import { act } from "preact/test-utils";
 import { afterEach, expect, test, vi } from "vitest";
-import { Found } from "../src/rooms/Finding";
+import { Found } from "../src/now/Found";
 import { fixture, pageOf, show, textOf } from "./show";
 
 const FOUND = { name: "fouling", text: "The membrane is fouling.", confidence: 0.93, aside: null };

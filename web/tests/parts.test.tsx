@@ -1,9 +1,10 @@
 import { act } from "preact/test-utils";
-import { afterEach, beforeEach, expect, test, vi } from "vitest";
+import { afterEach, beforeAll, beforeEach, expect, test, vi } from "vitest";
 import { Hold, swallowRelease } from "../src/dialogs/Hold";
 import { PinDialog } from "../src/dialogs/PinDialog";
 import { StartSheet } from "../src/dialogs/StartSheet";
 import { Plan } from "../src/rooms/Plan";
+import { fetchParts } from "../src/parts";
 import { Screen, startOver, type Commands } from "../src/app";
 import { ActionBar } from "../src/frame/ActionBar";
 import type { Arguments, Schemas, Snapshot } from "../src/api";
@@ -15,6 +16,8 @@ import { Stream, streamWords } from "../src/now/Stream";
 import { parseRoute } from "../src/router";
 import { view } from "../src/age";
 import { again, button, fixture, heard, NOW, pageOf, press, show, textOf } from "./show";
+
+beforeAll(fetchParts);
 
 // jsdom has no pointer events; without these properties their names would not be recognised.
 for (const name of ["onpointerdown", "onpointerup", "onpointerleave", "onpointercancel"]) {

@@ -1,5 +1,6 @@
 import { act } from "preact/test-utils";
-import { beforeEach, expect, test, vi } from "vitest";
+import { beforeAll, beforeEach, expect, test, vi } from "vitest";
+import { fetchParts } from "../src/parts";
 import { Health } from "../src/rooms/Health";
 import { calibration as calibrationIn, type Pair, type Way } from "../src/tasks/calibration";
 import { CalibrateForm } from "../src/tasks/CalibrateForm";
@@ -13,6 +14,8 @@ import { TaskList, TaskScreen } from "../src/tasks/Tasks";
 import type { UnitChoice } from "../src/api";
 import { METRIC } from "../src/units";
 import { again, button, fixture, pageOf, press, show, textOf } from "./show";
+
+beforeAll(fetchParts);
 
 const AMERICAN: UnitChoice = { pressure: "psi", volume: "gal", temperature: "F", salt: "uS/cm" };
 
@@ -139,10 +142,10 @@ test("work that has to be on record is there before one goes on", async () => {
   expect(button(screen, "Finished").disabled).toBe(false);
 });
 
-test("an address that names no task shows the overview", () => {
-  expect(textOf(show(<Health rest={["task", "nonsense"]} />, pageOf(fixture("standby"))))).toContain(
-    "Guided tasks",
-  );
+test("an address that names no task says so, and leads to all tasks", () => {
+  const root = show(<Health rest={["task", "nonsense"]} />, pageOf(fixture("standby")));
+  expect(textOf(root)).toContain("no task of this name");
+  expect(root.querySelector("a")?.getAttribute("href")).toBe("#/health");
 });
 
 test("a comparison becomes a calibration only when nothing is missing", () => {

@@ -1,15 +1,7 @@
 import { expect, test } from "vitest";
 import type { History } from "../src/api";
-import {
-  bandsOf,
-  csv,
-  failureWords,
-  markNear,
-  marksOf,
-  summary,
-  toSeries,
-  workMarks,
-} from "../src/trends/history";
+import { bandsOf, csv, markNear, marksOf, summary, toSeries, workMarks } from "../src/trends/history";
+import { failureWords } from "../src/rooms/useRead";
 import { liveRange, picked, refresh_s, shifted, spanOf, yRange } from "../src/trends/range";
 import { pinched } from "../src/trends/touch";
 import { ReadError } from "../src/api";

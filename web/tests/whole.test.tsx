@@ -1,8 +1,11 @@
 import { readFileSync } from "node:fs";
-import { expect, test, vi } from "vitest";
+import { beforeAll, expect, test, vi } from "vitest";
 import { Screen, type Commands, type Over } from "../src/app";
+import { fetchParts } from "../src/parts";
 import { parseRoute } from "../src/router";
 import { again, button, FIXTURES, heard, NOW, press, show, sight, textOf } from "./show";
+
+beforeAll(fetchParts);
 
 const COMMANDS: Commands = {
   over: null,

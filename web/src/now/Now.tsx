@@ -1,5 +1,5 @@
 import { usePage } from "../page";
-import { Found } from "../rooms/Finding";
+import { Found } from "./Found";
 import { Numbers } from "./Numbers";
 import { Stream } from "./Stream";
 

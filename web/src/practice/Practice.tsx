@@ -1,3 +1,4 @@
+import "../styles/rooms";
 import { useState } from "preact/hooks";
 import type { FaultArgument, Faults, OfferedFault, StandingFault } from "../api";
 import { capital, plain } from "../format";

@@ -2,7 +2,7 @@ import { useState } from "preact/hooks";
 import type { Schemas } from "../api";
 import { unbroken } from "../format";
 import { usePage } from "../page";
-import { useChart } from "../trends/useChart";
+import { Chart } from "../parts";
 import { drawn, type Figure } from "./figures";
 import { FindingNotice } from "./Finding";
 
@@ -16,7 +16,6 @@ const nothing = () => undefined;
 function FigureOverTime({ figure }: { figure: Figure }) {
   const { units } = usePage();
   const [reading, setReading] = useState<string | null>(null);
-  const Chart = useChart();
   const course = drawn(figure, units);
   return (
     <figure class="ageing">
@@ -24,20 +23,19 @@ function FigureOverTime({ figure }: { figure: Figure }) {
         <strong>{figure.name}</strong>
         <span>{unbroken(reading ?? figure.now)}</span>
       </figcaption>
-      {course !== null && Chart !== null && (
-        <div role="img" aria-label={course.words}>
-          <Chart
-            series={course.series}
-            range={course.range}
-            bands={NOTHING}
-            marks={NOTHING}
-            limit={course.limit}
-            {...(course.y === undefined ? {} : { y: course.y })}
-            height={HEIGHT_PX}
-            onRange={nothing}
-            onReading={setReading}
-          />
-        </div>
+      {course !== null && (
+        <Chart
+          words={course.words}
+          series={course.series}
+          range={course.range}
+          bands={NOTHING}
+          marks={NOTHING}
+          limit={course.limit}
+          {...(course.y === undefined ? {} : { y: course.y })}
+          height={HEIGHT_PX}
+          onRange={nothing}
+          onReading={setReading}
+        />
       )}
       {figure.end !== "" && <p class="hint">{unbroken(figure.end)}</p>}
     </figure>

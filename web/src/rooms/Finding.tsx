@@ -2,11 +2,8 @@ import { useState } from "preact/hooks";
 import type { Schemas } from "../api";
 import { moment, number } from "../format";
 import { usePage } from "../page";
-import { useRead } from "./useRead";
 
 type Found = Schemas["Finding"];
-
-const AGAIN_S = 60;
 
 function AsideForm({ finding, onDone }: { finding: Found; onDone: () => void }) {
   const { perform, view } = usePage();
@@ -57,20 +54,6 @@ export function FindingNotice({ finding }: { finding: Found }) {
           Put aside…
         </button>
       )}
-    </section>
-  );
-}
-
-/** On the first page what is sure is told unasked, unless a person has put it aside; Health has the rest. */
-export function Found() {
-  const said = useRead<Schemas["HealthFinding"]>("/health/finding", AGAIN_S);
-  const finding = said.kind === "ready" ? said.value.finding : null;
-  if (finding === null || finding.aside !== null) return null;
-  return (
-    <section class="finding" aria-label="Found about the plant">
-      <p>
-        <strong>{finding.text}</strong> <a href="#/health">See Health</a>
-      </p>
     </section>
   );
 }

@@ -1,10 +1,9 @@
+import "../styles/rooms";
 import { useState } from "preact/hooks";
 import type { Schemas } from "../api";
 import { duration, moment, withUnit } from "../format";
 import { usePage } from "../page";
-import { Practice } from "../practice/Practice";
-import { taskNamed } from "../tasks/table";
-import { TaskList, TaskScreen } from "../tasks/Tasks";
+import { Practice, TaskList, Tasks } from "../parts";
 import { Ageing } from "./Ageing";
 import { Calibrations } from "./Calibrations";
 import { Checkup } from "./Checkup";
@@ -114,6 +113,5 @@ function Overview() {
 
 /** The overview, or one guided task. */
 export function Health({ rest = [] }: { rest?: string[] }) {
-  const task = rest[0] === "task" ? taskNamed(rest[1]) : null;
-  return task === null ? <Overview /> : <TaskScreen key={task.id} task={task} />;
+  return rest[0] === "task" ? <Tasks id={rest[1]} /> : <Overview />;
 }

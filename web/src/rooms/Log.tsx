@@ -1,3 +1,4 @@
+import "../styles/rooms";
 import { useState } from "preact/hooks";
 import { PRIORITY_WORDS } from "../alarms";
 import type { AlarmStep, RunRecord, Schemas } from "../api";

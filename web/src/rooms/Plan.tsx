@@ -1,3 +1,4 @@
+import "../styles/rooms";
 import { useState } from "preact/hooks";
 import type { RunRecord, Schemas } from "../api";
 import { duration, rounded, withUnit } from "../format";

@@ -1,3 +1,4 @@
+import "../styles/rooms";
 import { useEffect, useState } from "preact/hooks";
 import { inUnits } from "../format";
 import { usePage } from "../page";
@@ -6,7 +7,7 @@ import { isSigned, resumeAt, signedBy, type Commissioning } from "./commissionin
 import { look } from "./conditions";
 import { DEVICE, keep, kept } from "./engine";
 import { StepBody } from "./StepBody";
-import { TASKS, type Task } from "./table";
+import { taskNamed, TASKS, type Task } from "./table";
 
 const COMMISSIONING = "commissioning";
 const SIGNED_EVERY_S = 3;
@@ -107,6 +108,20 @@ export function TaskScreen({ task }: { task: Task }) {
           {last ? "Finished" : "Next"}
         </button>
       </div>
+    </section>
+  );
+}
+
+/** The task of that name. */
+export function TaskRoom({ id }: { id: string | undefined }) {
+  const task = taskNamed(id);
+  if (task !== null) return <TaskScreen key={task.id} task={task} />;
+  return (
+    <section class="paper" aria-label="Guided task">
+      <p>There is no task of this name.</p>
+      <a class="button plain" href="#/health">
+        All tasks
+      </a>
     </section>
   );
 }

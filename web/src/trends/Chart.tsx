@@ -8,6 +8,8 @@ import { spanOf, yRange, type Range } from "./range";
 import { fingers } from "./touch";
 
 export interface ChartProps {
+  /** The drawing in words, for those who hear the page. */
+  words: string;
   series: Series;
   range: Range;
   bands: Band[];
@@ -204,14 +206,14 @@ function reading(plot: uPlot, { series, marks }: ChartProps): string | null {
 }
 
 /** One channel over time: the mean as a line, the least and most as a shade, runs as bands, alarms as arrows, work as squares, the limit dashed. */
-export default function Chart(props: ChartProps) {
+export function Chart(props: ChartProps) {
   const box = useRef<HTMLDivElement>(null);
   const plot = useRef<uPlot | null>(null);
   const current = useRef(props);
   current.current = props;
   const palette = usePalette();
   const [, redraw] = useState(0);
-  const { series, range, bands, marks } = props;
+  const { words, series, range, bands, marks } = props;
 
   useEffect(() => {
     const node = box.current;
@@ -236,5 +238,5 @@ export default function Chart(props: ChartProps) {
     plot.current?.setData(dataOf(series));
   }, [series, range.from_s, range.to_s, bands, marks]);
 
-  return <div class="plot" ref={box} />;
+  return <div class="plot" role="img" aria-label={words} ref={box} />;
 }

@@ -1,3 +1,4 @@
+import "../styles/rooms";
 import { useState } from "preact/hooks";
 import type { View } from "../age";
 import type { UnitChoice } from "../api";
@@ -6,6 +7,7 @@ import { CHANNELS, named } from "../names";
 import { moving } from "../flow";
 import { channelValue, derivedValue, limitOf } from "../now/Numbers";
 import { usePage } from "../page";
+import { Chart } from "../parts";
 import { measure, type Quantity } from "../units";
 import type { ChartProps } from "./Chart";
 import {
@@ -20,7 +22,6 @@ import {
   type Mark,
 } from "./history";
 import { liveRange, picked, shifted, spanOf, SPANS, type Range } from "./range";
-import { useChart } from "./useChart";
 
 const USUAL = ["product_tds_mg_l", "product_flow", "vessel_pressure", "feed_pressure"];
 
@@ -81,7 +82,6 @@ export function TrendPanel({
 }) {
   const { view, units } = usePage();
   const [reading, setReading] = useState<string | null>(null);
-  const Chart = useChart();
   const text =
     loaded.kind === "ready"
       ? summary(loaded.series, range.live ? shownNow(channel, view, units) : null)
@@ -98,18 +98,17 @@ export function TrendPanel({
       )}
       {loaded.kind === "failed" && <p class="nothing">{loaded.text}</p>}
       {loaded.kind === "loading" && <p class="nothing">Reading the record…</p>}
-      {loaded.kind === "ready" && Chart !== null && (
-        <div role="img" aria-label={`${named(channel).label}: ${text ?? ""}. ${markWords(within)}`}>
-          <Chart
-            series={loaded.series}
-            range={range}
-            bands={bands}
-            marks={marks}
-            limit={lineOf(channel, view, units)}
-            onRange={onRange}
-            onReading={setReading}
-          />
-        </div>
+      {loaded.kind === "ready" && (
+        <Chart
+          words={`${named(channel).label}: ${text ?? ""}. ${markWords(within)}`}
+          series={loaded.series}
+          range={range}
+          bands={bands}
+          marks={marks}
+          limit={lineOf(channel, view, units)}
+          onRange={onRange}
+          onReading={setReading}
+        />
       )}
     </figure>
   );

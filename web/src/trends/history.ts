@@ -1,17 +1,10 @@
 /** Fetches what the record holds, converted to the units chosen aboard. */
 
 import { useEffect, useMemo, useState } from "preact/hooks";
-import {
-  historyPath,
-  read,
-  ReadError,
-  type AlarmStep,
-  type History,
-  type RunRecord,
-  type UnitChoice,
-} from "../api";
+import { historyPath, read, type AlarmStep, type History, type RunRecord, type UnitChoice } from "../api";
 import { number } from "../format";
 import { named } from "../names";
+import { failureWords } from "../rooms/useRead";
 import { workLabel, type Work } from "../rooms/work";
 import { measure } from "../units";
 import { refresh_s, spanOf, type Range } from "./range";
@@ -46,18 +39,6 @@ export function toSeries(history: History, units: UnitChoice): Series {
     mean: history.mean.map(convert),
     max: history.max.map(convert),
   };
-}
-
-export function failureWords(error: unknown): string {
-  if (error instanceof ReadError) {
-    if (error.said !== null) return error.said;
-    if (error.status === null) return "The boat's computer does not answer.";
-    if (error.status === 404 || error.status === 501) return "The boat's computer does not keep this.";
-    if (error.status === 401) return "The owner shows this only to those who know the PIN.";
-    if (error.status === 503) return "The record cannot be read just now. The plant is not affected.";
-    return `The record could not be read (error ${error.status}).`;
-  }
-  return "The record could not be understood.";
 }
 
 /** The history of a few channels over one range; fetched again as long as the range is live. */
