@@ -94,7 +94,7 @@ class BoardServer:
 
     def _answer(self, request: bytes) -> bytes:
         operation = _OPERATIONS[request[0]]
-        lock = self._bus_lock if request[0] <= remote.BUS_WRITE_READ else self._pin_lock
+        lock = self._bus_lock if request[0] <= remote.BUS_TRANSFER else self._pin_lock
         try:
             with lock:
                 return remote.OK + operation(self, request)
@@ -115,6 +115,14 @@ class BoardServer:
         buffer = bytearray(request[2])
         self._bus.writeto_then_readfrom(request[1], request[3:], buffer)
         return bytes(buffer)
+
+    def _bus_transfer(self, request: bytes) -> bytes:
+        steps, at = [], 2
+        while at < len(request):
+            length, count = request[at], request[at + 1]
+            steps.append((request[at + 2 : at + 2 + length], count))
+            at += 2 + length
+        return b"".join(self._bus.transfer(request[1], steps))
 
     def _pin_output(self, request: bytes) -> bytes:
         self._pins.factory.pin(request[1]).output_with_state(bool(request[2]))
@@ -145,6 +153,7 @@ _OPERATIONS: dict[int, Callable[[BoardServer, bytes], bytes]] = {
     remote.BUS_WRITE: BoardServer._bus_write,
     remote.BUS_READ: BoardServer._bus_read,
     remote.BUS_WRITE_READ: BoardServer._bus_write_read,
+    remote.BUS_TRANSFER: BoardServer._bus_transfer,
     remote.PIN_OUTPUT: BoardServer._pin_output,
     remote.PIN_INPUT: BoardServer._pin_input,
     remote.PIN_SET: BoardServer._pin_set,

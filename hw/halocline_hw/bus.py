@@ -7,6 +7,7 @@ channel, gain and rate that were asked for, before and after.
 """
 
 import errno
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -18,8 +19,13 @@ MAX_POLLS = 32  # ends the wait even if the clock stood still
 STARTED_BY = 0.85  # of the nominal time: even a 10 % fast chip cannot be ready so soon
 
 
+Step = tuple[bytes | bytearray, int]
+"""What is written, and how many bytes are then read without letting go of the bus; none: only written."""
+
+
 class Bus(Protocol):
-    """The five calls the driver makes, as CircuitPython's I2C has them. Errors: OSError, TimeoutError."""
+    """The five calls the driver makes, as CircuitPython's I2C has them, and one of our own. Errors: OSError,
+    TimeoutError."""
 
     def try_lock(self) -> bool: ...
 
@@ -41,6 +47,10 @@ class Bus(Protocol):
         in_end: int | None = None,
     ) -> None: ...
 
+    def transfer(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        """The chip's answers to several writes and reads in one go: one call of the system where it allows that."""
+        ...
+
 
 @dataclass(slots=True)
 class ChipCounts:
@@ -58,12 +68,13 @@ class ChipCounts:
 class _Conversion:
     """One chip's present conversion."""
 
-    __slots__ = ("config", "counts", "deadline_s", "polls", "running", "settled", "time_s")
+    __slots__ = ("config", "counts", "deadline_s", "finished", "polls", "running", "settled", "time_s")
 
     def __init__(self) -> None:
         self.config = registers.POWER_ON_CONFIG
         self.counts = ChipCounts()
         self.running = False
+        self.finished: tuple[int, int] | None = None  # value and the config behind it, read with the last poll
         self.settled = False  # true once the chip was seen idle after all we started
         self.polls = 0
         self.time_s = 0.0
@@ -136,11 +147,10 @@ class BoundedBus:
         register = out_buffer[out_start]
         if register == registers.CONFIG and chip.running:
             word = self._poll(chip, address)
+        elif register == registers.CONVERSION:
+            word = self._result(chip, address)
         else:
             word = self._read(chip, address, register)
-            if register == registers.CONVERSION:
-                self._verify(chip, address, self._read(chip, address, registers.CONFIG))
-                chip.counts.conversions += 1
         in_buffer[in_start] = word >> 8
         in_buffer[in_start + 1] = word & 0xFF
 
@@ -165,6 +175,14 @@ class BoundedBus:
             chip.counts.bus_errors += 1
             raise
         return word[0] << 8 | word[1]
+
+    def _read_all(self, chip: _Conversion, address: int, steps: Sequence[Step]) -> list[int]:
+        try:
+            answers = self._bus.transfer(address, steps)
+        except OSError:
+            chip.counts.bus_errors += 1
+            raise
+        return [answer[0] << 8 | answer[1] for answer in answers]
 
     def _write_checked(self, chip: _Conversion, address: int, data: bytes | bytearray) -> None:
         if data[0] == registers.CONFIG:
@@ -193,9 +211,9 @@ class BoundedBus:
         chip.polls = 0
         before_s = self._clock.now()
         chip.settled = False
-        self._write(chip, address, data)
-        started_s = self._clock.now()
-        word = self._read(chip, address, registers.CONFIG)
+        chip.finished = None
+        (word,) = self._read_all(chip, address, ((data, 0), _READ_CONFIG))
+        started_s = self._clock.now()  # later than the start itself, by the time of one read on the wire
         self._verify(chip, address, word)
         chip.deadline_s = started_s + _longest_wait_s(chip.time_s)
         now_s = self._clock.now()
@@ -226,14 +244,27 @@ class BoundedBus:
         chip.settled = True
 
     def _poll(self, chip: _Conversion, address: int) -> int:
-        word = self._read(chip, address, registers.CONFIG)
+        """Ask whether it has finished, and in the same transfer for the value and the config behind it."""
+        word, value, after = self._read_all(chip, address, _POLL)
         self._verify(chip, address, word)
         if word & registers.OS:
             chip.running = False
             chip.settled = True
+            chip.finished = value, after
         else:
             self._wait_or_give_up(chip, address)
         return word
+
+    def _result(self, chip: _Conversion, address: int) -> int:
+        """The value that came with the poll, once; a chip that was never asked to convert is read as it stands."""
+        if chip.finished is None:
+            value, after = self._read_all(chip, address, _POLL[1:])
+        else:
+            value, after = chip.finished
+        chip.finished = None
+        self._verify(chip, address, after)
+        chip.counts.conversions += 1
+        return value
 
     def _wait_or_give_up(self, chip: _Conversion, address: int) -> None:
         chip.polls += 1
@@ -273,3 +304,5 @@ def _longest_wait_s(conversion_s: float) -> float:
 
 
 _POINTERS = tuple(bytes([register]) for register in range(4))
+_READ_CONFIG: Step = (_POINTERS[registers.CONFIG], 2)
+_POLL: tuple[Step, ...] = (_READ_CONFIG, (_POINTERS[registers.CONVERSION], 2), _READ_CONFIG)

@@ -11,6 +11,7 @@ A message is its length (2 bytes, big-endian) and its bytes; every request is an
 import errno
 import socket
 import struct
+from collections.abc import Sequence
 from contextlib import suppress
 from threading import Lock
 from typing import Any
@@ -19,17 +20,19 @@ from gpiozero.exc import PinInvalidFunction, PinSetInput  # type: ignore[import-
 from gpiozero.pins.local import LocalPiFactory  # type: ignore[import-untyped]
 from gpiozero.pins.pi import PiFactory, PiPin  # type: ignore[import-untyped]
 
+from halocline_hw.bus import Step
 from halocline_hw.clock import Clock
 from halocline_hw.raspberry_pi import RaspberryPiBoard
 from halocline_hw.reservations import let_go_anywhere
 from halocline_hw.wiring import Wiring
 
-BUS_WRITE, BUS_READ, BUS_WRITE_READ = 1, 2, 3
+BUS_WRITE, BUS_READ, BUS_WRITE_READ, BUS_TRANSFER = 1, 2, 3, 4
 PIN_OUTPUT, PIN_INPUT, PIN_SET, PIN_GET, PIN_FUNCTION, PIN_COUNT = 16, 17, 18, 19, 20, 21
 PULLS = ("floating", "up", "down")
 OK, FAILED = b"\0", b"\1"
 COUNT = struct.Struct(">qd")
 LENGTH = struct.Struct(">H")
+TIMEVAL = struct.Struct("@ll")
 
 BUS_TIMEOUT_S = 1.0
 PIN_TIMEOUT_S = 0.5  # the loop waits for pins
@@ -72,7 +75,10 @@ class Connection:
 
     def _connect(self) -> socket.socket:
         connection = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        connection.settimeout(self._timeout_s)
+        # The kernel keeps the time: Python's own time-out asks it with a second call before each send and receive.
+        limit = TIMEVAL.pack(int(self._timeout_s), int(self._timeout_s % 1 * 1e6))
+        for option in (socket.SO_RCVTIMEO, socket.SO_SNDTIMEO):
+            connection.setsockopt(socket.SOL_SOCKET, option, limit)
         try:
             connection.connect(self._path)
         except OSError:
@@ -86,7 +92,7 @@ class Connection:
         self._socket = None
 
     def _in_words(self, error: OSError) -> OSError:
-        if isinstance(error, TimeoutError):
+        if isinstance(error, BlockingIOError):
             return TimeoutError(errno.ETIMEDOUT, f"the simulated board did not answer within {self._timeout_s} s")
         return OSError(error.errno or errno.ECONNRESET, f"the simulated board is gone: {error.strerror}")
 
@@ -135,6 +141,15 @@ class RemoteBus:
         stop = len(in_buffer) if in_end is None else in_end
         request = bytes((BUS_WRITE_READ, address, stop - in_start)) + out_buffer[out_start:out_end]
         in_buffer[in_start:stop] = self._connection.ask(request)
+
+    def transfer(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        request = bytes((BUS_TRANSFER, address)) + b"".join(bytes((len(data), count)) + data for data, count in steps)
+        answer, answers, at = self._connection.ask(request), [], 0
+        for _, count in steps:
+            if count:
+                answers.append(answer[at : at + count])
+                at += count
+        return answers
 
     def close(self) -> None:
         self._connection.close()

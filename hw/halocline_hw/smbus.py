@@ -2,9 +2,11 @@
 
 import errno
 import fcntl
+from collections.abc import Sequence
 
 from smbus2 import SMBus, i2c_msg
 
+from halocline_hw.bus import Step
 from halocline_hw.device_files import remedy
 
 # <linux/i2c-dev.h>; the time-out counts in units of 10 ms
@@ -29,6 +31,8 @@ class SmbusBus:
             number = error.errno or errno.EIO
             do = remedy(path, "i2c") if number in _NOT_ALLOWED else _REMEDY.get(number, "is it the right bus number?")
             raise OSError(number, f"cannot open {path}: {do}") from error
+        # The Raspberry Pi's adapter takes one read a call, as the last message; others take many.
+        self._one_read_a_call = False
         file_descriptor = self._bus.fd
         if file_descriptor is not None:
             fcntl.ioctl(file_descriptor, I2C_TIMEOUT, TIMEOUT_10_MS)
@@ -65,6 +69,38 @@ class SmbusBus:
         message = i2c_msg.read(address, stop - in_start)
         self._bus.i2c_rdwr(i2c_msg.write(address, out_buffer[out_start:out_end]), message)
         in_buffer[in_start:stop] = bytes(message)
+
+    def transfer(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        """One call of the system for all steps, or one for each read where the adapter takes only one read a call."""
+        if self._one_read_a_call:
+            return self._read_by_read(address, steps)
+        try:
+            return self._in_one_call(address, steps)
+        except OSError as error:
+            if error.errno != errno.EOPNOTSUPP:
+                raise
+            # Refused before anything was sent: nothing was written twice.
+            self._one_read_a_call = True
+            return self._read_by_read(address, steps)
+
+    def _read_by_read(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        answers, waiting = [], []
+        for step in steps:
+            waiting.append(step)
+            if step[1]:
+                answers += self._in_one_call(address, waiting)
+                waiting = []
+        return answers + (self._in_one_call(address, waiting) if waiting else [])
+
+    def _in_one_call(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        messages, reads = [], []
+        for data, count in steps:
+            messages.append(i2c_msg.write(address, data))
+            if count:
+                reads.append(i2c_msg.read(address, count))
+                messages.append(reads[-1])
+        self._bus.i2c_rdwr(*messages)
+        return [bytes(message) for message in reads]
 
     def close(self) -> None:
         self._bus.close()

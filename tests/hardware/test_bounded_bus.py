@@ -202,7 +202,29 @@ def test_a_process_put_to_sleep_right_after_a_poll_polls_again_before_it_blames_
 
     bench.bus.after_read = sleep_after_the_first_poll
     assert driver.read(5) == 12000
-    assert reads == [CONFIG, CONFIG, CONFIG, 0, CONFIG]
+    poll = [CONFIG, 0, CONFIG]
+    assert reads == [CONFIG, *poll, *poll]
+
+
+def test_a_value_is_served_once_and_a_chip_that_was_not_asked_is_read_as_it_stands() -> None:
+    bench = Bench()
+    driver = bench.driver()
+    driver.read(4)
+    before = bench.bus.transfers
+    assert bench.bounded.read_register(0x48, 0) == 4000
+    value = bytearray(2)
+    bench.bounded.writeto_then_readfrom(0x48, b"\x00", value)
+    assert int.from_bytes(value) == 4000
+    assert bench.bus.transfers - before == 3, "the value and the config behind it, again from the chip"
+
+
+def test_a_chip_that_changes_between_the_last_poll_and_the_value_is_found_out() -> None:
+    bench = Bench()
+    driver = bench.driver()
+    driver.read(4)
+    bench.bus.after_read = lambda register: bench.chip.power_on() if register == 0 else None
+    with pytest.raises(OSError, match="ADC 0x48 was reset"):
+        driver.read(5)
 
 
 def test_two_threads_get_their_own_channels(emulate: Callable[..., object]) -> None:

@@ -1,9 +1,10 @@
 """An I2C bus with emulated chips on it: addresses, wire time, and the ways a bus fails."""
 
 import errno
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NoReturn
 
+from halocline_hw.bus import Step
 from halocline_hw.clock import Clock
 from halocline_hw.emulated.ads1115 import EmulatedAds1115
 
@@ -128,6 +129,17 @@ class EmulatedBus:
             chip.write(data)
             word = chip.read()
         _put(word, in_buffer, in_start, stop)
+
+    def transfer(self, address: int, steps: Sequence[Step]) -> list[bytes]:
+        answers = []
+        for data, count in steps:
+            if count:
+                answer = bytearray(count)
+                self.writeto_then_readfrom(address, data, answer)
+                answers.append(bytes(answer))
+            else:
+                self.writeto(address, data)
+        return answers
 
     def _answering(self, address: int, wire_bytes: int) -> EmulatedAds1115:
         """The chip, after the transfer's time on the wire; OSError if none acknowledges."""
