@@ -163,14 +163,22 @@ def test_the_electronics_never_make_a_turn_raise(bench):
         bench.turn()
 
 
-def test_two_samples_in_a_row_above_the_limit_are_seen_at_once(bench):
-    bench.board.script = [6.5, 1.0, 6.6, 1.0]
-    bench.turn()
-    assert bench.woken == []
+def test_two_samples_in_a_row_above_the_limit_are_seen_within_one_turn(bench):
+    bench.board.script = [6.5, 6.6, 1.0]
     bench.turn()
     assert len(bench.woken) == 1
     assert bench.watch.take_seen() == pytest.approx(66.0)
     assert bench.watch.take_seen() is None
+
+
+def test_a_spark_costs_one_second_look_and_nothing_else(bench):
+    bench.board.script = [6.5, 1.5, 1.0]
+    bench.turn()
+    assert bench.woken == []
+    assert [sample.channel for sample in bench.samples][:2] == ["vessel_pressure", "vessel_pressure"]
+    before = len(bench.samples)
+    bench.turn()
+    assert len(bench.samples) - before == 2
 
 
 @pytest.mark.parametrize(
