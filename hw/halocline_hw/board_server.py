@@ -85,7 +85,7 @@ class BoardServer:
 
     def _serve(self, connection: socket.socket) -> None:
         # OSError: the client is gone. The others: it sent what no client of ours sends.
-        with connection, suppress(OSError, struct.error, IndexError, KeyError, GPIOZeroError):
+        with connection, suppress(OSError, struct.error, IndexError, KeyError, ValueError, GPIOZeroError):
             while True:
                 answer = self._answer(remote.receive(connection))
                 connection.sendall(remote.LENGTH.pack(len(answer)) + answer)
@@ -133,20 +133,25 @@ class BoardServer:
         return b""
 
     def _pin_set(self, request: bytes) -> bytes:
-        pin = self._pins.factory.pin(request[1])
-        if pin.function != "output":
-            return b"\0"
-        pin.state = bool(request[2])
-        return b"\1"
+        """How many were set: the first that is no output ends it."""
+        done = 0
+        for number, on in zip(request[1::2], request[2::2], strict=True):
+            pin = self._pins.factory.pin(number)
+            if pin.function != "output":
+                break
+            pin.state = bool(on)
+            done += 1
+        return bytes((done,))
 
     def _pin_get(self, request: bytes) -> bytes:
-        return bytes((bool(self._pins.factory.pin(request[1]).state),))
+        return bytes(bool(self._pins.factory.pin(number).state) for number in request[1:])
 
     def _pin_function(self, request: bytes) -> bytes:
         return bytes((self._pins.factory.pin(request[1]).function == "output",))
 
     def _pin_count(self, request: bytes) -> bytes:
-        return remote.COUNT.pack(*self._pins.factory.pin(request[1]).counted_pulses())
+        counts = (self._pins.factory.pin(number).counted_pulses() for number in request[1:])
+        return b"".join(remote.COUNT.pack(*count) for count in counts)
 
 
 _OPERATIONS: dict[int, Callable[[BoardServer, bytes], bytes]] = {

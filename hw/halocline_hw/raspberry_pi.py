@@ -6,7 +6,7 @@ chips and mock pins, and over a socket to another process that has them.
 
 import errno
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from functools import partial
 from threading import Lock
 from typing import NoReturn
@@ -27,6 +27,7 @@ class RaspberryPiBoard:
 
     Opening it claims every output at its safe level. i2c_bus: any object with the driver's five calls.
     pin_factory: a gpiozero factory, never a default one. on_close is called last, in order.
+    together: within it the pin factory may send what is set, and ask for what is read, in one message.
     Every method raises OSError or TimeoutError and nothing else. Conversions are serialised; the pins
     never wait for the I2C bus.
     """
@@ -39,6 +40,7 @@ class RaspberryPiBoard:
         pin_factory: Factory,
         clock: Clock,
         on_close: Sequence[Callable[[], None]] = (),
+        together: Callable[[], AbstractContextManager[None]] = nullcontext,
     ) -> None:
         problems = wiring.problems()
         if problems:
@@ -47,6 +49,7 @@ class RaspberryPiBoard:
         self._pin_factory = pin_factory
         self._clock = clock
         self._on_close = tuple(on_close)
+        self._together = together
         self._bus_lock = Lock()
         self._bus = BoundedBus(i2c_bus, clock)
         self._converters = Converters(self._bus, wiring.adc_addresses)
@@ -90,6 +93,15 @@ class RaspberryPiBoard:
             except OSError:
                 return False
         return True
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Within it outputs may wait for its end, where the first that fails ends it; inputs may be of one look."""
+        try:
+            with self._together():
+                yield
+        except GPIOZeroError as error:
+            raise OSError(errno.EIO, str(error)) from error
 
     def write(self, line: str, on: bool) -> None:
         """Energise (True) or release (False) an output."""

@@ -11,9 +11,9 @@ A message is its length (2 bytes, big-endian) and its bytes; every request is an
 import errno
 import socket
 import struct
-from collections.abc import Sequence
-from contextlib import suppress
-from threading import Lock
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from threading import Lock, local
 from typing import Any
 
 from gpiozero.exc import PinInvalidFunction, PinSetInput  # type: ignore[import-untyped]
@@ -27,7 +27,14 @@ from halocline_hw.reservations import let_go_anywhere
 from halocline_hw.wiring import Wiring
 
 BUS_WRITE, BUS_READ, BUS_WRITE_READ, BUS_TRANSFER = 1, 2, 3, 4
-PIN_OUTPUT, PIN_INPUT, PIN_SET, PIN_GET, PIN_FUNCTION, PIN_COUNT = 16, 17, 18, 19, 20, 21
+PIN_OUTPUT, PIN_INPUT, PIN_SET, PIN_GET, PIN_FUNCTION, PIN_COUNT = (
+    16,
+    17,
+    18,
+    19,
+    20,
+    21,
+)  # set, get, count: any number of pins
 PULLS = ("floating", "up", "down")
 OK, FAILED = b"\0", b"\1"
 COUNT = struct.Struct(">qd")
@@ -161,6 +168,7 @@ class RemotePin(PiPin):  # type: ignore[misc] # the pin library is untyped
     def __init__(self, factory: "RemotePinFactory", info: Any) -> None:
         super().__init__(factory, info)
         self._ask = factory.connection.ask
+        self._factory_pins = factory
         self._pull = "floating"
 
     def close(self) -> None:
@@ -176,8 +184,7 @@ class RemotePin(PiPin):  # type: ignore[misc] # the pin library is untyped
 
     def counted_pulses(self) -> tuple[int, float]:
         """Pulses so far and the monotonic time of the last in s."""
-        count, last_s = COUNT.unpack(self._ask(bytes((PIN_COUNT, self._number))))
-        return count, last_s
+        return self._factory_pins.count(self._number)
 
     def _get_function(self) -> str:
         return "output" if self._ask(bytes((PIN_FUNCTION, self._number)))[0] else "input"
@@ -191,17 +198,25 @@ class RemotePin(PiPin):  # type: ignore[misc] # the pin library is untyped
             raise PinInvalidFunction("function must be input or output")
 
     def _get_state(self) -> bool:
-        return bool(self._ask(bytes((PIN_GET, self._number)))[0])
+        return self._factory_pins.state(self._number)
 
     def _set_state(self, value: float) -> None:
-        if not self._ask(bytes((PIN_SET, self._number, bool(value))))[0]:
-            raise PinSetInput(f"cannot set state of pin {self!r}")
+        self._factory_pins.set(self._number, bool(value))
 
     def _get_pull(self) -> str:
         return self._pull
 
     def _set_pull(self, value: str) -> None:
         self.input_with_pull(value)
+
+
+class _Look:
+    """What is known, and what waits, while several pins are set or read together."""
+
+    def __init__(self) -> None:
+        self.waiting: list[int] = []
+        self.states: dict[int, bool] = {}
+        self.counts: dict[int, tuple[int, float]] = {}
 
 
 class RemotePinFactory(PiFactory):  # type: ignore[misc] # the pin library is untyped
@@ -215,6 +230,68 @@ class RemotePinFactory(PiFactory):  # type: ignore[misc] # the pin library is un
         let_go_anywhere(self)
         self.connection = Connection(path, timeout_s)
         self.pin_class = RemotePin
+        self._read: set[int] = set()
+        self._counted: set[int] = set()
+        self._here = local()  # a bus clear uses pins from the scanner's thread meanwhile
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Pins that this thread sets within it wait for its end or for the next that is read, and go in one message,
+        in order; those that it reads are of one look at all."""
+        look = self._here.look = _Look()
+        try:
+            yield
+        finally:
+            self._here.look = None
+            self._send(look.waiting)
+
+    def set(self, number: int, on: bool) -> None:
+        """Set an output pin. Raises PinSetInput for an input."""
+        look: _Look | None = getattr(self._here, "look", None)
+        if look is None:
+            self._send([number, on])
+        else:
+            look.waiting += (number, on)
+
+    def state(self, number: int) -> bool:
+        """The level of a pin."""
+        look: _Look | None = getattr(self._here, "look", None)
+        if look is None:
+            return self._states([number])[number]
+        if number not in look.states:
+            self._flush(look)
+            self._read.add(number)
+            look.states = self._states(sorted(self._read))
+        return look.states[number]
+
+    def count(self, number: int) -> tuple[int, float]:
+        """Pulses of a pin so far and the monotonic time of the last in s."""
+        look: _Look | None = getattr(self._here, "look", None)
+        if look is None:
+            return self._counts([number])[number]
+        if number not in look.counts:
+            self._flush(look)
+            self._counted.add(number)
+            look.counts = self._counts(sorted(self._counted))
+        return look.counts[number]
+
+    def _states(self, numbers: list[int]) -> dict[int, bool]:
+        return dict(zip(numbers, map(bool, self.connection.ask(bytes((PIN_GET, *numbers)))), strict=True))
+
+    def _counts(self, numbers: list[int]) -> dict[int, tuple[int, float]]:
+        answer = self.connection.ask(bytes((PIN_COUNT, *numbers)))
+        return dict(zip(numbers, COUNT.iter_unpack(answer), strict=True))
+
+    def _flush(self, look: "_Look") -> None:
+        waiting, look.waiting = look.waiting, []
+        self._send(waiting)
+
+    def _send(self, numbers_and_states: list[int]) -> None:
+        if not numbers_and_states:
+            return
+        done = self.connection.ask(bytes((PIN_SET, *numbers_and_states)))[0]
+        if 2 * done < len(numbers_and_states):
+            raise PinSetInput(f"cannot set state of pin GPIO{numbers_and_states[2 * done]}: it is an input")
 
     def close(self) -> None:
         super().close()
@@ -235,6 +312,7 @@ def open_remote_board(wiring: Wiring, path: str, clock: Clock) -> RaspberryPiBoa
             pin_factory=pin_factory,
             clock=clock,
             on_close=(bus.close, pin_factory.close),
+            together=pin_factory.together,
         )
     except OSError:
         bus.close()

@@ -16,6 +16,7 @@ import pytest
 from halocline_hw import RealClock, VirtualClock, Wiring, drive_all_safe
 from halocline_hw.board_server import BoardServer
 from halocline_hw.emulated import EmulatedBoard
+from halocline_hw.raspberry_pi import RaspberryPiBoard
 from halocline_hw.remote import RemoteBus, RemotePinFactory, open_remote_board
 
 Serve = Callable[..., AbstractContextManager[tuple[EmulatedBoard, str]]]
@@ -259,3 +260,80 @@ def test_a_server_carries_the_transfers_a_full_scan_needs(tmp_path: Path) -> Non
             best = max(best, 500 / (time.monotonic() - started_s))
         bus.close()
     assert best > 1500
+
+
+def write_together(board: RaspberryPiBoard, states: dict[str, bool]) -> None:
+    with board.together():
+        for line, on in states.items():
+            board.write(line, on)
+
+
+def test_outputs_set_together_cross_in_one_message_and_in_order(serve: Serve, wiring: Wiring) -> None:
+    told: list[tuple[str, bool]] = []
+    with serve(on_output=lambda line, on, t_s: told.append((line, on))) as (_, path):
+        board = open_remote_board(wiring, path, RealClock())
+        board.write("high_pressure_pump", True)
+        told.clear()
+        asked = []
+        connection = board._pin_factory.connection
+        ask = connection.ask
+        connection.ask = lambda request: asked.append(request) or ask(request)
+        write_together(board, {"high_pressure_pump": False, "feed_pump": True, "heartbeat": True})
+        assert len(asked) == 1
+        connection.ask = ask
+        board.close()
+    assert told[:3] == [("high_pressure_pump", False), ("feed_pump", True), ("heartbeat", True)]
+
+
+def test_the_first_output_that_fails_ends_it_and_the_heartbeat_behind_it_stays(serve: Serve, wiring: Wiring) -> None:
+    with serve() as (far, path):
+        board = open_remote_board(wiring, path, RealClock())
+        far.pins.factory.pin(wiring.outputs["feed_pump"].pin).function = "input"
+        pin = wiring.outputs["feed_pump"].pin
+        with pytest.raises(OSError, match=f"GPIO{pin}"):
+            write_together(board, {"high_pressure_pump": True, "feed_pump": True, "heartbeat": True})
+        assert far.pins.energised("high_pressure_pump")
+        assert not far.pins.energised("heartbeat")
+        with pytest.raises(OSError, match="no output"):
+            write_together(board, {"high_pressure_pump": False, "nowhere": True})
+        assert not far.pins.energised("high_pressure_pump"), "what came before the mistake was set"
+
+
+def test_inputs_read_together_are_of_one_look_and_the_next_look_is_new(serve: Serve, wiring: Wiring) -> None:
+    contacts, meters = list(wiring.contacts), list(wiring.pulses)
+    with serve() as (far, path):
+        board = open_remote_board(wiring, path, RealClock())
+
+        def look() -> dict[str, object]:
+            return {name: board.read(name) for name in contacts} | {name: board.edges(name) for name in meters}
+
+        with board.together():
+            before = look()
+        assert before == look(), "one by one, the same"
+        for name in contacts:
+            far.pins.set_contact(name, True)
+        with board.together():
+            board.write("feed_pump", True)
+            after = look()
+            assert far.pins.energised("feed_pump"), "what was set before a look has gone out"
+        assert all(after[name] for name in contacts)
+        assert after == look()
+
+
+def test_a_look_costs_one_message_for_contacts_and_one_for_meters(serve: Serve, wiring: Wiring) -> None:
+    with serve() as (_, path):
+        board = open_remote_board(wiring, path, RealClock())
+        asked = []
+        connection = board._pin_factory.connection
+        ask = connection.ask
+        connection.ask = lambda request: asked.append(request) or ask(request)
+        for _ in range(2):
+            asked.clear()
+            with board.together():
+                for name in wiring.contacts:
+                    board.read(name)
+                for name in wiring.pulses:
+                    board.edges(name)
+        assert len(asked) == bool(wiring.contacts) + bool(wiring.pulses)
+        connection.ask = ask
+        board.close()

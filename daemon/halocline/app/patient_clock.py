@@ -83,7 +83,7 @@ class PatientBoard:
         self._board = board
         self._clock = clock
         self._awaited = (address, mux)
-        self.write, self.read, self.close = board.write, board.read, board.close
+        self.together, self.write, self.read, self.close = board.together, board.write, board.read, board.close
 
     def convert(self, address: int, mux: int, gain: float, rate: int) -> float:
         """One fresh conversion in V; one that failed is an answer too."""

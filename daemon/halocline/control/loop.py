@@ -119,15 +119,16 @@ class Tick:
     def _write(self, outcome: Outcome) -> None:
         """Every output again, what is to be off first; the heartbeat only once all of it has worked."""
         wanted = outcome.outputs
-        for line in self._lines:
-            if line not in wanted and line != "heartbeat":
-                self._board.write(line, False)
-        for line in self._lines:
-            if line in wanted and line != "heartbeat":
-                self._board.write(line, True)
-        if self._heartbeat:
-            self._beat = not self._beat and "heartbeat" in wanted
-            self._board.write("heartbeat", self._beat)
+        with self._board.together():
+            for line in self._lines:
+                if line not in wanted and line != "heartbeat":
+                    self._board.write(line, False)
+            for line in self._lines:
+                if line in wanted and line != "heartbeat":
+                    self._board.write(line, True)
+            if self._heartbeat:
+                self._beat = not self._beat and "heartbeat" in wanted
+                self._board.write("heartbeat", self._beat)
 
     def _news(self, now_s: float, outcome: Outcome) -> News:
         return News(

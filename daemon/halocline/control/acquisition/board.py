@@ -4,6 +4,7 @@ Only builtins cross this seam, so the driver package needs nothing of ours and a
 anything that behaves like this: real copper, emulated chips, or a proxy to another process.
 """
 
+from contextlib import AbstractContextManager
 from typing import Protocol
 
 
@@ -20,6 +21,9 @@ class Board(Protocol):
         address: I2C address of the ADC chip. mux: its single-ended input 0..3.
         gain: full-scale range in volts (6.144, 4.096, 2.048, 1.024, 0.512 or 0.256). rate: samples per second.
         """
+
+    def together(self) -> AbstractContextManager[None]:
+        """Within it outputs may wait for its end, where the first that fails ends it; inputs may be of one look."""
 
     def write(self, line: str, on: bool) -> None:
         """Energise (True) or release (False) an output."""

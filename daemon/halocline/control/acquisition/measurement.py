@@ -64,18 +64,19 @@ class Measurement:
 
     def take_lines(self, now_s: float) -> None:
         """Read pulses and contacts; a line that cannot be read gives no news, and never good news."""
-        for channel in self._pulsed:
-            try:
-                count, last_s = self._board.edges(channel)
-            except OSError:
-                self.judges[channel].take_pulses(now_s, None, 0.0)
-            else:
-                self.judges[channel].take_pulses(now_s, count, last_s)
-        for name, contact in self._contacts.items():
-            try:
-                contact.update(now_s, self._board.read(name))
-            except OSError:
-                contact.update(now_s, None)
+        with self._board.together():
+            for channel in self._pulsed:
+                try:
+                    count, last_s = self._board.edges(channel)
+                except OSError:
+                    self.judges[channel].take_pulses(now_s, None, 0.0)
+                else:
+                    self.judges[channel].take_pulses(now_s, count, last_s)
+            for name, contact in self._contacts.items():
+                try:
+                    contact.update(now_s, self._board.read(name))
+                except OSError:
+                    contact.update(now_s, None)
         for channel in self._flows:
             self._totals_l[channel] += self.judges[channel].take_litres()
 
