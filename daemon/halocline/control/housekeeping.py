@@ -34,8 +34,8 @@ from halocline.plant.settings import Settings
 from halocline.plant.until import with_resolved_until
 from halocline.plant.vocabulary import Origin
 
-POLL_S = 0.02
-"""Shorter than a tick, so that news of one tick is passed on before the next (chosen)."""
+POLL_S = 0.05
+"""A tick: news waits no longer than one. What comes over the link wakes housekeeping at once (chosen)."""
 LATCH_RETRY_S = 2.0
 """A card that does not answer for so long refuses starts, and is tried again as rarely: each try may hold up the next
 write (chosen)."""
@@ -116,7 +116,7 @@ def _as_it_came(events: Iterable[dict[str, Any]], refusals: Iterable[str | None]
 
 
 class Housekeeping:
-    """The housekeeping thread's body. Call `poll` again and again; it waits at most 20 ms."""
+    """The housekeeping thread's body. Call `poll` again and again; it waits at most `POLL_S`."""
 
     def __init__(
         self,
