@@ -17,7 +17,6 @@ from itertools import product
 
 from cloning import clone
 from hand_driven_plant import quick_settings, reading
-from obligations import acts, forgotten, owed
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
@@ -26,11 +25,28 @@ from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.purges import ORDER
 from halocline.plant.vocabulary import Origin, Quality, State
+from obligations import acts, by_time, forgotten, owed
+from safety_invariants import (
+    AT_REST,
+    FEED,
+    FLUSH,
+    HP,
+    PUMPING,
+    RUN,
+    SIGNALS,
+    TANK,
+    Bounds,
+    Instruments,
+    Part,
+    Step,
+    accepted_in,
+    broken,
+    raised_in,
+    told_by,
+    trips_in,
+)
 
-HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
 S = State
-RUN = frozenset({S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING})
-AT_REST = frozenset({S.STANDBY, S.TRIPPED, S.LAID_UP})
 TICK_S, LONG_S = 1.0, 3700.0
 """One long wait is more than the motor may work in one go, and more than any rest lasts."""
 
@@ -61,8 +77,24 @@ SEQUENCE = SETTINGS.sequence
 MOTOR_RUN_S, MOTOR_REST_S = 3600.0, 900.0
 """Of a brush motor (common practice), written out here on purpose."""
 
+BOUNDS = Bounds(
+    worst_mg_l=SETTINGS.limits.reject_at_once_tds_mg_l,
+    salty_s=3.0,
+    dry_s=3.0,
+    stop_s=SEQUENCE.stop_open_s + TICK_S,
+    motor_run_s=MOTOR_RUN_S,
+    motor_starts=SEQUENCE.motor_starts,
+)
+"""The settings' figures, and a step more where the core may need one."""
+
+INVARIANTS = told_by(set(Part) - {Part.PEAK})
+"""The search knows what the instruments say, not what is true of a boat."""
+
 
 # ---- what can happen ------------------------------------------------------------------------------
+
+
+NOTHING = Instruments(None, None, None, None, None)
 
 
 @dataclass(frozen=True)
@@ -80,6 +112,17 @@ class Seen:
     writable: bool = True
     battery_v: float = 13.2
     tank_percent: float = 30.0
+
+    def instruments(self):
+        """What these readings tell; the converter at 0x48 has the needed sensors."""
+        if 0x48 in self.lost:
+            return replace(NOTHING, active=self.active)
+        return Instruments(self.bar, self.feed_bar, self.tds_mg_l, self.temperature_c, self.flow_l_h, self.active)
+
+    def is_good(self):
+        """Water that may go to the tank."""
+        seen = self.instruments()
+        return seen.measure_the_water and seen.tds_mg_l <= SETTINGS.limits.accept_tds_mg_l
 
     def inputs(self, now_s, to_tank, product_l, flush_l):
         values = {
@@ -278,46 +321,32 @@ class Account:
 
 
 @dataclass(frozen=True)
-class Step:
-    """What one move did, for the rules to look at."""
+class Taken:
+    """One move: what it led to, and the step as the list of invariants looks at it."""
 
     move: Move
-    before: State
-    was_on: frozenset[str]
     core: Core
     account: Account
-    outputs: frozenset[str]
-    accepted: frozenset[str] = frozenset()
+    step: Step
     raised: frozenset[str] = frozenset()
-    was_rested: bool = True
-    was_waiting: bool = True
-    was_cut_off: bool = True
-    off_s: float = 1e9
-    forgotten: frozenset[str] = frozenset()
-    card_lagged: bool = False
+
+    @property
+    def before(self):
+        return self.step.before
 
     @property
     def state(self):
-        return self.core.plant.state
-
-    @property
-    def seen(self):
-        return self.move.seen
-
-    @property
-    def begun(self):
-        """Outputs that went on in this step."""
-        return self.outputs - self.was_on
+        return self.step.state
 
 
 def take(core, account, move):
-    """One move on copies; the step."""
+    """One move on copies."""
     core, account = clone(core), replace(account)
     if move.restart:
         return _restarted(core, account, move)
     before, was_on, was_owed = core.plant.state, account.on, owed(core.plant.retained)
-    cut_off = account.cut_off
-    rested, waiting, off_s = account.rested(move.seconds), bool(account.waiting), account.pump_off_s + move.seconds
+    was_cut_off, was_waiting, was_rested = account.cut_off, bool(account.waiting), account.rested(move.seconds)
+    off_s = account.pump_off_s + move.seconds
     account.now_s += move.seconds
     seen = move.seen
     if seen.bar is not None and seen.bar > 27.0:
@@ -336,31 +365,49 @@ def take(core, account, move):
         outcome = core.tick(again, [replace(command, unfiled=not seen.writable) for command, _ in outcome.persist])
         events += outcome.events
         _file(account, outcome, seen)
-    accepted = frozenset(e["command"] for e in events if e["kind"] == "command" and e["accepted"])
-    raised = frozenset(e["id"] for e in events if e["kind"] == "alarm" and e["to"] == "unacknowledged")
+    accepted, raised = accepted_in(events), raised_in(events)
+    outputs, instruments = frozenset(outcome.outputs), seen.instruments()
+    _keep(account, move, before, core.plant.state, outputs, accepted, raised)
     step = Step(
-        move,
-        before,
-        was_on,
-        core,
-        account,
-        frozenset(outcome.outputs),
         accepted=accepted,
-        raised=raised,
-        was_rested=rested,
-        was_waiting=waiting,
-        was_cut_off=cut_off,
-        off_s=off_s,
+        must_trip=frozenset(at_once(seen, before)) | trips_in(raised, before),
+        stop_given=move.command is not None and move.command.name == "stop",
+        feeds_another=off_s > 3.0 and (instruments.bar or 0.0) > 5.0,
         forgotten=frozenset(forgotten(was_owed, owed(core.plant.retained), acts(events) | by_time(core))),
+        was_waiting=was_waiting,
+        was_cut_off=was_cut_off,
+        rested=was_rested,
+        **_seen_from_outside(core, account, instruments, before, was_on, outputs),
     )
-    _keep(step)
-    return step
+    return Taken(move, core, account, step, raised)
 
 
-def by_time(core):
-    """What ends by itself once enough time has gone by; `the_motor_rests` looks after how long that is."""
-    rested = core.plant.motor.worked_s == 0.0
-    return {"event:cooled"} | ({"event:rested"} if rested else set())
+def _seen_from_outside(core, account, instruments, before, was_on, outputs):
+    """What every step tells, a restart too."""
+    fed = instruments.feed_bar is not None and instruments.feed_bar >= 0.5
+    fills = TANK in outputs and core.plant.state is not S.BENCH
+    in_state_s = account.now_s - core.plant.position.since_s
+    return {
+        "before": before,
+        "state": core.plant.state,
+        "was_on": was_on,
+        "outputs": outputs,
+        "bounds": BOUNDS,
+        "asked": account.asked,
+        "water_proven": account.good_s >= SEQUENCE.quality_hold_s,
+        "feed_proven": fed and account.steady_feed_s >= 2.0,
+        "instruments": instruments,
+        "retained": core.plant.retained,
+        "first_out": core.first_out,
+        "cut_off": account.cut_off,
+        "after_stop_s": -1.0 if account.stopped_s is None else account.now_s - account.stopped_s,
+        "tank_mg_l": instruments.tds_mg_l if fills else None,
+        "salty_s": account.bad_s,
+        "dry_s": account.dry_s,
+        "starts": sum(account.now_s - at_s <= SEQUENCE.motor_starts_window_s for at_s in account.starts_s),
+        "worked_s": account.pump_worked_s,
+        "stopping": core.plant.state is S.STOPPING and in_state_s <= SEQUENCE.stop_open_s + TICK_S,
+    }
 
 
 def _file(account, outcome, seen):
@@ -387,50 +434,49 @@ def _restarted(core, account, move):
     inputs = move.seen.inputs(account.now_s, False, account.product_l, account.flush_l)
     outcome = core.tick(inputs)
     lost = forgotten(was_owed, owed(core.plant.retained), by_time(core))
-    step = Step(
-        move,
-        before,
-        was_on,
-        core,
-        account,
-        frozenset(outcome.outputs),
-        forgotten=frozenset(lost),
-        card_lagged=lagged,
-    )
+    outputs = frozenset(outcome.outputs)
     _file(account, outcome, move.seen)
-    _keep(step)
-    return step
+    _keep(account, move, before, core.plant.state, outputs, frozenset(), frozenset())
+    step = Step(
+        accepted=frozenset(),
+        restart=True,
+        may_forget=lagged,
+        feeds_another=True,
+        forgotten=frozenset(lost),
+        was_waiting=True,
+        was_cut_off=True,
+        **_seen_from_outside(core, account, move.seen.instruments(), before, was_on, outputs),
+    )
+    return Taken(move, core, account, step)
 
 
-def _keep(step):
-    account, seen, seconds, on = step.account, step.seen, step.move.seconds, step.outputs - SIGNALS
-    state = step.state
+def _keep(account, move, before, state, outputs, accepted, raised):
+    seen, seconds, was_on, on = move.seen, move.seconds, account.on, outputs - SIGNALS
     if state in AT_REST:
         account.asked = False
-    elif step.accepted & {"start", "bench"}:
+    elif accepted & {"start", "bench"}:
         account.asked = True
-    if "stop" in step.accepted:
+    if "stop" in accepted:
         account.stopped_s = account.now_s
-    elif step.accepted & {"start", "bench"} or state in AT_REST:
+    elif accepted & {"start", "bench"} or state in AT_REST:
         account.stopped_s = None
-    trips = {cause for cause in step.raised if DEFINITIONS[cause].effect is Effect.TRIP}
-    if "acknowledge" in step.accepted:
+    if "acknowledge" in accepted:
         account.waiting, account.cut_off = frozenset(), False
-    account.waiting |= trips
-    if "reset" in step.accepted:
+    account.waiting |= {cause for cause in raised if DEFINITIONS[cause].effect is Effect.TRIP}
+    if "reset" in accepted:
         account.waiting = frozenset()
-    dry = seen.feed_bar is not None and seen.feed_bar < 0.15 and HP in step.was_on and HP in on
+    dry = seen.feed_bar is not None and seen.feed_bar < 0.15 and HP in was_on and HP in on
     account.dry_s = account.dry_s + seconds if dry else 0.0
-    good = is_good(seen) and step.before in PUMPING
+    good = seen.is_good() and before in PUMPING
     account.good_s = (account.good_s + seconds if account.good_s >= 0 else 0.0) if good else -1.0
     bad = (seen.tds_mg_l or 0.0) > SETTINGS.limits.reject_tds_mg_l
     account.bad_s = account.bad_s + seconds if bad else 0.0
-    fed = FEED in step.was_on and seen.feed_bar is not None and seen.feed_bar >= 0.5
+    fed = FEED in was_on and seen.feed_bar is not None and seen.feed_bar >= 0.5
     account.steady_feed_s = account.steady_feed_s + seconds if fed else 0.0
     account.working_s = account.working_s + seconds if (seen.bar or 0.0) == 55.0 else 0.0
     account.pressed_s = account.pressed_s + seconds if (seen.bar or 0.0) > 10.0 else 0.0
     account.gone_s = account.gone_s + seconds if seen.bar is not None and seen.bar < 5.0 else 0.0
-    if HP in step.was_on:
+    if HP in was_on:
         account.pump_worked_s += seconds
     if HP in on:
         account.pump_off_s = 0.0
@@ -438,23 +484,9 @@ def _keep(step):
         account.pump_off_s += seconds
         if account.pump_off_s > MOTOR_REST_S:
             account.pump_worked_s = 0.0
-    if HP in on - step.was_on:
+    if HP in on - was_on:
         account.starts_s = (*account.starts_s[-2:], account.now_s)
     account.on = on
-
-
-SIGNALS = frozenset({"heartbeat", "buzzer", "beacon"})
-PUMPING = frozenset({S.PRESSURISING, S.DIVERTING, S.PRODUCING})
-
-
-def measured(seen):
-    """Whether conductivity, temperature and flow are there, and the cell is wet."""
-    known = None not in (seen.tds_mg_l, seen.temperature_c, seen.flow_l_h) and 0x48 not in seen.lost
-    return known and seen.flow_l_h >= 2.0
-
-
-def is_good(seen):
-    return measured(seen) and seen.tds_mg_l <= SETTINGS.limits.accept_tds_mg_l
 
 
 # ---- the state as the search sees it -----------------------------------------------------------------
@@ -541,102 +573,7 @@ def coarse(core, account):
     )
 
 
-# ---- rules -----------------------------------------------------------------------------------------
-
-RULES = {}
-
-
-def rule(check):
-    RULES[check.__name__] = check
-    return check
-
-
-@rule
-def water_to_the_tank_is_good_fresh_and_wet(at):
-    if TANK not in at.outputs or at.state is S.BENCH:
-        return
-    if at.state is not S.PRODUCING:
-        yield "water runs to the tank outside producing"
-    if not measured(at.seen):
-        yield "water runs to the tank unmeasured or from a dry cell"
-    elif at.seen.tds_mg_l > SETTINGS.limits.reject_at_once_tds_mg_l:
-        yield "salt water runs to the tank"
-    elif at.account.bad_s > 3.0:
-        yield "water above the reject limit goes on to the tank"
-    if at.core.plant.retained.purge is not None:
-        yield "preservative may run to the tank"
-
-
-@rule
-def water_goes_to_the_tank_after_a_whole_hold(at):
-    if TANK in at.begun and at.state is S.PRODUCING and at.account.good_s < SEQUENCE.quality_hold_s:
-        yield "water goes to the tank without its hold"
-
-
-@rule
-def the_tank_on_the_bench_only_by_a_person(at):
-    if TANK in at.outputs and at.state is S.BENCH and not at.account.asked:
-        yield "the diverter is tried by nobody"
-
-
-@rule
-def the_pump_has_its_feed(at):
-    if HP not in at.outputs:
-        return
-    if FEED not in at.outputs:
-        yield "the pump runs without the feed pump"
-    if HP in at.begun and not (at.seen.feed_bar is not None and at.seen.feed_bar >= 0.5 and 0x48 not in at.seen.lost):
-        yield "the pump starts without feed pressure"
-    if HP in at.begun and at.account.steady_feed_s < 2.0:
-        yield "the pump starts before the feed is steady"
-    if at.account.dry_s > 3.0:
-        yield "the pump runs dry"
-    if at.seen.feed_bar is None or 0x48 in at.seen.lost:
-        yield "the pump runs on with its feed unknown"
-
-
-@rule
-def the_pump_never_against_an_open_flush_valve(at):
-    if HP in at.outputs and FLUSH in at.outputs:
-        yield "pump and flush valve are on together"
-
-
-@rule
-def the_flush_valve_opens_without_pressure(at):
-    bar = None if 0x48 in at.seen.lost else at.seen.bar
-    if FLUSH in at.begun and (bar is None or bar >= 3.0):
-        yield "the flush valve opens under pressure"
-
-
-@rule
-def laid_up_nothing_moves(at):
-    if (at.core.plant.retained.laid_up or at.state is S.LAID_UP) and at.outputs - SIGNALS - {FEED}:
-        yield "something is on while laid up"
-    if at.state is S.LAID_UP and at.outputs - SIGNALS:
-        yield "something is on while laid up"
-    woken = at.before is S.LAID_UP and at.state is not S.LAID_UP and "recommission" not in at.accepted
-    if woken and not (at.move.restart and at.state is S.TRIPPED):
-        yield "a laid-up plant wakes by itself"
-
-
-@rule
-def the_motor_rests(at):
-    if HP not in at.begun:
-        return
-    account = at.account
-    if not at.was_rested:
-        yield "the pump starts within its rest time"
-    recent = [at_s for at_s in account.starts_s if account.now_s - at_s <= SEQUENCE.motor_starts_window_s]
-    if len(recent) > SEQUENCE.motor_starts:
-        yield "the pump starts too often"
-
-
-@rule
-def the_motor_never_works_beyond_its_rating(at):
-    stopping_s = at.account.now_s - at.core.plant.position.since_s
-    stops = at.state is S.STOPPING and stopping_s <= SEQUENCE.stop_open_s + TICK_S
-    if HP in at.outputs and at.account.pump_worked_s >= MOTOR_RUN_S and not stops:
-        yield "the pump runs on after the motor's rated run"
+# ---- what must trip ---------------------------------------------------------------------------------
 
 
 def at_once(seen, before):
@@ -659,135 +596,6 @@ def at_once(seen, before):
     feeds = {*RUN, S.FLUSHING, S.HAND_RUN}
     if before in feeds and (seen.feed_bar is None or 0x48 in seen.lost):
         yield "sensor_fault_feed_pressure"
-
-
-@rule
-def after_a_run_that_was_cut_off_somebody_looks_first(at):
-    if at.accepted & {"start", "bench"} and at.was_cut_off:
-        yield "something is begun though nobody has looked at the run that was cut off"
-
-
-@rule
-def what_is_owed_stays_owed_until_it_is_met(at):
-    for name in at.forgotten:
-        yield f"{name} is forgotten"
-
-
-@rule
-def sea_water_in_the_membrane_owes_a_flush(at):
-    bar = None if 0x48 in at.seen.lost else at.seen.bar
-    salty = FEED in at.outputs or HP in at.outputs or (bar is not None and bar > 10.0)
-    if salty and not at.core.plant.retained.flush_owed:
-        yield "sea water stands in the membrane and no flush is owed"
-
-
-@rule
-def what_control_was_killed_in_the_middle_of_waits_for_somebody(at):
-    if at.account.cut_off and at.core.plant.retained.cut_off is None:
-        yield "nobody is told of a run that was cut off"
-
-
-@rule
-def a_trip_acts_in_the_same_step(at):
-    if at.move.restart:
-        return
-    must = [*at_once(at.seen, at.before)]
-    if must and at.state is not S.TRIPPED:
-        yield f"{must[0]} does not trip"
-    trips = {c for c in at.raised if DEFINITIONS[c].effect is Effect.TRIP and at.before in DEFINITIONS[c].armed}
-    if trips and at.state is not S.TRIPPED:
-        yield "a cause that trips has not tripped"
-    stays = at.outputs - {"buzzer", "beacon"}
-    if at.off_s > 3.0 and (at.seen.bar or 0.0) > 5.0:
-        stays -= {FEED}  # a pump that nobody here drives and that makes pressure is better fed than dry
-    if at.state is S.TRIPPED and at.before is not S.TRIPPED and stays:
-        yield "something stays on in the step of the trip"
-
-
-@rule
-def tripped_means_off(at):
-    if at.state is S.TRIPPED and at.outputs - {"buzzer", "beacon", FEED}:
-        yield "something is on while tripped"
-    if at.state is S.TRIPPED and at.core.first_out is None:
-        yield "nobody knows what tripped first"
-
-
-@rule
-def a_trip_stays_until_seen_gone_and_reset(at):
-    if at.before is not S.TRIPPED or at.state is S.TRIPPED or at.card_lagged:
-        return
-    if at.move.restart:
-        yield "a restart lets go of a trip"
-    elif "reset" not in at.accepted:
-        yield "a trip lets go by itself"
-    if at.was_waiting and "acknowledge" not in at.accepted:
-        yield "a trip nobody acknowledged lets go"
-    if at.state not in (S.STANDBY, S.LAID_UP):
-        yield "a reset starts something"
-    bar = None if 0x48 in at.seen.lost else at.seen.bar
-    if bar is None or bar > 5.0:
-        yield "a reset under pressure, or with pressure unknown"
-    if at.seen.active & {"stop_button", "pressure_switch"}:
-        yield "a reset with the cause present"
-
-
-@rule
-def no_pump_without_a_person(at):
-    if HP in at.outputs and not at.account.asked:
-        yield "the pump runs although nobody asked since the last rest, trip or restart"
-    if at.move.restart and at.state not in AT_REST:
-        yield "a restart does not come to rest"
-    if FLUSH in at.begun and at.before in (S.TRIPPED, S.LAID_UP):
-        yield "a flush begins out of a trip"
-
-
-@rule
-def stop_always_works(at):
-    if at.move.command is not None and at.move.command.name == "stop":
-        if "stop" not in at.accepted:
-            yield "a stop is refused"
-        if at.state in (*RUN, S.FLUSHING, S.BENCH) and not (at.before is S.STOPPING and at.state is S.FLUSHING):
-            yield "a stop is not obeyed"
-    since_s = None if at.account.stopped_s is None else at.account.now_s - at.account.stopped_s
-    if since_s is not None and TANK in at.outputs and at.state is not S.BENCH:
-        yield "water runs to the tank after a stop"
-    if since_s is not None and HP in at.outputs and since_s > SEQUENCE.stop_open_s + TICK_S:
-        yield "the pump runs on after a stop"
-
-
-@rule
-def at_rest_nothing_is_on(at):
-    if at.state is S.STANDBY and at.outputs - SIGNALS:
-        yield "something is on at rest"
-    if at.state is S.HAND_RUN and at.outputs - SIGNALS - {FEED}:
-        yield "something is on while a pump is run by hand"
-
-
-@rule
-def a_run_begins_with_priming(at):
-    if at.state in RUN and at.before not in RUN and (at.before is not S.STANDBY or at.state is not S.PRIMING):
-        yield "a run begins in the middle"
-    if at.state in RUN and at.before not in RUN and "start" not in at.accepted:
-        yield "a run begins without a start"
-
-
-@rule
-def a_locked_plant_begins_nothing(at):
-    locked = at.core.plant.retained.lock is not None and "service_lock" not in at.accepted
-    if locked and at.state not in (S.STANDBY, S.TRIPPED, S.LAID_UP, S.HAND_RUN):
-        yield "something goes on although somebody has a housing open"
-
-
-@rule
-def chlorine_is_never_flushed(at):
-    if FLUSH in at.outputs and at.core.plant.retained.chlorine_suspected:
-        yield "chlorinated water runs through the membrane"
-
-
-@rule
-def the_heartbeat_beats_unless_tripped(at):
-    if ("heartbeat" in at.outputs) is (at.state is S.TRIPPED):
-        yield "heartbeat and trip do not belong together"
 
 
 # ---- the search ------------------------------------------------------------------------------------
@@ -846,6 +654,5 @@ def search(every, look=None, roots=None, *, stop_at_first=False, most_steps=None
 
 
 def _judge(step, found):
-    for name, check in RULES.items():
-        for text in check(step):
-            found.violations.setdefault((name, text), step)
+    for name, sentence in broken(step.step, INVARIANTS):
+        found.violations.setdefault((name, sentence), step)

@@ -1,7 +1,7 @@
 """The whole core under random readings, contacts and commands: what must hold in every tick, whatever happens.
 
 A random story begins in any state, brought about in the ordinary way, and then disturbs the plant at random. Every
-tick is watched by a `Watch` that keeps its own account and shares none of the core's memory.
+tick is watched by the `Watch` of `safety_invariants`, which keeps its own account and shares none of the core's memory.
 """
 
 import math
@@ -13,122 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from halocline.control.inputs import Command
-from halocline.physics.conductivity import conductivity_25c_us_cm, tds_mg_l
-from halocline.plant.alarms import DEFINITIONS, Effect
+from halocline.physics.conductivity import conductivity_25c_us_cm
+from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.command_definitions import COMMANDS
 from halocline.plant.vocabulary import CHANNELS, CONTACTS, Origin, Quality, State
-
-HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
-AT_REST = {"standby", "tripped", "laid_up"}
-PUMPING = {"pressurising", "diverting", "producing"}
-
-
-class Watch:
-    """Looks at every tick from outside."""
-
-    def __init__(self, plant):
-        self.plant = plant
-        self.was_good_since_s = -math.inf if plant.state == "producing" else None
-        self.stopped_s = None
-        self.flush_open = FLUSH in plant.core.on
-        self.good_in_producing = plant.state == "producing"
-
-    def tick(self, *commands, dt=0.05, **extra):
-        plant, before = self.plant, self.plant.state
-        waiting = {alarm.cause.id for alarm in plant.core.plant.alarms.trips if alarm.state.value != "latched"}
-        outcome = plant.tick(*commands, dt=dt, **extra)
-        accepted = {event["command"] for event in outcome.events if event["kind"] == "command" and event["accepted"]}
-        self.water(before, dt)
-        self.trips(before, waiting, accepted, extra)
-        self.pumps(before, accepted)
-        self.flush_valve(before)
-        return outcome
-
-    def usable(self, channel):
-        seen = plant_reading(self.plant, channel)
-        ok = seen.quality is Quality.GOOD and seen.value is not None and math.isfinite(seen.value)
-        return seen.value if ok else None
-
-    def water(self, before, dt):
-        """To the tank only while producing, with three good readings, and after the whole hold."""
-        plant = self.plant
-        conductivity, flow = self.usable("product_conductivity"), self.usable("product_flow")
-        good = None not in (conductivity, flow, self.usable("sea_temperature")) and flow >= 2.0
-        salt = tds_mg_l(min(1e5, max(0.0, conductivity))) if good else math.inf
-        if not (good and salt <= plant.settings.limits.accept_tds_mg_l and before in PUMPING):
-            self.was_good_since_s = None
-        elif self.was_good_since_s is None:
-            self.was_good_since_s = plant.now_s
-        if TANK in plant.on:
-            assert plant.state == "producing"
-            assert good
-            assert salt <= plant.settings.limits.reject_at_once_tds_mg_l
-            assert plant.core.plant.retained.purge is None
-        if plant.state == "producing" and before != "producing":
-            assert before == "diverting"
-            assert self.was_good_since_s is not None
-            held_s = plant.now_s - self.was_good_since_s
-            assert held_s >= plant.settings.sequence.quality_hold_s - 1e-6
-        if plant.state not in ("producing", "bench"):
-            assert TANK not in plant.on
-
-    def trips(self, before, waiting, accepted, extra):
-        """Same step, everything off; out of it only by a person who has seen it, with the cause gone."""
-        plant = self.plant
-        raised = {
-            event["id"]
-            for event in plant.outcome.events
-            if event["kind"] == "alarm" and event["to"] == "unacknowledged" and event["id"] in DEFINITIONS
-        }
-        armed = {id_ for id_ in raised if DEFINITIONS[id_].effect is Effect.TRIP and before in DEFINITIONS[id_].armed}
-        if before not in ("tripped", "laid_up"):
-            hot = (plant.core.last.pressure_bar or 0.0) > plant.settings.limits.vessel_pressure_high_high_bar
-            certain = plant.core.last.active("stop_button") or hot or extra.get("overpressure_bar") is not None
-            if armed or certain:
-                assert plant.state == "tripped"
-        if plant.state == "tripped":
-            assert not plant.on - {FEED}
-            assert "heartbeat" not in plant.outcome.outputs
-            if before in ("priming", *PUMPING):
-                assert plant.on == set()
-        if before == "tripped" and plant.state != "tripped":
-            assert "reset" in accepted
-            assert not waiting
-        if plant.state in ("standby", "laid_up"):
-            assert plant.on == set()
-
-    def pumps(self, before, accepted):
-        plant = self.plant
-        if HP in plant.on:
-            assert FEED in plant.on
-            assert FLUSH not in plant.on
-            assert plant.state in (*PUMPING, "stopping", "bench")
-            assert plant.core.plant.run is not None or plant.state == "bench"
-        if "stop" in accepted:
-            self.stopped_s = plant.now_s
-        if self.stopped_s is not None:
-            if "start" in accepted or "bench" in accepted:
-                self.stopped_s = None
-            elif plant.now_s - self.stopped_s > plant.settings.sequence.stop_open_s + 0.5:
-                assert HP not in plant.on
-        if before in AT_REST and plant.state not in AT_REST | {"hand_run"}:
-            assert accepted & {"start", "flush", "bench"}
-
-    def flush_valve(self, before):
-        plant = self.plant
-        is_open = FLUSH in plant.on
-        if is_open and not self.flush_open:
-            seen = plant_reading(plant, "vessel_pressure")
-            assert seen.value is not None
-            assert seen.value < 3.0
-        self.flush_open = is_open
-
-
-def plant_reading(plant, channel):
-    """What the core was given, before it looked at it."""
-    pinned = plant.pinned.get(channel)
-    return pinned if pinned is not None else plant.core.last.inputs.readings[channel]
-
+from safety_invariants import FEED, FLUSH, HP, TANK, Watch
 
 # ---- stories --------------------------------------------------------------------------------------
 
@@ -235,8 +124,14 @@ STORY = st.lists(
 )
 
 
-def play(watch, move, ticks, dt):
-    plant, (kind, what) = watch.plant, move
+def watched(plant):
+    """The plant, each of its ticks judged by the list of invariants."""
+    Watch(plant.core)
+    return plant
+
+
+def play(plant, move, ticks, dt):
+    kind, what = move
     commands, extra = [], {}
     if kind == "read":
         plant.pinned[what[0]] = what[1]
@@ -256,7 +151,7 @@ def play(watch, move, ticks, dt):
     else:
         extra = what
     for number in range(ticks):
-        outcome = watch.tick(*commands, dt=dt, **(extra if number == 0 else {}))
+        outcome = plant.tick(*commands, dt=dt, **(extra if number == 0 else {}))
         commands = [command for command, _ in outcome.persist]
 
 
@@ -266,9 +161,9 @@ BEGINNINGS = {state: Plant().brought_to(state) for state in State}
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(list(State)), STORY)
 def test_no_story_breaks_a_rule_or_makes_the_core_stumble(beginning, story):
-    watch = Watch(clone(BEGINNINGS[beginning]))
+    plant = watched(clone(BEGINNINGS[beginning]))
     for move, ticks, dt in story:
-        play(watch, move, ticks, dt)
+        play(plant, move, ticks, dt)
 
 
 DRIVES = {
@@ -284,25 +179,25 @@ def test_no_story_breaks_a_rule_with_another_drive(drive, switched, story):
     plant = clone(DRIVES[drive])
     plant.give("start")
     plant.hand_switch = switched
-    watch = Watch(plant)
+    watched(plant)
     for _ in range(150):
-        watch.tick(dt=0.2)
+        plant.tick(dt=0.2)
     for move, ticks, dt in story:
-        play(watch, move, ticks, dt)
+        play(plant, move, ticks, dt)
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.sampled_from(["priming", "pressurising", "diverting", "producing"]), STORY)
 def test_whatever_the_instruments_say_a_stop_ends_with_the_pump_off(beginning, story):
-    watch = Watch(clone(BEGINNINGS[State(beginning)]))
+    plant = watched(clone(BEGINNINGS[State(beginning)]))
     for move, ticks, dt in story[:5]:
         if move[0] != "give":
-            play(watch, move, ticks, dt)
-    watch.tick(Command("stop"))
+            play(plant, move, ticks, dt)
+    plant.tick(Command("stop"))
     for _ in range(int((QUICK.sequence.stop_open_s + 1.0) / 0.05)):
-        watch.tick()
-    assert HP not in watch.plant.on
-    assert watch.plant.state not in ("priming", "pressurising", "diverting", "producing")
+        plant.tick()
+    assert HP not in plant.on
+    assert plant.state not in ("priming", "pressurising", "diverting", "producing")
 
 
 EVERY_READING = st.fixed_dictionaries(
@@ -374,14 +269,14 @@ def test_a_pressure_that_is_no_number_trips_in_the_same_tick(channel, value):
     )
 )
 def test_water_that_is_good_by_turns_reaches_the_tank_only_after_a_whole_hold(turns):
-    watch = Watch(clone(BEGINNINGS[State.DIVERTING]))
+    plant = watched(clone(BEGINNINGS[State.DIVERTING]))
     for salt_mg_l, lost, seconds in turns:
-        watch.plant.tds_mg_l = salt_mg_l
-        watch.plant.mend()
+        plant.tds_mg_l = salt_mg_l
+        plant.mend()
         if lost:
-            watch.plant.lose(lost)
+            plant.lose(lost)
         for _ in range(round(seconds / 0.1)):
-            watch.tick(dt=0.1)
+            plant.tick(dt=0.1)
 
 
 HANDLING = st.sampled_from(["acknowledge", "reset", "silence", "stop", "start", "flush", "wait"])
@@ -391,8 +286,7 @@ CAUSES_AT_HAND = st.sampled_from(["stop_button", "bilge_wet", "pressure_switch",
 @settings(max_examples=80, deadline=None)
 @given(st.lists(st.tuples(HANDLING, CAUSES_AT_HAND, st.booleans(), st.integers(1, 30)), max_size=20))
 def test_out_of_a_trip_leads_only_a_reset_once_all_is_seen_and_gone(deeds):
-    watch = Watch(clone(BEGINNINGS[State.TRIPPED]))
-    plant = watch.plant
+    plant = watched(clone(BEGINNINGS[State.TRIPPED]))
     for deed, cause, there, ticks in deeds:
         if cause != "pressure":
             plant.press(cause, active=there)
@@ -402,4 +296,4 @@ def test_out_of_a_trip_leads_only_a_reset_once_all_is_seen_and_gone(deeds):
             plant.mend()
         for number in range(ticks):
             commands = [Command(deed)] if number == ticks // 2 and deed != "wait" else []
-            watch.tick(*commands)
+            plant.tick(*commands)

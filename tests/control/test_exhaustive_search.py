@@ -10,7 +10,6 @@ from exhaustive_search import (
     LARGE,
     LONG_S,
     PRESSED,
-    RULES,
     SMALL,
     START,
     STOP,
@@ -39,7 +38,6 @@ pytestmark = pytest.mark.timeout(900)
 """Half a minute of one core; a computer with much else to do takes its time."""
 
 S = State
-HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
 RUNS = (S.PRIMING, S.PRESSURISING, S.DIVERTING, S.PRODUCING)
 
 
@@ -351,9 +349,8 @@ def catching(product, monkeypatch, begin, break_it, enough=None):
 def test_a_mutant_is_caught(product, monkeypatch, name):
     found = catching(product, monkeypatch, *MUTANTS[name])
     assert found is not None, f"nothing notices: {name}"
-    ((rule, text),) = list(found.violations)[:1]
-    print(f"{name} | {rule} | {text} | {found.steps} steps")
-    assert rule in RULES
+    ((_, sentence),) = list(found.violations)[:1]
+    print(f"{name} | {sentence} | {found.steps} steps")
 
 
 def test_there_are_enough_mutants_of_every_kind():

@@ -17,7 +17,6 @@ from hand_driven_plant import Plant, quick_settings
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
-from obligations import OBLIGATIONS, acts, forgotten, owed
 
 from halocline.control import housekeeping as keeper_module
 from halocline.control.core import Core
@@ -29,6 +28,7 @@ from halocline.control.retained.retained_state import CutOff as Interrupted
 from halocline.control.retained.retained_state import Moment, RetainedState, Trip, decode, encode, off_s
 from halocline.plant import words
 from halocline.plant.vocabulary import Origin, State
+from obligations import OBLIGATIONS, acts, forgotten, owed
 
 SOAK = bool(os.environ.get("HALOCLINE_SOAK"))
 STORIES = 100 if SOAK else 15

@@ -171,9 +171,9 @@ def played(core, account, seen, other=None):
     for _ in range(4):
         if other is not None:
             told_otherwise(core, other)
-        step = take(core, account, Move(seen))
-        core, account = step.core, step.account
-        yield step.outputs, step.state, step.raised
+        taken = take(core, account, Move(seen))
+        core, account = taken.core, taken.account
+        yield taken.step.outputs, taken.state, taken.raised
 
 
 @pytest.mark.parametrize("root", ROOTS)

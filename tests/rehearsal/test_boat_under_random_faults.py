@@ -1,8 +1,9 @@
 """Control and the simulated boat together, on a virtual clock, under random faults, commands and passing of time.
 
-What is judged is the truth of the boat, never what its sensors say: no bad water into the tank, no pump that runs
-dry for longer than its limit, no pressure above the relief valve's setting, outputs that belong to the state. Where
-no controller could do better the reason is named in `EXCUSES`.
+The list of `safety_invariants` is asked twice: about each tick of control, and every quarter of a second about the
+truth of the boat, whatever its sensors say: no bad water into the tank, no pump that runs dry for longer than its
+limit, no pressure above the relief valve's setting. Where no controller could do better the reason is named in
+`EXCUSES`.
 """
 
 import os
@@ -20,21 +21,21 @@ from halocline.rehearsal.scenario import from_document
 from halocline.rehearsal.scenario_runner import ScenarioRunner
 from halocline.simulation import FAULTS, what_is_fitted
 from halocline.simulation.faults import targets_of
+from safety_invariants import Bounds, Part, Step, Watch, broken, told_by
 
 FOLDER = Path(__file__).parents[1] / "rehearsals"
 SHORT = tomllib.loads((FOLDER / "stop_while_producing.toml").read_text())
 """The boat with its waits and volumes cut to about a tenth, as most scenario files have it."""
 BOAT = {"title": "anything", "duration": "1h", "plant": SHORT["plant"], "settings": SHORT["settings"]}
 
-HP, FEED, TANK, FLUSH = "high_pressure_pump", "feed_pump", "product_to_tank", "flush_valve"
-WORST_MG_L, DRY_S, RELIEF_BAR, HIGHEST_BAR = 1000.0, 3.5, 69.0, 75.0
-SALTY_MG_L, SALTY_S = 640.0, 4.0
-"""Above the limit of 600 for 2 s, with the lag of the probe, its error, and the valve's travel."""
+SALTY_MG_L, HIGHEST_BAR = 640.0, 75.0
+BOUNDS = Bounds(worst_mg_l=1000.0, salty_s=4.0, dry_s=3.5, relief_bar=69.0)
+"""Salty is above the limit of 600 for 2 s, with the lag of the probe, its error, and the valve's travel."""
 LOOK_EVERY_S = 0.25
 LIES = ("sensor_stuck", "sensor_drift", "sensor_noise", "sensor_offset", "sensor_delayed", "sensor_intermittent")
 
 EXCUSES = {
-    "water": {
+    Part.SALT: {
         **{
             f"{lie} {channel}": "one probe alone cannot tell that it lies"
             for lie in LIES
@@ -46,13 +47,13 @@ EXCUSES = {
         "adc_wrong_channel 72": "another input may read like good water for the reads it takes to be found out",
         "product_line_closed": "what stood in the shut line is pushed out at once when it opens",
     },
-    "dry": {
+    Part.DRY: {
         **{f"{lie} feed_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
         "hand_start": "somebody runs the pump past every relay",
         "relay_welded high_pressure_pump": "the pump turns until the time-out relay takes the coil's supply",
         "adc_wrong_channel 72": "another input may read like enough feed for the reads it takes to be found out",
     },
-    "pressure": {
+    Part.PEAK: {
         **{f"{lie} vessel_pressure": "one sensor alone cannot tell that it lies" for lie in LIES},
         "brine_blocked": "0.1 to 1 bar a millisecond: the relief valve is faster than any computer",
         "prefilter_clogged": "feed that comes back at once to a regulator turned after it: 0.2 bar a millisecond",
@@ -62,7 +63,7 @@ EXCUSES = {
         "adc_wrong_channel 72": "another input may read like less pressure for the reads it takes to be found out",
     },
 }
-"""Of each rule: a fault under which it cannot be kept, and why. It counts from the fault to the next quiet boat."""
+"""Of each truth: a fault under which it cannot be kept, and why. It counts from the fault to the next quiet boat."""
 
 NUMBERS = {
     # A tear shows ten times as fast with a tenth of the volumes, a probe does not: up to 1000 mg/L here, more in the
@@ -116,6 +117,7 @@ class Boat(RuleBasedStateMachine):
     def __init__(self):
         super().__init__()
         self.stage = ScenarioRunner(SCENARIO, 1)
+        self.watch = Watch(self.stage.core, raises=False)  # what control raises, its loop would catch
         self.t_s = 0.0
         self.standing = set()
         self.excused = {}
@@ -208,63 +210,49 @@ class Boat(RuleBasedStateMachine):
         bar = truth.vessel_pressure_bar
         note(f"{self.t_s:.2f} s {core.plant.state.value} {sorted(core.on)} {bar:.1f} bar {truth.faults}")
         self.excuse(truth)
-        self.outputs_belong_to_the_state(core)
-        self.water(truth)
-        self.dry(truth)
-        self.pressure(truth)
+        wrong = broken(self.true_step(truth, core), told_by(set(EXCUSES) - self.excused_now()))
+        assert not wrong, f"{self.t_s:.2f} s: {wrong}"
+        assert not self.watch.wrong, f"{self.t_s:.2f} s: {self.watch.wrong}"
+        assert truth.peak_vessel_pressure_bar <= HIGHEST_BAR
         self.before = truth
 
     def excuse(self, truth):
         """A fault excuses until it is over and pressure and quality have had time to follow."""
-        for kind, reasons in EXCUSES.items():
+        for part, reasons in EXCUSES.items():
             if any(name in reasons for fault in truth.faults for name in (fault, fault.partition(" ")[0])):
-                self.excused[kind] = self.t_s + 10.0
+                self.excused[part] = self.t_s + 10.0
 
-    def excused_from(self, kind):
-        return self.t_s <= self.excused.get(kind, -1.0)
+    def excused_now(self):
+        return {part for part, until_s in self.excused.items() if self.t_s <= until_s}
 
-    @staticmethod
-    def outputs_belong_to_the_state(core):
-        on, state = core.on, core.plant.state.value
-        if HP in on:
-            assert FEED in on
-            assert FLUSH not in on
-            assert state in ("pressurising", "diverting", "producing", "stopping", "bench")
-        assert TANK not in on or state in ("producing", "bench")
-        assert FLUSH not in on or state in ("flushing", "bench")
-        if state in ("standby", "laid_up"):
-            assert not on & {HP, FEED, TANK, FLUSH}
-        if state == "tripped":
-            assert not on & {HP, TANK, FLUSH}
-            assert "heartbeat" not in on
-
-    def water(self, truth):
-        flowed = truth.tank_added_l > self.before.tank_added_l
+    def true_step(self, truth, core):
+        """From look to look, on the boat's truth; the ticks between are judged by `Watch`."""
+        state, excused, peak_bar = core.plant.state, self.excused_now(), truth.peak_vessel_pressure_bar
+        flowed = truth.tank_added_l > self.before.tank_added_l and Part.SALT not in excused
         worst = max(truth.product_tds_mg_l, self.before.product_tds_mg_l)
-        if not flowed or self.excused_from("water"):
-            self.salty_since_s = None
-            return
-        assert worst <= WORST_MG_L, f"{worst:.0f} mg/L into the tank"
-        if worst <= SALTY_MG_L:
-            self.salty_since_s = None
-        elif self.salty_since_s is None:
-            self.salty_since_s = self.t_s
-        else:
-            assert self.t_s - self.salty_since_s <= SALTY_S, f"{worst:.0f} mg/L goes on into the tank"
+        self.salty_since_s = self.since(self.salty_since_s, flowed and worst > SALTY_MG_L)
+        dries = truth.hp_pump_dry_s > self.before.hp_pump_dry_s and Part.DRY not in excused
+        self.dry_since_s = self.since(self.dry_since_s, dries)
+        return Step(
+            before=state,
+            state=state,
+            was_on=core.on,
+            outputs=core.on,
+            accepted=frozenset(),
+            bounds=BOUNDS,
+            tank_mg_l=worst if flowed else None,
+            salty_s=self.seconds(self.salty_since_s),
+            dry_s=self.seconds(self.dry_since_s),
+            risen_to_bar=peak_bar if peak_bar > self.before.peak_vessel_pressure_bar else 0.0,
+        )
 
-    def dry(self, truth):
-        dried_s = truth.hp_pump_dry_s - self.before.hp_pump_dry_s
-        if dried_s <= 0.0 or self.excused_from("dry"):
-            self.dry_since_s = None
-        elif self.dry_since_s is None:
-            self.dry_since_s = self.t_s
-        else:
-            assert self.t_s - self.dry_since_s <= DRY_S, "the pump runs dry"
+    def since(self, began_s, holds):
+        if not holds:
+            return None
+        return self.t_s if began_s is None else began_s
 
-    def pressure(self, truth):
-        assert truth.peak_vessel_pressure_bar <= HIGHEST_BAR
-        if truth.peak_vessel_pressure_bar > self.before.peak_vessel_pressure_bar:
-            assert truth.peak_vessel_pressure_bar <= RELIEF_BAR or self.excused_from("pressure")
+    def seconds(self, began_s):
+        return 0.0 if began_s is None else self.t_s - began_s
 
     def teardown(self):
         events = self.stage.played.events

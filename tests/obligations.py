@@ -61,3 +61,9 @@ def acts(events, before=None, after=None):
 def forgotten(before, after, done):
     """What is owed no more although nothing that ends it was done."""
     return {name for name in before - after if not OBLIGATIONS[name].ended_by & set(done)}
+
+
+def by_time(core):
+    """What ends by itself once enough time has gone by; the rules about the motor look after how long that is."""
+    rested = core.plant.motor.worked_s == 0.0
+    return {"event:cooled"} | ({"event:rested"} if rested else set())
