@@ -348,7 +348,7 @@ class MqttSettings:
         "file with the certificate of the authority that signed the broker's (PEM); empty: those this computer trusts",
         default="",
     )
-    certificate: str = setting("file with our own certificate, where the broker wants one (PEM)", default="")
+    certificate: str = setting("file with our own certificate, where the broker asks for one (PEM)", default="")
     key: str = setting("file with that certificate's private key (PEM)", default="")
     commands: tuple[str, ...] = setting(
         f"commands accepted besides {', '.join(sorted(ALWAYS_FROM_MQTT))}; empty turns nothing on", default=()

@@ -32,7 +32,7 @@ def host_names_are_host_names(settings: ReportSettings) -> Iterator[Finding]:
 
 def certificate_and_key_go_together(settings: ReportSettings) -> Iterator[Finding]:
     """One without the other serves nothing; a path from nowhere in particular is found by nobody."""
-    otherwise = {"http": "for plain http", "mqtt": "where the broker wants none"}
+    otherwise = {"http": "for plain http", "mqtt": "where the broker asks for none"}
     for table, without in otherwise.items():
         for own, other in (("certificate", "key"), ("key", "certificate")):
             path = getattr(getattr(settings, table), own)
