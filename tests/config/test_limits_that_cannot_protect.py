@@ -270,14 +270,17 @@ def test_a_usual_thermistor_and_a_tank_table_are_accepted() -> None:
 
 def test_vessel_pressure_is_converted_between_every_two_others() -> None:
     settings = load_demo()[0]
-    first_s, other_s = scan.turn_s(settings)
-    one_s = scan.conversion_s(settings.plant.adc_bus_khz)
-    assert first_s == pytest.approx(2 * one_s)
-    assert other_s == pytest.approx(2 * 7 * one_s)  # eight converter inputs, one of them membrane pressure
+    turn_s = 2 * scan.conversion_s(settings.plant.adc_bus_khz) + scan.TURN_PAUSE_S
+    assert scan.period_s(settings, "vessel_pressure") == pytest.approx(turn_s)
+    assert scan.period_s(settings, "feed_pressure") == pytest.approx(4 * turn_s), "after every three of the rest"
+    assert scan.period_s(settings, "tank_fill") == pytest.approx(8 * turn_s)  # eight converter inputs
 
 
 def test_a_full_set_of_four_chips_is_read_in_time_on_a_usual_bus() -> None:
-    assert 2 * 2 * 15 * scan.conversion_s(100.0) < scan.AGE_LIMITS_S["feed_pressure"]
+    turn_s = 2 * scan.conversion_s(100.0) + scan.TURN_PAUSE_S
+    assert 2 * turn_s < scan.AGE_LIMITS_S["vessel_pressure"]
+    assert 2 * 4 * turn_s < scan.AGE_LIMITS_S["feed_pressure"]
+    assert 2 * (14 + 5) * turn_s < scan.OTHER_AGE_LIMIT_S
 
 
 def test_the_demonstration_is_told_what_must_not_go_aboard_and_nothing_else() -> None:

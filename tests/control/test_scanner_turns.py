@@ -1,10 +1,21 @@
 """The scanner on a scripted board: order, retries, lost chips, and two samples in a row."""
 
+from itertools import pairwise
+from math import ceil
+
 import pytest
 from hand_driven_plant import FULL, quick_settings
+from hypothesis import given
+from hypothesis import strategies as st
 
-from halocline.control.acquisition.scanner import FastWatch, Scanner, sources
+from halocline.control.acquisition.scanner import FastWatch, Scanner, Source, rotation, sources
 from halocline.plant.sensors import Ratiometric
+from halocline.plant.thresholds import AGE_LIMITS_S, URGENT_AFTER
+
+CHANNEL_IDS = ("feed_pressure", "vessel_pressure", "product_conductivity", "sea_temperature", "tank_fill")
+ANY_SOURCE = st.builds(
+    Source, st.sampled_from(CHANNEL_IDS), st.just(0x48), st.integers(0, 3), st.just(4.096), st.booleans()
+)
 
 
 class Clock:
@@ -56,12 +67,12 @@ PRESSURE = (0x48, 0)
 
 
 def test_the_vessel_pressure_is_converted_between_every_two_others(bench):
-    for _ in range(14):
+    for _ in range(16):
         bench.turn()
     asked = bench.board.asked
-    assert asked[0::2] == [PRESSURE] * 14
-    others = [(0x48, 1), (0x48, 2), (0x48, 3), (0x49, 0), (0x49, 1), (0x49, 2), (0x49, 3)]
-    assert asked[1::2] == others * 2
+    assert asked[0::2] == [PRESSURE] * 16
+    feed, rest = (0x48, 1), [(0x48, 2), (0x48, 3), (0x49, 0), (0x49, 1), (0x49, 2), (0x49, 3)]
+    assert asked[1::2] == [feed, *rest[:3], feed, *rest[3:]] * 2, "the feed pressure may not grow old either"
 
 
 def test_each_sample_says_what_it_is_and_when(bench):
@@ -80,6 +91,21 @@ def test_a_measured_supply_is_converted_as_well(settings):
     supply = [source for source in found if source.supply]
     assert [(s.channel, s.address, s.mux) for s in supply] == [("feed_pressure", 0x49, 3)]
     assert found[0].channel == "vessel_pressure"
+
+
+@given(st.lists(ANY_SOURCE, min_size=1, unique=True))
+def test_a_round_brings_every_source_and_none_waits_longer_than_the_check_of_the_file_assumes(others):
+    order = rotation(others)
+    assert set(order) == set(others)
+    urgent = {source for source in others if source.channel in AGE_LIMITS_S and not source.supply}
+    for source in others:
+        places = [place for place, each in enumerate(order * 2) if each == source]
+        waits = max(after - before for before, after in pairwise(places))
+        rest = len(others) - len(urgent)
+        if source in urgent:
+            assert waits == len(urgent) + min(rest, URGENT_AFTER)
+        else:
+            assert waits == rest + len(urgent) * ceil(rest / URGENT_AFTER)
 
 
 def vars_of(settings):

@@ -23,7 +23,7 @@ from halocline.control.hmi.snapshot_builder import now_message, row_message
 from halocline.control.inputs import Command
 from halocline.link.snapshot import SnapshotNow
 from halocline.plant.settings import Settings
-from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S
+from halocline.plant.thresholds import GONE_BAR, SWITCH_S, TICK_S, TURN_PAUSE_S
 from halocline.plant.vocabulary import AT_REST
 
 NOW_EVERY_S = 0.25
@@ -35,10 +35,6 @@ NEWS_KEPT = 4000
 REST_TURN_S = 0.1
 """At rest the scanner looks so often, and a tick that came sooner would see nothing new: every input comes round in
 time, and a small computer may sleep (chosen)."""
-TURN_PAUSE_S = 0.006
-"""Between two turns the processor may do other things. Two conversions of 3.5 ms on a bus of 100 kHz, this pause, and a
-second look at once: a pressure above the limit is known within 17 ms (computed), of the 20 that are promised; a pump
-raises the pressure by 3.4 bar in that time at most (0.2 bar/ms where the brine is shut: chosen)."""
 ERROR_TOLD = 300
 """Letters of an error that an event carries; all of it stands in the log (chosen)."""
 

@@ -26,6 +26,15 @@ RATE_SPS = 860
 """The fastest that the converter offers, 1.2 ms a conversion (data sheet of the ADS111x family): slower ones filter
 more, and let the membrane pressure wait for its turn (chosen)."""
 
+TURN_PAUSE_S = 0.006
+"""Between two turns the processor may do other things. Two conversions of 3.5 ms on a bus of 100 kHz, this pause, and a
+second look at once: a pressure above the limit is known within 17 ms (computed), of the 20 that are promised; a pump
+raises the pressure by 3.4 bar in that time at most (0.2 bar/ms where the brine is shut: chosen)."""
+
+URGENT_AFTER = 3
+"""A reading that may not grow old is taken again after so many others: of a full set of sixteen inputs, in turns that a
+busy computer draws out to a tenth of a second, it still comes in time (computed: 4 × 0.1 s)."""
+
 CHIP_INPUTS = 4
 """Single-ended inputs of one converter (data sheet of the ADS111x family)."""
 

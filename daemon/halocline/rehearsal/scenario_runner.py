@@ -12,10 +12,10 @@ from halocline.control.acquisition.hardware_interlock import armed
 from halocline.control.core import Core
 from halocline.control.exchange import News, World
 from halocline.control.inputs import Command
-from halocline.control.loop import REST_TURN_S, TURN_PAUSE_S, Tick
+from halocline.control.loop import REST_TURN_S, Tick
 from halocline.control.retained.retained_state import RetainedState
 from halocline.plant import words
-from halocline.plant.thresholds import TICK_S
+from halocline.plant.thresholds import TICK_S, TURN_PAUSE_S
 from halocline.plant.until import seconds_until
 from halocline.plant.vocabulary import Origin
 from halocline.rehearsal.board_wiring import wiring_of

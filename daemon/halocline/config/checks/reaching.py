@@ -5,7 +5,7 @@ import math
 from collections.abc import Callable
 
 from halocline.config.checks.protecting import ACTS_WITHIN_S, CONTACTOR_S, Hardware, Part, Parts, Reach
-from halocline.config.checks.scan import ATTEMPTS, FIRST, turn_s
+from halocline.config.checks.scan import ATTEMPTS, FIRST, period_s
 from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.sensors import AnalogueInput, Pulses
 from halocline.plant.settings import Settings
@@ -30,8 +30,7 @@ QUICKENED = 20.0
 
 
 def _scan(settings: Settings, channel: str) -> Part:
-    first_s, other_s = turn_s(settings)
-    return Part("scan", ATTEMPTS * (first_s if channel == FIRST else other_s))
+    return Part("scan", ATTEMPTS * period_s(settings, channel))
 
 
 def _smoothing(settings: Settings, channel: str, factor: float = 1.0) -> tuple[Part, ...]:

@@ -1,16 +1,17 @@
 """Whether all converter inputs can be read often enough.
 
-One conversion at a time on one bus; membrane pressure is converted between every two other inputs. A
-reading must be back before it is too old even when one attempt at it fails.
+One conversion at a time on one bus; membrane pressure is converted between every two other inputs, and what may not
+grow old after every few of the rest. A reading must be back before it is too old even when one attempt at it fails.
 """
 
+import math
 from collections.abc import Iterator
 
 from halocline.config.checks.lookup import supply_inputs, with_unit
 from halocline.config.problems import Finding, number
 from halocline.plant.sensors import AnalogueInput
 from halocline.plant.settings import Settings
-from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S, RATE_SPS
+from halocline.plant.thresholds import AGE_LIMITS_S, OTHER_AGE_LIMIT_S, RATE_SPS, TURN_PAUSE_S, URGENT_AFTER
 
 SLOWEST_CHIP = 0.9  # of the nominal rate (ADS111x data sheet: ± 10 %)
 WIRE_BITS = 330.0  # a start with read-back, about three polls, the result, a last look at the config
@@ -24,11 +25,17 @@ def conversion_s(bus_khz: float) -> float:
     return 1.0 / (RATE_SPS * SLOWEST_CHIP) + WIRE_BITS / (bus_khz * 1000.0) + PROGRAM_S
 
 
-def turn_s(settings: Settings) -> tuple[float, float]:
-    """Time from one conversion to the next of membrane pressure, and of every other input, s."""
+def period_s(settings: Settings, channel: str) -> float:
+    """Time from one conversion of an input to the next, s."""
     others = _converted(settings) - 1
-    one_s = conversion_s(settings.plant.adc_bus_khz)
-    return min(2, 1 + others) * one_s, max(1, 2 * others) * one_s
+    turn_s = min(2, 1 + others) * conversion_s(settings.plant.adc_bus_khz) + TURN_PAUSE_S
+    if channel == FIRST:
+        return turn_s
+    urgent = sum(isinstance(settings.inputs.get(each), AnalogueInput) for each in AGE_LIMITS_S if each != FIRST)
+    rest = others - urgent
+    if channel in AGE_LIMITS_S:
+        return turn_s * (urgent + min(rest, URGENT_AFTER))
+    return turn_s * (rest + urgent * math.ceil(rest / URGENT_AFTER))
 
 
 def _converted(settings: Settings) -> int:
@@ -38,12 +45,11 @@ def _converted(settings: Settings) -> int:
 
 def every_reading_comes_in_time(settings: Settings) -> Iterator[Finding]:
     """The slowest bus that still reads every input twice within its age limit."""
-    first_s, other_s = turn_s(settings)
     for channel, sensor in settings.inputs.items():
-        period_s = first_s if channel == FIRST else other_s
+        comes_s = period_s(settings, channel)
         limit_s = AGE_LIMITS_S.get(channel, OTHER_AGE_LIMIT_S)
-        if isinstance(sensor, AnalogueInput) and ATTEMPTS * period_s > limit_s:
-            found = f"{number(settings.plant.adc_bus_khz)} kHz: inputs.{channel} comes every {_ms(period_s)}"
+        if isinstance(sensor, AnalogueInput) and ATTEMPTS * comes_s > limit_s:
+            found = f"{number(settings.plant.adc_bus_khz)} kHz: inputs.{channel} comes every {_ms(comes_s)}"
             allowed = f"a scan that brings it every {_ms(limit_s / ATTEMPTS)} with {_converted(settings)} inputs"
             remedy = "set the computer's I2C bus faster, or read fewer inputs"
             yield Finding("plant.adc_bus_khz", found, allowed, remedy)

@@ -1,14 +1,15 @@
 """Turns conversions into time-stamped samples, the membrane pressure between every two other channels.
 
-One turn is one conversion of the membrane pressure (two, where the first is above the limit) and one of the next other
-channel. A chip that does not deliver is tried again at once while that costs next to nothing, then leaves the rotation
-and is probed once a second, after a bus clear where pins are wired for it. Each new pressure sample is compared here,
-unfiltered, so that the loop hears of two in a row above the limit at once.
+One turn is one conversion of the membrane pressure (two, where the first is above the limit) and one of another; what
+may not grow old comes again after every few of the rest. A chip that does not deliver is tried again at once while
+that costs next to nothing, then leaves the rotation and is probed once a second, after a bus clear where pins are wired
+for it. Each new pressure sample is compared here, unfiltered, so that the loop hears of two in a row above the limit at
+once.
 """
 
 import contextlib
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import cycle
 from typing import NamedTuple, Protocol
@@ -17,7 +18,7 @@ from halocline.control.acquisition.board import Board
 from halocline.control.acquisition.hardware_interlock import InterlockGuard
 from halocline.plant.sensors import AnalogueInput, Ratiometric
 from halocline.plant.settings import Settings
-from halocline.plant.thresholds import AGE_LIMITS_S, RATE_SPS
+from halocline.plant.thresholds import AGE_LIMITS_S, RATE_SPS, URGENT_AFTER
 
 ATTEMPTS = 3
 """A spark on the bus spoils one conversion, hardly three that follow at once (chosen)."""
@@ -74,6 +75,14 @@ def sources(settings: Settings) -> list[Source]:
     return sorted(found, key=lambda source: source.channel != PRESSURE or source.supply)
 
 
+def rotation(others: Sequence[Source]) -> list[Source]:
+    """The order of the other channels: what may not grow old comes again after every few of the rest."""
+    urgent = [source for source in others if source.channel in AGE_LIMITS_S and not source.supply]
+    rest = [source for source in others if source not in urgent]
+    rounds = [[*urgent, *rest[at : at + URGENT_AFTER]] for at in range(0, len(rest), URGENT_AFTER)]
+    return [source for each in rounds for source in each] or urgent
+
+
 class FastWatch:
     """Two consecutive unfiltered samples above the limit. Once seen it stays until taken."""
 
@@ -126,7 +135,7 @@ class Scanner:
         self._wake = wake
         all_sources = sources(settings)
         self._pressure = all_sources[0]
-        self._others: Iterator[Source] | None = cycle(all_sources[1:]) if len(all_sources) > 1 else None
+        self._others: Iterator[Source] | None = cycle(rotation(all_sources[1:])) if len(all_sources) > 1 else None
         self._chips = {source.address: _Chip() for source in all_sources}
         self._busy: tuple[int, float] | None = None
         self._can_clear_bus = settings.plant.bus_clear_clock_pin is not None
