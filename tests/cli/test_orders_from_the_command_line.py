@@ -92,6 +92,18 @@ def test_a_refusal_lists_every_reason_with_its_remedy(type_in, control):
     assert (status, answer["accepted"], len(answer["reasons"])) == (1, False, 2)
 
 
+@pytest.mark.parametrize("typed", [("start",), ("wait", "--allowed", "start", "--minutes", "0.01")])
+def test_reasons_and_state_come_in_the_units_of_the_boat(type_in, control, tmp_path, typed):
+    own = tmp_path / "own.toml"
+    own.write_text(demo_text().replace("[units]", '[units]\npressure = "psi"'), "utf-8")
+    against = {"id": "pressure_present", "values": {"pressure_bar": 20.0, "limit_bar": 5.0}}
+    control.accepted, control.reasons = False, [against]
+    control.now = {**control.now, "refused": {"start": [against]}}
+    _, out, err = type_in(*typed, "--config", str(own), "--data", control.folder)
+    assert err == []
+    assert any("290 psi" in line for line in out), out  # 20 bar; 1 bar is 14.504 psi (NIST SP 811)
+
+
 def test_a_fault_without_an_equals_sign_is_not_understood(type_in, control):
     assert type_in("fault", "prefilter_clogged", "severity", "--data", control.folder) == (
         2,

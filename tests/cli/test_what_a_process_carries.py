@@ -49,4 +49,4 @@ def test_control_carries_neither_report_nor_the_simulated_boat():
 
 def test_a_quick_question_does_not_load_the_web_server():
     assert loaded("status", ("fastapi", "uvicorn", "numpy"))[0] == ""
-    assert loaded("orders", (*SOFT, "halocline.report"))[0] == ""
+    assert loaded("orders", (*SOFT, "halocline.report", "halocline.config"))[0] == ""

@@ -51,7 +51,6 @@ def add_parser(subparsers: Any) -> None:
         description="Looks at everything the plant rests on and says of each whether it is in order. Exit status: 0 in "
         "order (warnings at most), 1 something is to be put right, 2 the configuration cannot be used.",
     )
-    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--simulated", action="store_true", help="check the demonstration boat")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.add_argument(

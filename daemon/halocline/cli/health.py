@@ -5,7 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from halocline.cli import record_place
+from halocline.cli import boat_units, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.moments import moment
 from halocline.physics.errors import OutOfRange, Unsolvable
@@ -38,6 +38,6 @@ def _health(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(said, ensure_ascii=False, indent=2))
         return 0
-    for line in words.health_lines(said, record_place.units_of(arguments.config)):
+    for line in words.health_lines(said, boat_units.units_of(arguments.config)):
         print(line)
     return 0

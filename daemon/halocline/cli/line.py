@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from halocline.app.paths import control_sockets
+from halocline.app.paths import SYSTEM_CONFIG, control_sockets
+from halocline.cli import boat_units
 from halocline.cli.errors import Unusable
 from halocline.link.client import LinkClient
 from halocline.link.messages import LinkAbsentError, LinkClosedError, LinkError, LinkLostError
 from halocline.link.snapshot import StampedSnapshot, completed
 from halocline.plant.command_definitions import Stop
+from halocline.plant.settings import UnitSettings
 
 STOP_TRIES = 5
 START_IT = "Start it (a simulated boat: halocline run --simulated; aboard: sudo systemctl start halocline-control)"
@@ -26,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """How to find the running control."""
     parser.add_argument("--data", type=Path, metavar="DIR", help="data folder of the running boat")
     parser.add_argument("--socket", type=Path, help="control's socket")
+    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
 
 
 def connect(arguments: argparse.Namespace) -> LinkClient:
@@ -58,6 +61,11 @@ def _nobody_answers(candidates: Sequence[Path], troubles: Sequence[str]) -> str:
     looked = ", ".join(str(path) for path in candidates)
     why = f" ({'; '.join(troubles)})" if troubles else ""
     return f"no control answers{why}; looked at {looked}. {START_IT}, or name its folder with --data"
+
+
+def units_of(client: LinkClient, arguments: argparse.Namespace) -> UnitSettings:
+    """The units of the boat that was reached."""
+    return boat_units.units_of(arguments.config, simulated=bool(client.hello.get("simulated")))
 
 
 def now_of(client: LinkClient) -> StampedSnapshot:

@@ -14,6 +14,7 @@ from halocline.plant import words
 from halocline.plant.command_definitions import COMMANDS, Start, Stop
 from halocline.plant.command_fields import Argument, Definition, Order
 from halocline.plant.offer import need_of, offer, prospect_of
+from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import OUTPUTS
 from halocline.plant.words.names import QUESTION_TEXTS
 
@@ -119,23 +120,23 @@ def _ordered(arguments: argparse.Namespace, message: Mapping[str, Any]) -> tuple
         raise Unusable([known, *error.lines], error.exit_status) from error
 
 
-def _foreseen(client: LinkClient, start: Start) -> list[str]:
+def _foreseen(client: LinkClient, start: Start, units: UnitSettings) -> list[str]:
     """What the run that was just accepted will come to."""
     on, wall_s = prospect_of(line.now_of(client)), time.time()
     try:
         need = need_of(start.litres, start.minutes, start.until, wall_s)
     except ValueError:
         return []
-    return [] if on is None else words.offer_texts(offer(on, need), on)
+    return [] if on is None else words.offer_texts(offer(on, need), on, units)
 
 
 def give(arguments: argparse.Namespace, order: Order, more: Mapping[str, Any] | None = None) -> int:
     """Give a command to the running plant and print what becomes of it; the exit status."""
     client, answer = _ordered(arguments, {**order.message(), **(more or {})})
-    name = words.command_name(order.definition.name)
+    name, units = words.command_name(order.definition.name), line.units_of(client, arguments)
     with client:
-        reasons = [words.reason(reason) for reason in answer.get("reasons", [])]
-        told = [words.reason(piece) for piece in answer.get("told", [])]
+        reasons = [words.reason(reason, units) for reason in answer.get("reasons", [])]
+        told = [words.reason(piece, units) for piece in answer.get("told", [])]
         if arguments.json:
             said = {"accepted": answer["accepted"], "reasons": reasons, **({"told": told} if told else {})}
             print(json.dumps(said, ensure_ascii=False))
@@ -147,17 +148,17 @@ def give(arguments: argparse.Namespace, order: Order, more: Mapping[str, Any] | 
             return 1
         print(f"{name}: accepted")
         if isinstance(order, Start):
-            told += _foreseen(client, order)
+            told += _foreseen(client, order, units)
         for piece in told:
             print(piece)
-        _tell_state(client, order)
+        _tell_state(client, order, units)
     return 0
 
 
-def _tell_state(client: LinkClient, order: Order) -> None:
+def _tell_state(client: LinkClient, order: Order, units: UnitSettings) -> None:
     """What the plant does now. A stop is done whether or not that can be told. Raises Unusable."""
     try:
-        print(words.sentence(line.now_of(client)))
+        print(words.sentence(line.now_of(client), units))
     except Unusable:
         if not isinstance(order, Stop):
             raise

@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from halocline.app.paths import SYSTEM_CONFIG
-from halocline.cli import line, record_place
+from halocline.cli import boat_units, line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import number
-from halocline.cli.status import units_for
 from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words
 from halocline.plant.offer import Need, need_of, prospect_of
@@ -32,7 +31,6 @@ def add_parser(subparsers: Any) -> None:
         "--from", dest="case", type=Path, metavar="CASE.json", help="plan for the question in this file instead"
     )
     line.add_arguments(parser)
-    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.set_defaults(handler=_plan)
 
@@ -42,7 +40,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         return _of_case(arguments)
     with line.connect(arguments) as client:
         now = line.now_of(client)
-    units, wall_s = units_for(arguments.config, simulated=bool(now.get("simulated"))), time.time()
+    units, wall_s = line.units_of(client, arguments), time.time()
     said = plan_message(now, units, wall_s)
     try:
         need = need_of(arguments.litres, arguments.minutes, arguments.until, wall_s)
@@ -94,7 +92,7 @@ def _of_case(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(said, ensure_ascii=False, indent=2))
         return 0
-    for text in words.plan_lines(said, record_place.units_of(arguments.config)):
+    for text in words.plan_lines(said, boat_units.units_of(arguments.config)):
         print(text)
     return 0
 

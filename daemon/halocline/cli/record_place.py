@@ -1,12 +1,10 @@
-"""Where the record lies that a command reads, and in whose units it is told."""
+"""Where the record lies that a command reads."""
 
 import argparse
 from pathlib import Path
 
-from halocline.app.paths import SYSTEM_CONFIG, SYSTEM_STATE, state_dir
+from halocline.app.paths import SYSTEM_STATE, state_dir
 from halocline.cli.errors import Unusable
-from halocline.config import ConfigError, load_report
-from halocline.plant.settings import UnitSettings
 from halocline.report.feed import RECORD_NAME
 
 
@@ -39,11 +37,3 @@ def folders_of(arguments: argparse.Namespace) -> list[Path]:
     if arguments.data is not None:
         return [arguments.data]
     return [SYSTEM_STATE, *(state_dir(simulated=simulated) for simulated in (False, True))]
-
-
-def units_of(config: Path | None) -> UnitSettings:
-    """The owner's units; the defaults where no configuration can be read."""
-    try:
-        return load_report(config or SYSTEM_CONFIG).units
-    except ConfigError:
-        return UnitSettings()

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from halocline.app.boat_name import boat_name
-from halocline.cli import record_place
+from halocline.cli import boat_units, record_place
 from halocline.cli.errors import Unusable
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
@@ -48,7 +48,7 @@ def add_parser(subparsers: Any) -> None:
 
 def _runs(arguments: argparse.Namespace) -> int:
     record = record_place.record_to_read(arguments)
-    units = record_place.units_of(arguments.config)
+    units = boat_units.units_of(arguments.config)
     journal = Journal(record)
     try:
         if arguments.holes:

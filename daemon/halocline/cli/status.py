@@ -3,13 +3,10 @@
 import argparse
 import json
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from halocline.app.boat_name import NAMELESS
-from halocline.app.paths import SYSTEM_CONFIG
 from halocline.cli import line
-from halocline.config import ConfigError, load_demo, load_report
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
 from halocline.report.public import Frame, snapshot
@@ -35,7 +32,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the command."""
     parser = subparsers.add_parser("status", help="what the plant does, and why")
     line.add_arguments(parser)
-    parser.add_argument("--config", type=Path, metavar="F", help=f"configuration file (default {SYSTEM_CONFIG})")
     parser.add_argument("--json", action="store_true", help="the whole snapshot as JSON")
     parser.set_defaults(handler=_status)
 
@@ -43,9 +39,8 @@ def add_parser(subparsers: Any) -> None:
 def _status(arguments: argparse.Namespace) -> int:
     with line.connect(arguments) as client:
         now = line.now_of(client)
-    simulated = now["simulated"]
-    units = units_for(arguments.config, simulated=simulated)
-    frame = Frame(boat=str(client.hello.get("boat") or NAMELESS), units=units, simulated=simulated)
+    units = line.units_of(client, arguments)
+    frame = Frame(boat=str(client.hello.get("boat") or NAMELESS), units=units, simulated=now["simulated"])
     public = snapshot(now, 0.0, frame)
     if arguments.json:
         print(json.dumps(public, ensure_ascii=False, indent=2))
@@ -53,14 +48,6 @@ def _status(arguments: argparse.Namespace) -> int:
     for text in status_lines(public, units):
         print(text)
     return 0
-
-
-def units_for(config: Path | None, *, simulated: bool) -> UnitSettings:
-    """The boat's units; the contract's own where its configuration cannot be read."""
-    try:
-        return load_demo()[1].units if simulated and config is None else load_report(config or SYSTEM_CONFIG).units
-    except ConfigError:
-        return UnitSettings()
 
 
 def status_lines(public: PublicSnapshot, units: UnitSettings) -> list[str]:

@@ -9,6 +9,7 @@ from halocline.cli import line
 from halocline.cli.orders import number
 from halocline.plant import words
 from halocline.plant.command_definitions import COMMANDS
+from halocline.plant.settings import UnitSettings
 from halocline.plant.vocabulary import AT_REST, State
 
 
@@ -33,12 +34,13 @@ def _wait(arguments: argparse.Namespace) -> int:
     end_s = None if arguments.minutes is None else time.monotonic() + arguments.minutes * 60
     told: Any = None
     with line.connect(arguments) as client:
+        units = line.units_of(client, arguments)
         while end_s is None or time.monotonic() < end_s:
             now = line.now_of(client)
             there = _is_there(now, arguments)
             step = (now["state"], _reasons(now, arguments.allowed))
             if step != told:
-                print("\n".join(_said(now, arguments.allowed)), flush=True)
+                print("\n".join(_said(now, arguments.allowed, units)), flush=True)
             told = step
             if there is not None:
                 return 0 if there else 1
@@ -60,6 +62,6 @@ def _reasons(now: Mapping[str, Any], command: str | None) -> tuple[str, ...]:
     return tuple(reason["id"] for reason in now["refused"].get(command, ()))
 
 
-def _said(now: Mapping[str, Any], command: str | None) -> list[str]:
+def _said(now: Mapping[str, Any], command: str | None, units: UnitSettings) -> list[str]:
     against = [] if command is None else now["refused"].get(command, [])
-    return [words.sentence(now), *(f"  - {words.reason(reason)}" for reason in against)]
+    return [words.sentence(now, units), *(f"  - {words.reason(reason, units)}" for reason in against)]

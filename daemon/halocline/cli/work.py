@@ -3,10 +3,9 @@
 import argparse
 import json
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
-from halocline.cli import line, record_place
+from halocline.cli import boat_units, line, record_place
 from halocline.cli.errors import Unusable
 from halocline.cli.orders import give
 from halocline.plant import words
@@ -54,7 +53,6 @@ def add_parser(subparsers: Any) -> None:
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
     parser.add_argument("--limit", type=int, default=50, metavar="N", help="how many to list (50)")
-    parser.add_argument("--config", type=Path, metavar="F", help="configuration file, for the boat's units")
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.set_defaults(handler=_log)
 
@@ -91,7 +89,7 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _tell_events(events: Sequence[Happened], arguments: argparse.Namespace) -> int:
-    units = record_place.units_of(arguments.config)
+    units = boat_units.units_of(arguments.config)
     told = [(event, text) for event in events if (text := words.event_text(event.body, units)) is not None]
     if arguments.json:
         listed = [{"time": iso(event.wall_s), "text": text, **event.body} for event, text in told]
