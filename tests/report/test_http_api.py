@@ -494,6 +494,15 @@ def test_the_built_page_is_served_compressed_and_its_hashed_files_for_ever(moore
     assert script.text == "export {};"
 
 
+def test_a_file_of_the_page_that_is_missing_is_kept_by_no_browser(moored, built):
+    """RFC 9110, 15.5.5: an answer 404 may be kept by a cache unless it is told otherwise."""
+    client = moored(page_dir=built).client
+    missing = client.get("/assets/Log-abc123.js")
+    assert missing.status_code == 404
+    assert missing.headers["cache-control"] == "no-store"
+    assert "etag" not in missing.headers
+
+
 @pytest.mark.parametrize(
     "path",
     [

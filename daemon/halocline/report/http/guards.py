@@ -4,6 +4,7 @@ import asyncio
 import ipaddress
 import json
 from collections.abc import Iterable
+from http import HTTPStatus
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -28,6 +29,8 @@ SECURITY_HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
 )
+
+NO_STORE = (b"cache-control", b"no-store")
 
 
 def host_name(host: str) -> str | None:
@@ -141,11 +144,12 @@ def _replay(body: bytes, receive: Receive) -> Receive:
 
 
 def _with_headers(send: Send, *, api: bool) -> Send:
-    more = (*SECURITY_HEADERS, (b"cache-control", b"no-store")) if api else SECURITY_HEADERS
-
     async def secured(message: Message) -> None:
         if message["type"] == "http.response.start":
             given = list(message.get("headers", ()))
+            # A browser may keep a "not found" (RFC 9110, 15.5.5): after an update the part would stay missing.
+            kept_by_nobody = api or message["status"] >= HTTPStatus.BAD_REQUEST
+            more = (*SECURITY_HEADERS, NO_STORE) if kept_by_nobody else SECURITY_HEADERS
             added = [
                 (name, value) for name, value in more if name != POLICY or all(name != POLICY for name, _ in given)
             ]
