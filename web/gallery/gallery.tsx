@@ -120,11 +120,14 @@ const TOLD: Sight[] = [
 
 const ALARMS: Sight[] = [
   { name: "all alarms at once", seen: heard("many_alarms"), press: ["more alarm"] },
+  { name: "a further alarm opened", seen: heard("many_alarms"), press: ["Pressure does not"] },
   { name: "an alarm in full", seen: heard("tripped"), press: ["More"] },
   { name: "long texts in full", seen: heard("long_texts"), press: ["More"] },
 ];
 
 const ROOMS: Sight[] = [
+  { name: "log with all alarms", seen: heard("many_alarms"), room: "log" },
+  { name: "plan with what is asked", seen: heard("pressurising"), room: "plan" },
   { name: "trends", seen: heard("producing"), room: "trends" },
   { name: "trends in US units", seen: heard("american"), room: "trends" },
   { name: "trends: choosing", seen: heard("producing"), room: "trends", press: ["Choose what is shown"] },

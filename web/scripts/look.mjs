@@ -43,7 +43,7 @@ async function open(browser, url, palette, width, height) {
 
 async function show(page, name) {
   await page.evaluate((asked) => (location.hash = encodeURIComponent(asked)), name);
-  await page.waitForSelector(`[data-shows="${name}"] .said, [data-shows="${name}"] .ask`);
+  await page.waitForSelector(`[data-shows="${name}"] .stop`);
   if (name.startsWith("trends")) await page.waitForSelector(".plot canvas");
   await page.waitForTimeout(150);
 }

@@ -74,7 +74,7 @@ function forAlarms(plant: Plant, alarmInSight: boolean): Action[] {
   return [{ ...action("acknowledge", plant), args: { alarm: first.id }, ...note }];
 }
 
-/** A flush that is owed comes first where there is room for one thing only. */
+/** A flush that is owed comes first: it is the one thing the plant still wants done. */
 function sensible(plant: Plant): ActionId[] {
   const ids = (plant.state === null ? undefined : MAKES_SENSE[plant.state]) ?? [];
   const owed = plant.owed?.flush === true && ids.includes("flush");
@@ -86,6 +86,5 @@ export function actions(view: View, drive: Snapshot["drive"] = null, alarmInSigh
   const plant = view.plant;
   if (view.past || plant === null || plant.state === null) return { offered: [], stop };
   const alarm = forAlarms(plant, alarmInSight);
-  const rest = alarm.length > 0 ? sensible(plant) : (MAKES_SENSE[plant.state] ?? []);
-  return { offered: [...alarm, ...rest.map((id) => action(id, plant))].slice(0, 2), stop };
+  return { offered: [...alarm, ...sensible(plant).map((id) => action(id, plant))].slice(0, 2), stop };
 }

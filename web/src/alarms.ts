@@ -32,6 +32,11 @@ export function presses(alarm: Alarm): boolean {
   return wantsAcknowledging(alarm) && RANK[alarm.priority] <= RANK.high;
 }
 
+/** Whether it is told beside another room: what is set aside, and what only follows from another alarm, is not. */
+export function speaksUp(alarm: Alarm): boolean {
+  return alarm.state !== "shelved" && alarm.state !== "suppressed" && alarm.priority !== "log";
+}
+
 /** Acknowledged one at a time, in this order, so that none is acknowledged that was not seen. */
 export function toAcknowledge(plant: Plant | null): Alarm[] {
   return inOrder(plant).filter(wantsAcknowledging);

@@ -9,6 +9,7 @@ import { presses, toAcknowledge } from "./alarms";
 import { AlarmLine, AlarmStrip } from "./frame/AlarmStrip";
 import { useFocusKept } from "./frame/focus";
 import { useInSight } from "./frame/inSight";
+import { AskLine } from "./frame/AskLine";
 import { Banners } from "./frame/Banners";
 import { RoomBar } from "./frame/RoomBar";
 import { Sentence } from "./frame/Sentence";
@@ -231,6 +232,8 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   const main = useRef<HTMLElement>(null);
   const unseen = shown.past ? [] : toAcknowledge(shown.plant);
   const inSight = useInSight(main, ".alarm.unseen", `${unseen[0]?.id} ${route.room}`);
+  const askInSight = useInSight(main, ".ask", `${shown.plant?.ask?.id} ${unseen.length > 0} ${route.room}`);
+  const elsewhere = route.room !== "now";
   const place = [route.room, ...route.rest].join("/");
   const pressing = unseen
     .filter(presses)
@@ -239,7 +242,7 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
   const toTop = () => {
     if (main.current !== null) main.current.scrollTop = 0;
   };
-  const seeAlarm = () => {
+  const seeNow = () => {
     location.hash = "#/now";
     toTop();
   };
@@ -265,7 +268,7 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
       const title = `Why not ${action.label.replace("…", "").toLowerCase()}?`;
       show({ kind: "refused", title, reasons: action.refused });
     } else if (action.id === "start" || action.id === "flush") show({ kind: action.id });
-    else if (action.id === "see_alarm") seeAlarm();
+    else if (action.id === "see_alarm") seeNow();
     else perform(action.id, action.args);
   };
 
@@ -277,19 +280,20 @@ export function Screen({ seen, now, route, commands, again }: ScreenProps) {
         link={shown.link}
         inert={over !== null}
       />
-      {!inSight && <AlarmLine onPress={seeAlarm} />}
+      {(elsewhere || !inSight) && <AlarmLine onPress={seeNow} />}
       <main class={`room in-${route.room}`} tabIndex={0} inert={over !== null} ref={main}>
-        <AlarmStrip brief={route.room !== "now"} />
+        <AlarmStrip brief={elsewhere} />
         <Banners />
-        <Sentence />
+        <Sentence brief={elsewhere} />
         <Rooms route={route} />
       </main>
       <Overlay commands={commands} again={again} />
       <footer class="bottom">
         <Told told={commands.told} />
+        {(elsewhere || !askInSight) && <AskLine onPress={seeNow} />}
         <ActionBar
           calm={route.rest[0] === "task"}
-          alarmInSight={inSight && route.room === "now"}
+          alarmInSight={inSight && !elsewhere}
           onAction={onAction}
           onStop={() => perform("stop")}
         />

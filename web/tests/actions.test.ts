@@ -16,7 +16,7 @@ test("at rest one may start or flush", () => {
 });
 
 test("a refused start keeps its button and all its reasons", () => {
-  const [start] = offered("standby_flush_owed").offered;
+  const start = offered("standby_flush_owed").offered.find(({ id }) => id === "start");
   expect(start?.id).toBe("start");
   expect(start?.refused).toHaveLength(3);
   expect(start?.refused[1]).toContain("12.4 V");
@@ -50,6 +50,12 @@ test("an alarm that is out of sight is not acknowledged: the way leads to it", (
     "See the alarm",
   ]);
   expect(offered("many_alarms", 0, false).offered.map(({ id }) => id)).not.toContain("acknowledge");
+});
+
+test("at rest with a flush owed, as after a reset, the flush comes first and the start second", () => {
+  const snapshot = fixture("standby");
+  snapshot.owed = { ...snapshot.owed!, flush: true };
+  expect(actions(view(heard(snapshot), NOW)).offered.map(({ id }) => id)).toEqual(["flush", "start"]);
 });
 
 test("with an alarm standing at rest, a flush that is owed takes the one place left", () => {

@@ -336,23 +336,24 @@ test("Escape closes a sheet", () => {
   expect(close).toHaveBeenCalledTimes(1);
 });
 
-test("the alarm strip shows all that press, what to do at once for the urgent ones, and hides the rest", () => {
+test("the first alarm says what to do, each further one is a line that opens, and what can wait is counted", () => {
   const perform = vi.fn();
   const root = show(<AlarmStrip />, pageOf(fixture("many_alarms"), 0, { perform }));
-  const shown = Array.from(root.querySelectorAll(".alarm")).map(textOf);
-  expect(shown).toHaveLength(4);
-  expect(shown[0]).toContain("Urgent");
-  expect(shown[0]).toContain("Do: Mains near water: breaker now, before you touch anything.");
-  expect(shown[1]).toContain("Do: ");
-  expect(shown[2]).toContain("First cause");
-  expect(shown[2]).not.toContain("Do: ");
-  expect(shown[2]).not.toContain("Acknowledge");
-  press(root.querySelectorAll(".alarm")[2]!.querySelector("button")!);
-  const opened = textOf(root.querySelectorAll(".alarm")[2]!);
+  const alarms = () => Array.from(root.querySelectorAll(".alarm"));
+  expect(alarms().map(textOf).slice(1)).toEqual([
+    "!Urgent: Pressure does not go away",
+    "!High priority: Sea water supply failedFirst cause",
+    "!High priority: Control was cut off, gone, not acknowledged",
+  ]);
+  expect(textOf(alarms()[0]!)).toContain("Do: Mains near water: breaker now, before you touch anything.");
+  press(alarms()[2]!.querySelector("button")!);
+  const opened = textOf(alarms()[2]!);
   expect(opened).toContain("Do: ");
-  expect(opened).toContain("Acknowledge");
+  expect(opened).toContain("If ignored: ");
+  press(button(alarms()[2] as HTMLElement, "Acknowledge"));
+  expect(perform).toHaveBeenLastCalledWith("acknowledge", { alarm: "feed_pressure_low_low" });
   press(button(root, "5 more alarms"));
-  expect(root.querySelectorAll(".alarm")).toHaveLength(9);
+  expect(alarms()).toHaveLength(9);
   press(button(root, "Acknowledge"));
   expect(perform).toHaveBeenCalledWith("acknowledge", { alarm: "bilge_wet" });
   press(button(root, "Silence"));
@@ -443,7 +444,9 @@ test("what only a person can do stands under the sentence, or in its place where
   const asked = fixture("hand_run");
   const apart = show(<Sentence />, pageOf(asked));
   expect(apart.querySelectorAll(".said, .ask")).toHaveLength(2);
-  expect(textOf(apart)).toContain("For you to do: Switch the high-pressure pump off now");
+  expect(textOf(apart)).toContain(
+    "For you to do: Switch the high-pressure pump off now, at its own switch. now 55.1 bar",
+  );
   const same = show(<Sentence />, pageOf(fixture("rearm")));
   expect(same.querySelectorAll(".said, .ask")).toHaveLength(2);
   expect(textOf(same)).toBe(

@@ -45,6 +45,13 @@ function screenOf(name: string, hash: string, commands: Commands = COMMANDS) {
   );
 }
 
+function old(name: string, hash: string) {
+  const seen = heard(FIXTURES.get(name)!, 60);
+  return (
+    <Screen seen={seen} now={NOW} route={parseRoute(hash)} commands={COMMANDS} again={() => undefined} />
+  );
+}
+
 test("an alarm scrolled out of sight says so above everything, and is not acknowledged unread", () => {
   const perform = vi.fn();
   const root = show(screenOf("tripped", "#/now", { ...COMMANDS, perform }));
@@ -58,6 +65,49 @@ test("an alarm scrolled out of sight says so above everything, and is not acknow
   sight.tell(1);
   press(button(root.querySelector(".actions")!, "Acknowledge"));
   expect(perform).toHaveBeenCalledWith("acknowledge", { alarm: "feed_pressure_low_low" });
+});
+
+test.each(["trends", "log", "health", "plan"])(
+  "with every alarm at once %s keeps its room: one line for them, one for what a person must do",
+  (room) => {
+    const root = show(screenOf("many_alarms", `#/${room}`));
+    expect(root.querySelectorAll("main .alarm, main .said, main .ask")).toHaveLength(0);
+    expect(textOf(root.querySelector(".alarm-line")!)).toBe("!Urgent: Water under the plantand 6 more");
+    expect(textOf(root.querySelector(".ask-line")!)).toBe(
+      "For you to do: Open the regulator fully.now 21.3 bar",
+    );
+  },
+);
+
+test("an acknowledged alarm that stands is still told beside another room, and not on old news", () => {
+  const root = show(screenOf("hand_run", "#/log"));
+  expect(textOf(root.querySelector(".alarm-line")!)).toMatch(/^!Urgent: /);
+  expect(show(old("hand_run", "#/log")).querySelector(".alarm-line, .ask-line")).toBeNull();
+});
+
+test("what a person must do follows down to the buttons when its place is scrolled out of sight", () => {
+  const root = show(screenOf("pressurising", "#/now"));
+  expect(root.querySelector(".ask-line")).toBeNull();
+  sight.tell(0);
+  expect(textOf(root.querySelector(".ask-line")!)).toContain("to 55 bar.now 31.4 bar");
+  root.querySelector("main")!.scrollTop = 300;
+  press(root.querySelector<HTMLElement>(".ask-line")!);
+  expect(root.querySelector("main")!.scrollTop).toBe(0);
+});
+
+test("a pressure that is not measured well is no number to work by", () => {
+  const snapshot = structuredClone(FIXTURES.get("many_alarms")!);
+  snapshot.readings!["vessel_pressure"]!.quality = "open";
+  const root = show(
+    <Screen
+      seen={heard(snapshot)}
+      now={NOW}
+      route={parseRoute("#/log")}
+      commands={COMMANDS}
+      again={() => undefined}
+    />,
+  );
+  expect(textOf(root.querySelector(".ask-line")!)).toBe("For you to do: Open the regulator fully.");
 });
 
 test("a room opens at its top, and what was refused in the last one is gone", () => {

@@ -164,13 +164,23 @@ def test_an_alarm_out_of_sight_leads_back_to_itself_before_it_can_be_acknowledge
     expect(page.get_by_text("breaker now, before you touch anything")).to_be_visible()
     page.get_by_role("main").evaluate("room => room.scrollTo(0, room.scrollHeight)")
     line = page.locator(".alarm-line")
-    expect(line).to_contain_text("There is water at the bilge")
+    expect(line).to_contain_text("Water under the plant")
     actions = page.get_by_role("group", name="Actions")
     expect(actions.get_by_role("button", name="Acknowledge")).to_have_count(0)
     actions.get_by_role("button", name="See the alarm").click()
     expect(line).to_have_count(0)
     expect(page.get_by_text("breaker now, before you touch anything")).to_be_in_viewport()
     expect(actions.get_by_role("button", name="Acknowledge the first of")).to_be_visible()
+
+
+@pytest.mark.parametrize("room", ["now", "trends", "log", "health", "plan"])
+def test_what_a_person_must_do_is_in_sight_in_every_room_with_every_alarm_at_once(open_page, address, put, room):
+    put(address, "many_alarms")
+    page = open_page(f"{address}/#/{room}")
+    expect(page.get_by_text("Open the regulator fully.").last).to_be_in_viewport(ratio=1)
+    expect(page.locator("button.ask-line strong")).to_have_text("now 21.3\u00a0bar")
+    room_for = page.get_by_role("main").evaluate("room => room.clientHeight")
+    assert room_for > page.viewport_size["height"] / 2
 
 
 def test_every_room_opens_at_its_top(open_page, address, put):

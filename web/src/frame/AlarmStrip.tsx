@@ -4,8 +4,8 @@ import {
   inOrder,
   PRIORITY_WORDS,
   presses,
+  speaksUp,
   stateWords,
-  toAcknowledge,
   wantsAcknowledging,
 } from "../alarms";
 import type { Alarm } from "../api";
@@ -52,18 +52,30 @@ function Heading({ alarm, first }: { alarm: Alarm; first: boolean }) {
 interface OneAlarmProps {
   alarm: Alarm;
   first: boolean;
-  top: boolean;
-  brief: boolean;
 }
 
-function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
+function Acknowledge({ alarm }: { alarm: Alarm }) {
+  const { view, perform } = usePage();
+  if (!wantsAcknowledging(alarm) || view.past) return null;
+  return (
+    <button type="button" class="plain" onClick={() => perform("acknowledge", { alarm: alarm.id })}>
+      Acknowledge<span class="hidden">: {alarm.means}</span>
+    </button>
+  );
+}
+
+function classOf(alarm: Alarm): string {
+  return `alarm ${alarm.priority}${wantsAcknowledging(alarm) ? " unseen" : ""}`;
+}
+
+/** The highest: what it means, and what to do as long as that is not done or nobody has acknowledged. */
+function TopAlarm({ alarm, first }: OneAlarmProps) {
   const { view, perform } = usePage();
   const open = wantsAcknowledging(alarm);
   const [details, setDetails] = useState(false);
-  const stands = open || alarm.state === "acknowledged";
-  const todo = alarm.priority === "urgent" ? stands : open && top && !brief;
+  const todo = open || (alarm.priority === "urgent" && alarm.state === "acknowledged");
   return (
-    <li class={`alarm ${alarm.priority}${open ? " unseen" : ""}`}>
+    <li class={classOf(alarm)}>
       <Heading alarm={alarm} first={first} />
       <p class="alarm-means">{unbroken(alarm.means)}</p>
       <Details alarm={alarm} all={details} todo={todo} />
@@ -72,17 +84,41 @@ function OneAlarm({ alarm, first, top, brief }: OneAlarmProps) {
           {details ? "Less" : "More"}
           <span class="hidden"> on: {alarm.means}</span>
         </button>
-        {open && (todo || details) && !view.past && (
-          <button type="button" class="plain" onClick={() => perform("acknowledge", { alarm: alarm.id })}>
-            Acknowledge<span class="hidden">: {alarm.means}</span>
-          </button>
-        )}
-        {top && open && !view.past && (
+        <Acknowledge alarm={alarm} />
+        {open && !view.past && (
           <button type="button" class="plain" onClick={() => perform("silence")}>
             Silence
           </button>
         )}
       </div>
+    </li>
+  );
+}
+
+/** A further alarm: one line, which opens. Acknowledged only where it has been opened and so been read. */
+function FurtherAlarm({ alarm, first }: OneAlarmProps) {
+  const [opened, setOpened] = useState(false);
+  const state = stateWords(alarm);
+  return (
+    <li class={`${classOf(alarm)} further`}>
+      <button type="button" class="alarm-open" aria-expanded={opened} onClick={() => setOpened(!opened)}>
+        <Shape priority={alarm.priority} open={!wantsAcknowledging(alarm)} />
+        <span>
+          <strong>{PRIORITY_WORDS[alarm.priority]}:</strong> {alarm.name}
+          {state !== null && <span class="alarm-state">, {state}</span>}
+        </span>
+        {first && <span class="first">First cause</span>}
+      </button>
+      {opened && (
+        <div class="alarm-opened">
+          <p class="alarm-means">{unbroken(alarm.means)}</p>
+          <Details alarm={alarm} all todo />
+          <div class="alarm-buttons">
+            <Acknowledge alarm={alarm} />
+            <Since alarm={alarm} />
+          </div>
+        </div>
+      )}
     </li>
   );
 }
@@ -108,22 +144,28 @@ function countWords(count: number): string {
   return count === 1 ? "1 more alarm" : `${count} more alarms`;
 }
 
-/** Where the alarms are scrolled out of sight, the first of them says so above everything else, and leads to it. */
+/** Where the alarms are out of sight, the first of them says so above everything else, and leads to it. */
 export function AlarmLine({ onPress }: { onPress: () => void }) {
   const { view } = usePage();
-  const [alarm] = toAcknowledge(view.plant);
+  const standing = inOrder(view.plant).filter(speaksUp);
+  const alarm = standing.find(wantsAcknowledging) ?? standing[0];
   if (alarm === undefined || view.past) return null;
+  const unseen = wantsAcknowledging(alarm);
   return (
-    <button type="button" class={`alarm-line ${alarm.priority}`} onClick={onPress}>
-      <Shape priority={alarm.priority} open={false} />
+    <button type="button" class={`alarm-line ${alarm.priority}${unseen ? " unseen" : ""}`} onClick={onPress}>
+      <Shape priority={alarm.priority} open={!unseen} />
       <span>
-        {PRIORITY_WORDS[alarm.priority]}: {alarm.means}
+        {PRIORITY_WORDS[alarm.priority]}: {alarm.name}
       </span>
+      {standing.length > 1 && <span class="alarm-others">and {standing.length - 1} more</span>}
     </button>
   );
 }
 
-/** What presses with what it means and what to do; what is acknowledged, or can wait, behind one press. */
+/**
+ * The highest with what it means and what to do, every further one that presses in a line; what is acknowledged, or can
+ * wait, behind one press. In brief, nothing of it: then the alarm's line stands above the room.
+ */
 export function AlarmStrip({ brief = false }: { brief?: boolean }) {
   const { view } = usePage();
   const [all, setAll] = useState(false);
@@ -136,22 +178,18 @@ export function AlarmStrip({ brief = false }: { brief?: boolean }) {
   return (
     <section class={`alarms${view.past ? " past" : ""}`} aria-label="Alarms">
       <Announcer alarms={view.past ? [] : alarms} />
-      {top !== undefined && (
+      {top !== undefined && !brief && (
         <>
           {view.past && <p class="past-mark">Last known:</p>}
           <ul>
-            <OneAlarm key={top.id} alarm={top} first={top.id === first_out} top brief={brief} />
-            {pressing.map((alarm) => (
-              <OneAlarm key={alarm.id} alarm={alarm} first={alarm.id === first_out} top={false} brief />
+            <TopAlarm key={top.id} alarm={top} first={top.id === first_out} />
+            {[...pressing, ...(all ? others : [])].map((alarm) => (
+              <FurtherAlarm key={alarm.id} alarm={alarm} first={alarm.id === first_out} />
             ))}
-            {all &&
-              others.map((alarm) => (
-                <OneAlarm key={alarm.id} alarm={alarm} first={false} top={false} brief />
-              ))}
           </ul>
           {others.length > 0 && (
             <button type="button" class="more" aria-expanded={all} onClick={() => setAll(!all)}>
-              {all ? "Only the highest" : countWords(others.length)}
+              {all ? "Fewer" : countWords(others.length)}
             </button>
           )}
         </>

@@ -4,6 +4,7 @@ import type { Ask } from "../api";
 import { inOrder, wantsAcknowledging } from "../alarms";
 import { duration, unbroken } from "../format";
 import { usePage } from "../page";
+import { Hand, useWatched } from "./AskLine";
 import { FileProblems, ofTheLink } from "./Conditions";
 import { Owed } from "./Owed";
 import { useSpoken } from "./spoken";
@@ -58,27 +59,29 @@ function StateAnnouncer({ state, sentence }: { state: string | null; sentence: s
   );
 }
 
-function Hand() {
-  return (
-    <svg viewBox="0 0 24 24" aria-hidden="true">
-      <path d="M8 12V5.5a1.7 1.7 0 0 1 3.4 0V10m0-1V4a1.7 1.7 0 0 1 3.4 0v6m0-3.5a1.7 1.7 0 0 1 3.4 0V15c0 4-2.5 6.5-6 6.5-3.2 0-4.8-1.6-6.3-4.5L3.7 13c-.7-1.5 1.3-2.6 2.3-1.3L8 14" />
-    </svg>
-  );
+interface AskBoxProps {
+  text: string;
+  whole?: boolean;
+  plain?: boolean;
+  /** The number to look at, where the text does not say it. */
+  watched?: string | null;
 }
 
 /** What only a person can do, now. */
-function AskBox({ text, whole = false, plain = false }: { text: string; whole?: boolean; plain?: boolean }) {
+function AskBox({ text, whole = false, plain = false, watched = null }: AskBoxProps) {
   return (
     <div class={`ask${whole ? " whole" : ""}`}>
       <Hand />
       <p>
         {!plain && <span class="ask-for">For you to do:</span>} {unbroken(text)}
+        {watched !== null && <span class="ask-now"> {unbroken(watched)}</span>}
       </p>
     </div>
   );
 }
 
 function Said({ sentence, ask }: { sentence: string | null; ask: Ask | null }) {
+  const watched = useWatched(ask);
   if (ask === null || ask.text === null)
     return <p class="said">{unbroken(sentence) ?? "The boat's computer gives no words for this state."}</p>;
   const whole = sentence ?? "";
@@ -89,15 +92,18 @@ function Said({ sentence, ask }: { sentence: string | null; ask: Ask | null }) {
   return (
     <>
       {apart !== "" && <p class="said">{unbroken(apart)}</p>}
-      <AskBox text={ask.text} whole={apart === ""} />
+      <AskBox text={ask.text} whole={apart === ""} watched={watched} />
     </>
   );
 }
 
 const AT_THE_PLANT = "If the plant still runs, stop it by hand at the plant.";
 
-/** One big line: what the plant does and why, and what it waits for. */
-export function Sentence() {
+/**
+ * One big line: what the plant does and why, and what it waits for. In brief, beside a room's own matter, what is asked
+ * of a person stands in its own line below, and what an alarm says louder is not said again.
+ */
+export function Sentence({ brief = false }: { brief?: boolean }) {
   const { view, snapshot } = usePage();
   const loss = lossWords(view.link);
   const known = view.plant?.sentence ?? null;
@@ -125,7 +131,7 @@ export function Sentence() {
   return (
     <section class={`sentence${louder ? " under-alarm" : ""}`} aria-label="What the plant does">
       <StateAnnouncer state={snapshot?.state ?? null} sentence={known} />
-      <Said sentence={known} ask={view.plant?.ask ?? null} />
+      {(!brief || !louder) && <Said sentence={known} ask={brief ? null : (view.plant?.ask ?? null)} />}
       <StillThere />
       <Owed />
     </section>
