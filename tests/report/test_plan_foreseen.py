@@ -10,7 +10,7 @@ import pytest
 
 from halocline.plant.settings import UnitSettings
 from halocline.report.planning.boat import Remembered
-from halocline.report.planning.foreseen import NAME, Foreseen
+from halocline.report.planning.foreseen import NAME, Foreseen, marked_texts
 from halocline.report.planning.planner import Planner
 from halocline.report.planning.question import Forecast, Unaskable, forecast_of, question_of
 from halocline.report.planning.question_schema import schema_of
@@ -127,6 +127,20 @@ def test_the_schema_takes_what_the_program_takes():
             jsonschema.validate(wrong, schema)
         with pytest.raises(Unaskable):
             forecast_of(wrong)
+
+
+def test_the_place_of_a_mark_is_kept_and_said_to_whoever_starts(foreseen, tmp_path):
+    foreseen.forbid("oil", 6, NOON_S, "Ponta da Barca")
+    again = Foreseen(tmp_path / NAME, None)
+    (said,) = marked_texts(again(NOON_S).forbidden)
+    assert said.startswith("Make no water here: oil or fuel at Ponta da Barca, marked until ")
+    assert marked_texts(again(NOON_S + 7 * 3600).forbidden) == []
+
+
+def test_marks_of_a_file_from_before_there_were_places_count(tmp_path):
+    old = {"forecasts": {}, "forbidden": [{"from_s": NOON_S, "to_s": NOON_S + 60.0, "why": "silt"}]}
+    (tmp_path / NAME).write_text(json.dumps(old))
+    assert [each.place for each in Foreseen(tmp_path / NAME, None)(NOON_S).forbidden] == [""]
 
 
 def test_a_forbidden_water_moves_the_plan_at_once_and_is_told(planner):

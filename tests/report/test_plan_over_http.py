@@ -51,6 +51,23 @@ def test_a_forbidden_water_stands_in_the_plan_until_it_is_ended(ship):
     assert ship.client.get("/api/v1/plan").json()["ahead"]["forbidden"] == []
 
 
+def test_who_is_about_to_start_is_told_of_a_mark_first_and_may_start(ship):
+    ship.sign_in()
+    before = ship.client.get("/api/v1/offer?litres=5").json()
+    post(ship, "forbidden", {**HARBOUR, "place": " Porto Pim "})
+    offer = ship.client.get("/api/v1/offer?litres=5").json()
+    assert offer["says"][0].startswith("Make no water here: harbour at Porto Pim, marked until ")
+    assert offer["says"][1:] == before["says"]
+    assert offer["possible"] == before["possible"], "a mark is a person's: it refuses nothing"
+    post(ship, "forbidden", {**HARBOUR, "hours": 0})
+    assert ship.client.get("/api/v1/offer?litres=5").json()["says"] == before["says"]
+
+
+def test_a_place_is_a_word_not_a_story(ship):
+    ship.sign_in()
+    assert post(ship, "forbidden", {**HARBOUR, "place": "x" * 41}).status_code == 422
+
+
 def test_a_forecast_is_taken_told_with_its_age_and_forgotten(ship):
     ship.sign_in()
     post(ship, "forecast", FORECAST)

@@ -97,7 +97,7 @@ test("a forbidden water takes two taps, and one ends it; then the plan is read a
   const before = asked.filter((path) => path === "/plan").length;
   press(button(waters, "12 h"));
   await later();
-  expect(given).toEqual([["forbid_water", { why: "silt", hours: 12 }]]);
+  expect(given).toEqual([["forbid_water", { why: "silt", hours: 12, place: "" }]]);
   expect(asked.filter((path) => path === "/plan").length).toBe(before + 1);
   press(button(waters, "End it"));
   await later();

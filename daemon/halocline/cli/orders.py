@@ -120,6 +120,19 @@ def _ordered(arguments: argparse.Namespace, message: Mapping[str, Any]) -> tuple
         raise Unusable([known, *error.lines], error.exit_status) from error
 
 
+def _marked(arguments: argparse.Namespace) -> list[str]:
+    """What people have marked of the water here, as far as the boat's folder can be read."""
+    # Only here: on a small computer a stop must not wait for what a start tells.
+    from halocline.cli import record_place  # noqa: PLC0415
+    from halocline.report.planning.foreseen import NAME, Foreseen, marked_texts  # noqa: PLC0415
+
+    try:
+        record = record_place.record_to_read(arguments)
+    except Unusable:
+        return []
+    return marked_texts(Foreseen(record.with_name(NAME), None)(time.time()).forbidden)
+
+
 def _foreseen(client: LinkClient, start: Start, units: UnitSettings) -> list[str]:
     """What the run that was just accepted will come to."""
     on, wall_s = prospect_of(line.now_of(client)), time.time()
@@ -148,7 +161,7 @@ def give(arguments: argparse.Namespace, order: Order, more: Mapping[str, Any] | 
             return 1
         print(f"{name}: accepted")
         if isinstance(order, Start):
-            told += _foreseen(client, order, units)
+            told += [*_marked(arguments), *_foreseen(client, order, units)]
         for piece in told:
             print(piece)
         _tell_state(client, order, units)

@@ -1,20 +1,27 @@
 """Offers as page, API and command line show them: numbers and words from one snapshot of the link."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from halocline.plant import words
 from halocline.plant.offer import Need, Offer, Prospect, against, offer, prospect_of, usual_needs
 from halocline.plant.settings import UnitSettings
+from halocline.report.planning.foreseen import marked_texts
 from halocline.report.planning.planner import Planner, Told
+from halocline.report.planning.question import Blocked
 from halocline.report.public import iso
 
 
 def offer_message(
-    on: Prospect, need: Need, now: Mapping[str, Any], units: UnitSettings, wall_s: float
+    on: Prospect,
+    need: Need,
+    now: Mapping[str, Any],
+    units: UnitSettings,
+    wall_s: float,
+    marked: Sequence[Blocked] = (),
 ) -> dict[str, Any]:
-    """One offer: whether it can be had, what it gives, and why not."""
+    """One offer: whether it can be had, what it gives, and why not. `marked`: the waters that are marked now."""
     offered = offer(on, need)
     reasons = [{"id": reason, "values": values} for reason, values in offered.reasons]
     return {
@@ -23,7 +30,7 @@ def offer_message(
         "reasons": [words.reason(reason, units) for reason in reasons],
         **_numbers(offered),
         "ends": None if offered.seconds is None else iso(wall_s + offered.seconds),
-        "says": words.offer_texts(offered, on, units),
+        "says": [*marked_texts(marked), *words.offer_texts(offered, on, units)],
     }
 
 

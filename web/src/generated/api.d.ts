@@ -1127,6 +1127,11 @@ export interface components {
         Forbidden: {
             /** Hours */
             hours: number;
+            /**
+             * Place
+             * @default
+             */
+            place: string;
             /** Why */
             why: string;
         };
@@ -3682,6 +3687,8 @@ export interface operations {
                     blocked?: {
                         /** @description begin; a moment with its offset, as 2026-07-01T06:00:00Z */
                         from: string;
+                        /** @description where, in words */
+                        place?: string;
                         /** @description end; a moment with its offset, as 2026-07-01T06:00:00Z */
                         to: string;
                         /** @description why, as an id */

@@ -6,6 +6,7 @@ const WHYS: [why: string, label: string][] = [
   ["silt", "Silt"],
   ["harbour", "Harbour"],
   ["bloom", "Bloom"],
+  ["oil", "Oil, fuel"],
 ];
 
 const FOR_H: [hours: number, label: string][] = [
@@ -15,7 +16,9 @@ const FOR_H: [hours: number, label: string][] = [
   [72, "3 days"],
 ];
 
-/** Waters in which none is made: which, then for how long. Each ends by itself, or by one press. */
+const PLACE_LETTERS = 40;
+
+/** Waters in which none is made: which, then where and for how long. Each ends by itself, or by one press. */
 export function Waters({
   forbidden,
   again,
@@ -26,9 +29,11 @@ export function Waters({
 }) {
   const { perform } = usePage();
   const [why, setWhy] = useState<string | null>(null);
+  const [place, setPlace] = useState("");
   const say = async (of: string, hours: number) => {
     setWhy(null);
-    await perform("forbid_water", { why: of, hours });
+    await perform("forbid_water", { why: of, hours, ...(hours > 0 && { place }) });
+    setPlace("");
     again();
   };
   return (
@@ -58,13 +63,24 @@ export function Waters({
       {why === null ? (
         <p class="hint">Plan no run here because of…</p>
       ) : (
-        <div class="quick" role="group" aria-label="For how long">
-          {FOR_H.map(([hours, label]) => (
-            <button key={hours} type="button" class="plain" onClick={() => void say(why, hours)}>
-              {label}
-            </button>
-          ))}
-        </div>
+        <>
+          <label class="field">
+            Where, if you like
+            <input
+              type="text"
+              maxLength={PLACE_LETTERS}
+              value={place}
+              onInput={(event) => setPlace(event.currentTarget.value)}
+            />
+          </label>
+          <div class="quick" role="group" aria-label="For how long">
+            {FOR_H.map(([hours, label]) => (
+              <button key={hours} type="button" class="plain" onClick={() => void say(why, hours)}>
+                {label}
+              </button>
+            ))}
+          </div>
+        </>
       )}
     </section>
   );

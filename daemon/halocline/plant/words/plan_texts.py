@@ -78,9 +78,15 @@ FORECAST_BY: Mapping[str, str] = {
     "broker": "from the broker",
     "page": "entered on the page",
 }
-FORBIDDEN = "{why:said}: no run is planned until {until:said}."
+FORBIDDEN = "{why:said}[ at {place:text}]: no run is planned until {until:said}."
+MARKED = "Make no water here: {why:said}[ at {place:text}], marked until {until:said}."
 FORBIDDEN_ENDED = "{why:said}: runs are planned again."
-FORBIDDEN_FOR: Mapping[str, str] = {"silt": "Silty water", "harbour": "Harbour", "bloom": "Algal bloom"}
+FORBIDDEN_FOR: Mapping[str, str] = {
+    "silt": "Silty water",
+    "harbour": "Harbour",
+    "bloom": "Algal bloom",
+    "oil": "Oil or fuel",
+}
 NO_ENGINE = "What the engine charges is not known: enter engine_w in the table [plan] of the configuration."
 AGAINST = "Against the plan: {runs:said}, {litres:said}, {energy:said}."
 AS_PLANNED = "The same runs as planned."
@@ -169,9 +175,19 @@ def forecast_text(source: str, age_s: float, until_s: float | None) -> str:
     return fill(FORECAST, {"by": FORECAST_BY[source], "age_s": age_s, "until": until})
 
 
-def forbidden_text(why: str, until_s: float) -> str:
-    """Why no run is planned, and until when."""
-    return fill(FORBIDDEN, {"why": FORBIDDEN_FOR.get(why, plain(why)), "until": minute_of(until_s)})
+def forbidden_text(why: str, until_s: float, place: str = "") -> str:
+    """Why no run is planned, where, and until when."""
+    return fill(FORBIDDEN, _marked(FORBIDDEN_FOR.get(why, plain(why)), until_s, place))
+
+
+def marked_text(why: str, until_s: float, place: str = "") -> str:
+    """What a person has marked, for whoever is about to start."""
+    named = FORBIDDEN_FOR.get(why, plain(why))
+    return fill(MARKED, _marked(named[:1].lower() + named[1:], until_s, place))
+
+
+def _marked(why: str, until_s: float, place: str) -> dict[str, Any]:
+    return {"why": why, "until": minute_of(until_s), **({"place": place} if place else {})}
 
 
 def forbidden_ended_text(why: str) -> str:

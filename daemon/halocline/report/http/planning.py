@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Body, Depends, Query, Request
-from pydantic import ConfigDict, Field, JsonValue, create_model
+from pydantic import ConfigDict, Field, JsonValue, StringConstraints, create_model
 
 from halocline.plant import words
 from halocline.report import texts
@@ -22,7 +22,7 @@ from halocline.report.http.context import (
 from halocline.report.http.models import Answer, DaysAhead, Plan, StrictModel, refused_with
 from halocline.report.plan import ahead_of, days_ahead_message, plan_message
 from halocline.report.planning import what_if
-from halocline.report.planning.foreseen import FORBIDDEN_FOR
+from halocline.report.planning.foreseen import FORBIDDEN_FOR, PLACE_LETTERS
 from halocline.report.planning.question import LONGEST_H, Forecast, Unaskable
 from halocline.report.planning.question_schema import schema_of
 
@@ -53,6 +53,7 @@ class Forbidden(StrictModel):
 
     why: Annotated[str, Field(pattern=f"^({'|'.join(FORBIDDEN_FOR)})$")]
     hours: Annotated[float, Field(ge=0, le=LONGEST_H)]
+    place: Annotated[str, StringConstraints(strip_whitespace=True, max_length=PLACE_LETTERS)] = ""
 
 
 def routes(context: Context) -> APIRouter:
@@ -94,9 +95,9 @@ def routes(context: Context) -> APIRouter:
         """No run is planned from now on for so many hours, because of the water; 0 hours: it may be planned again."""
 
         def work(now_s: float) -> list[str]:
-            to_s = planner.foreseen.forbid(asked.why, asked.hours, now_s)
+            to_s = planner.foreseen.forbid(asked.why, asked.hours, now_s, asked.place)
             ended = words.forbidden_ended_text(asked.why)
-            return [words.forbidden_text(asked.why, to_s) if asked.hours else ended]
+            return [words.forbidden_text(asked.why, to_s, asked.place) if asked.hours else ended]
 
         return await change(request, "forbid a water", work)
 

@@ -187,7 +187,8 @@ def _offered(context: Context, litres: float | None, minutes: float | None, unti
         need = need_of(litres, minutes, until, wall_s)
     except ValueError as error:
         raise RefusedError(422, str(error), "moment") from None
-    return PublicOffer.model_validate(offer_message(on, need, now, context.units, wall_s))
+    marked = context.planner.foreseen(wall_s).forbidden
+    return PublicOffer.model_validate(offer_message(on, need, now, context.units, wall_s, marked))
 
 
 def _sheet(context: Context, run: Run) -> str:

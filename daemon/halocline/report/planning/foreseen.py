@@ -6,11 +6,12 @@ newest counts.
 
 import json
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
+from halocline.plant import words
 from halocline.plant.own_files import replace_whole
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
 from halocline.report.planning.question import LONGEST_H, Blocked, Forecast, Unaskable, forecast_of
@@ -18,8 +19,10 @@ from halocline.report.watched_file import WatchedFile
 
 NAME = "foreseen.json"
 FILE_MODE = 0o640
-FORBIDDEN_FOR = ("silt", "harbour", "bloom")
+FORBIDDEN_FOR = ("silt", "harbour", "bloom", "oil")
 """Why a water is forbidden, by id."""
+PLACE_LETTERS = 40
+"""The name of an anchorage fits; a story does not fit on a phone's line (chosen)."""
 
 Source = Literal["file", "broker", "page"]
 KEPT: tuple[Source, ...] = ("broker", "page")
@@ -87,7 +90,12 @@ def _read_kept(path: Path) -> _Kept:
         return _Kept(
             {source: _said(message["forecasts"][source]) for source in KEPT if source in message["forecasts"]},
             tuple(
-                Blocked(from_s=float(each["from_s"]), to_s=float(each["to_s"]), why=str(each["why"]))
+                Blocked(
+                    from_s=float(each["from_s"]),
+                    to_s=float(each["to_s"]),
+                    why=str(each["why"]),
+                    place=str(each.get("place", "")),
+                )
                 for each in message["forbidden"]
             ),
         )
@@ -160,13 +168,14 @@ class Foreseen:
             said = {source: replace(one, forgotten=True) for source, one in kept.said.items()}
             self._keep(replace(kept, said=said), now_s)
 
-    def forbid(self, why: str, hours: float, now_s: float) -> float:
-        """From now on for so many hours no run is planned; 0 ends it. Until when, Unix seconds. Raises OSError."""
+    def forbid(self, why: str, hours: float, now_s: float, place: str = "") -> float:
+        """From now on for so many hours no run is planned, because of the water at this place; 0 ends it. Until when,
+        Unix seconds. Raises OSError."""
         to_s = now_s + min(max(hours, 0.0), LONGEST_H) * 3600
         with self._lock:
             kept = self._now()
             others = tuple(each for each in kept.forbidden if each.why != why)
-            added = (Blocked(from_s=now_s, to_s=to_s, why=why),) if to_s > now_s else ()
+            added = (Blocked(from_s=now_s, to_s=to_s, why=why, place=place),) if to_s > now_s else ()
             self._keep(replace(kept, forbidden=(*others, *added)), now_s)
         return to_s
 
@@ -181,6 +190,11 @@ class Foreseen:
             "forbidden": [asdict(each) for each in kept.forbidden if each.to_s > now_s],
         }
         replace_whole(self._path, json.dumps(content, ensure_ascii=False, indent=1).encode(), FILE_MODE)
+
+
+def marked_texts(marked: Sequence[Blocked]) -> list[str]:
+    """What people have marked of the water here, for whoever is about to start."""
+    return [words.marked_text(each.why, each.to_s, each.place) for each in marked]
 
 
 def reaches_to_s(forecast: Forecast, offset_s: float) -> float | None:

@@ -105,7 +105,7 @@ class Planner:
                     "why": each.why,
                     "from": iso_minute(each.from_s),
                     "to": iso_minute(each.to_s),
-                    "text": words.forbidden_text(each.why, each.to_s),
+                    "text": words.forbidden_text(each.why, each.to_s, each.place),
                 }
                 for each in outlook.forbidden
             ],

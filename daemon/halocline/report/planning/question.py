@@ -115,6 +115,7 @@ class Blocked:
     from_s: float = setting("begin")
     to_s: float = setting("end")
     why: str = setting("why, as an id")
+    place: str = setting("where, in words", default="")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
