@@ -72,6 +72,19 @@ function newer(): Seen {
   return { ...seen, snapshot: seen.snapshot && { ...seen.snapshot, version: "999.0.0" } };
 }
 
+/** On a boat whose only flow meter is that of product. */
+function fewMeters(name: string): Seen {
+  const seen = heard(name);
+  if (seen.snapshot === null) return seen;
+  const { brine_flow, flush_flow, ...readings } = seen.snapshot.readings;
+  return { ...seen, snapshot: { ...seen.snapshot, readings } };
+}
+
+const FEW_METERS: Sight[] = ["priming", "producing", "flushing"].map((name) => ({
+  name: `${name} with few meters`,
+  seen: fewMeters(name),
+}));
+
 const LINKS: Sight[] = [
   { name: "late by 5 s", seen: heard("producing", 5) },
   { name: "server lost for 3 min", seen: heard("producing", 180) },
@@ -219,6 +232,7 @@ const IN_TASKS: Sight[] = [
 
 const SIGHTS: Sight[] = [
   ...[...fixtures.keys()].map((name) => ({ name, seen: heard(name) })),
+  ...FEW_METERS,
   ...LINKS,
   ...SHEETS,
   ...TOLD,

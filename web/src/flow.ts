@@ -1,13 +1,16 @@
-/** Where water truly moves, judged from measurements only. A pump that is switched on proves nothing. */
+/** Where water moves: measured, or assumed where no meter is fitted. A pump that is switched on proves nothing. */
 
 import { freshness, type View } from "./age";
 import type { Plant, Reading } from "./api";
 
+/** How it is known that water moves. Assumed: nothing is fitted that would measure it there. */
+export type Flow = "measured" | "assumed" | null;
+
 export interface Moving {
-  feed: boolean;
-  brine: boolean;
-  product: boolean;
-  flush: boolean;
+  feed: Flow;
+  brine: Flow;
+  product: Flow;
+  flush: Flow;
 }
 
 export type Fork = "tank" | "overboard" | "between" | "unknown";
@@ -15,7 +18,7 @@ export type Fork = "tank" | "overboard" | "between" | "unknown";
 /** Less than this a turbine only dribbles. */
 const MOVING_L_H = 1;
 
-const STILL: Moving = { feed: false, brine: false, product: false, flush: false };
+const STILL: Moving = { feed: null, brine: null, product: null, flush: null };
 
 export function ageOf(reading: Reading | undefined, lag_s: number): number | null {
   return reading === undefined || reading.age_s === null ? null : reading.age_s + lag_s;
@@ -29,13 +32,23 @@ export function believed(view: View, channel: string): number | null {
 }
 
 export function moving(view: View): Moving {
-  if (view.past) return STILL;
-  const flows = (channel: string) => (believed(view, channel) ?? 0) > MOVING_L_H;
-  const product = flows("product_flow");
-  const brine = flows("brine_flow");
-  const flush = flows("flush_flow");
+  const { plant } = view;
+  if (view.past || plant === null) return STILL;
+  const measured = (channel: string): Flow =>
+    (believed(view, channel) ?? 0) > MOVING_L_H ? "measured" : null;
+  // A meter that is fitted and faulty allows no assumption.
+  const assumed = (channel: string, likely: boolean): Flow =>
+    likely && plant.readings?.[channel] === undefined ? "assumed" : null;
+  const product = measured("product_flow");
+  const metered = measured("brine_flow");
+  const flush = measured("flush_flow") ?? assumed("flush_flow", plant.outputs?.["flush_valve"] === true);
+  const flushing = flush !== null || plant.state === "flushing";
   // Product and brine can only have come through the feed line; flush water comes from the other side.
-  return { product, brine, flush, feed: (product || brine) && !flush && view.plant?.state !== "flushing" };
+  const through = flushing ? null : (product ?? metered);
+  const feed = through ?? assumed("brine_flow", !flushing && plant.outputs?.["feed_pump"] === true);
+  // A pump at pressure always leaves most of its water as brine.
+  const brine = metered ?? assumed("brine_flow", feed !== null || flush !== null);
+  return { product, brine, flush, feed };
 }
 
 /** Where product goes now, and whether position switches say so or only the valve's coil. */

@@ -37,11 +37,16 @@ export function withUnit(value: number | null | undefined, quantity: Quantity, u
   return text === NOTHING || unit === "" ? text : `${text}\u00a0${unit}`;
 }
 
-/** The same for limits and targets, which people give in round numbers: "60 bar", not "60.0 bar". */
-export function rounded(value: number, quantity: Quantity, units: UnitChoice): string {
-  const { value: converted, unit, decimals } = measure(value, quantity, units);
+/** A limit or target, which people give in round numbers, without its unit: where two of a kind share one. */
+export function bare(value: number, quantity: Quantity, units: UnitChoice): string {
+  const { value: converted, decimals } = measure(value, quantity, units);
   const whole = Math.abs(converted - Math.round(converted)) < 0.005;
-  return `${number(converted, whole ? 0 : decimals)}\u00a0${unit}`;
+  return number(converted, whole ? 0 : decimals);
+}
+
+/** The same with it: "60 bar", not "60.0 bar". */
+export function rounded(value: number, quantity: Quantity, units: UnitChoice): string {
+  return `${bare(value, quantity, units)}\u00a0${measure(value, quantity, units).unit}`;
 }
 
 const WRITTEN: Record<string, Quantity> = { bar: "high_pressure", "°C": "temperature", L: "volume" };

@@ -32,6 +32,10 @@ export const PinDialog = later(
   () => import("./dialogs/sheets").then((made) => made.PinDialog),
   waiting("The boat's PIN"),
 );
+export const Due = later("what is due", () => import("./now/Due").then((made) => made.Due));
+export const RunTrend = later("the trend of this run", () =>
+  import("./now/RunTrend").then((made) => made.RunTrend),
+);
 export const Trends = later("Trends", () => import("./trends/Trends").then((made) => made.Trends));
 export const Log = later("Log", () => import("./rooms/Log").then((made) => made.Log));
 export const Health = later("Health", () => import("./rooms/Health").then((made) => made.Health));
@@ -48,7 +52,20 @@ export const TaskList = later("the guided tasks", () =>
 export const Chart = later("the chart", () => import("./trends/Chart").then((made) => made.Chart), Fragment);
 
 /** In the order in which they will be wanted. */
-const PARTS = [StartSheet, FlushSheet, PinDialog, Trends, Log, Health, Plan, Tasks, TaskList, Practice];
+const PARTS = [
+  StartSheet,
+  FlushSheet,
+  PinDialog,
+  Due,
+  RunTrend,
+  Trends,
+  Log,
+  Health,
+  Plan,
+  Tasks,
+  TaskList,
+  Practice,
+];
 
 /** One after the other, so that none takes the link from the readings for long. What fails is told when it is opened. */
 export async function fetchParts(): Promise<void> {

@@ -7,6 +7,7 @@ export type Quantity =
   | "high_pressure"
   | "flow"
   | "volume"
+  | "stock"
   | "temperature"
   | "salt"
   | "conductivity"
@@ -108,6 +109,9 @@ export function measure(value: number, quantity: Quantity, units: UnitChoice): M
     }
     case "volume":
       return volume(value, units);
+    // No level sensor knows a tank to less than a litre.
+    case "stock":
+      return { ...volume(value, units), decimals: 0 };
     case "flow":
       return flow(value, units);
     case "temperature":

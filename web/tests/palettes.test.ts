@@ -64,6 +64,13 @@ test.each(["day", "dusk", "night"])(
   },
 );
 
+test("day: what is small and grey is read at noon, 7 to 1 on every ground it stands on (WCAG 2.2 AAA)", () => {
+  const colours = palette("day");
+  for (const ground of ["bg", "paper", "low", "sea"]) {
+    expect(contrast(colours.get("ink-2")!, colours.get(ground)!), ground).toBeGreaterThanOrEqual(7);
+  }
+});
+
 test("night is red on black: no colour has more green or blue than red, none is half as bright as white", () => {
   const colours = [...palette("night").entries()];
   expect(colours.length).toBeGreaterThan(20);

@@ -11,7 +11,9 @@ import type { Arguments, Schemas, Snapshot } from "../src/api";
 import { AlarmStrip } from "../src/frame/AlarmStrip";
 import { Banners } from "../src/frame/Banners";
 import { Sentence } from "../src/frame/Sentence";
+import { Now } from "../src/now/Now";
 import { Numbers } from "../src/now/Numbers";
+import { spanOfRun } from "../src/now/RunTrend";
 import { Stream, streamWords } from "../src/now/Stream";
 import { parseRoute } from "../src/router";
 import { view } from "../src/age";
@@ -391,7 +393,7 @@ test("numbers beyond 3 s carry their age, beyond 10 s they are struck out", () =
 
 test("a lost link strikes every number out", () => {
   const root = show(<Numbers />, pageOf(fixture("producing"), 11));
-  expect(root.querySelectorAll(".value s")).toHaveLength(4);
+  expect(root.querySelectorAll(".value s")).toHaveLength(6);
 });
 
 test("a faulty probe is named, not shown as a number", () => {
@@ -400,17 +402,28 @@ test("a faulty probe is named, not shown as a number", () => {
   expect(textOf(show(<Numbers />, pageOf(snapshot)))).toContain("no signal");
 });
 
-test("salt is said to be within or above its limit", () => {
-  expect(textOf(show(<Numbers />, pageOf(fixture("producing"))))).toContain("within limit 500 mg/L");
-  expect(textOf(show(<Numbers />, pageOf(fixture("diverting"))))).toContain("above limit 500 mg/L");
+test("salt is said to be within, between or above its two limits, and what they do is said", () => {
+  const said = (tds: number) => {
+    const snapshot = fixture("producing");
+    snapshot.derived["product_tds_mg_l"] = tds;
+    return textOf(show(<Numbers />, pageOf(snapshot)));
+  };
+  expect(said(500)).toContain("within limittank opens at 500, closes at 600 mg/L");
+  expect(said(501)).toContain("between the limits");
+  expect(said(600)).toContain("between the limits");
+  expect(said(601)).toContain("above limit");
+  expect(said(312)).toContain("warning at 60, stops at 64 bar");
+  expect(textOf(show(<Numbers />, pageOf(fixture("american"))))).toContain(
+    "tank opens at 1019, closes at 1216 µS/cm",
+  );
 });
 
-test("the salt of product that stands is not held against the limit", () => {
+test("the salt of product that stands is not held against the limit, and nothing else is judged at rest", () => {
   const snapshot = fixture("standby");
   snapshot.derived["product_tds_mg_l"] = 151;
   const text = textOf(show(<Numbers />, pageOf(snapshot)));
-  expect(text).toContain("not judged now");
-  expect(text).not.toContain("within");
+  expect(text).toContain("151 mg/Lof water that stands");
+  expect(text).not.toMatch(/within|above|between|not judged|no forecast|no run/);
 });
 
 test("each number opens its trend", () => {
@@ -418,9 +431,11 @@ test("each number opens its trend", () => {
   const hrefs = Array.from(root.querySelectorAll("a")).map((link) => link.getAttribute("href"));
   expect(hrefs).toEqual([
     "#/trends?show=product_tds_mg_l",
+    "#/trends?show=tank_fill",
+    "#/trends?show=battery_voltage",
+    "#/log",
     "#/trends?show=product_flow",
     "#/trends?show=vessel_pressure",
-    "#/log",
   ]);
 });
 
@@ -529,19 +544,34 @@ test("a refused action opens its reasons instead of being dead, and Stop stands 
 
 test("an old tank level looks as old as it is", () => {
   const level = (age_s: number) =>
-    show(<Stream />, pageOf(fixture("producing"), age_s))
-      .querySelector(".tank .figure")
+    Array.from(show(<Numbers />, pageOf(fixture("producing"), age_s)).querySelectorAll(".tile"))
+      .find((tile) => textOf(tile).startsWith("In the tank"))
+      ?.querySelector(".value")
       ?.getAttribute("class");
-  expect(level(0)).toBe("figure fresh");
-  expect(level(5)).toBe("figure old");
-  expect(level(60)).toBe("figure dead");
+  expect(level(0)).toBe("value fresh");
+  expect(level(5)).toBe("value old");
+  expect(level(60)).toBe("value dead");
+  const drawn = (age_s: number) =>
+    show(<Stream />, pageOf(fixture("producing"), age_s)).querySelectorAll(".tank .level").length;
+  expect([drawn(0), drawn(60)]).toEqual([1, 0]);
+});
+
+test("where flow is assumed it is drawn otherwise, and the two are explained once", () => {
+  const metered = show(<Stream />, pageOf(fixture("producing")));
+  expect(metered.querySelectorAll(".pipe-dots, .legend")).toHaveLength(0);
+  const snapshot = fixture("producing");
+  delete snapshot.readings["brine_flow"];
+  const assumed = show(<Stream />, pageOf(snapshot));
+  expect(assumed.querySelectorAll(".pipe .pipe-dots")).toHaveLength(1);
+  expect(assumed.querySelectorAll(".pipe.brine .pipe-dots")).toHaveLength(1);
+  expect(textOf(assumed.querySelector(".legend")!)).toBe("measured assumed, no meter there");
 });
 
 test("the first screen says the litres in the tank, the battery where it is measured, and what the run still takes", () => {
   const words = (name: string, change: (snapshot: Snapshot) => void = () => undefined) => {
     const snapshot = fixture(name);
     change(snapshot);
-    return textOf(show(<Stream />, pageOf(snapshot)));
+    return textOf(show(<Numbers />, pageOf(snapshot)));
   };
   const battery = (channel: string, value: number | null) => (snapshot: Snapshot) => {
     snapshot.readings[channel] = {
@@ -554,7 +584,7 @@ test("the first screen says the litres in the tank, the battery where it is meas
   };
   expect(words("producing")).toContain("216 L");
   expect(words("producing")).toContain("12.9 V");
-  expect(words("producing")).toContain("run takes 460 Wh");
+  expect(words("producing")).toContain("this run takes about 460 Wh more");
   expect(words("standby")).not.toContain("run takes");
   expect(words("american")).toMatch(/\d gal/);
   expect(words("standby", battery("battery_charge_percent", 71))).toContain("71 %");
@@ -562,4 +592,34 @@ test("the first screen says the litres in the tank, the battery where it is meas
   expect(none).not.toContain("battery");
   const unsized = (snapshot: Snapshot) => void delete snapshot.limits!["tank_capacity_l"];
   expect(words("standby", unsized)).toContain("54 %");
+});
+
+test("what stands beside the drawing is fetched only where there is room for it", async () => {
+  const asked = vi.fn(() => Promise.resolve(new Response("{}", { status: 503 })));
+  vi.stubGlobal("fetch", asked);
+  const addresses = async (wide: boolean) => {
+    asked.mockClear();
+    vi.stubGlobal("matchMedia", () => ({
+      matches: wide,
+      addEventListener: () => undefined,
+      removeEventListener: () => undefined,
+    }));
+    const root = show(<Now />, pageOf(fixture("producing")));
+    await act(async () => void (await vi.advanceTimersByTimeAsync(10)));
+    const paths = asked.mock.calls.map((call) => String((call as unknown[])[0]));
+    return { headings: Array.from(root.querySelectorAll("h2")).map(textOf), paths };
+  };
+  const phone = await addresses(false);
+  expect(phone.headings).toEqual([]);
+  expect(phone.paths.filter((path) => path.includes("/history"))).toEqual([]);
+  const laptop = await addresses(true);
+  expect(laptop.headings).toEqual(["This run so far", "What is due"]);
+  expect(laptop.paths.filter((path) => path.includes("/history"))).toHaveLength(3);
+});
+
+test("the trend of a run spans the whole of it, in steps of five minutes", () => {
+  expect(spanOfRun(null)).toBe(3600);
+  expect(spanOfRun({ seconds: 0 })).toBe(600);
+  expect(spanOfRun({ seconds: 2722 })).toBe(3000);
+  expect(spanOfRun({ seconds: 3001 })).toBe(3300);
 });

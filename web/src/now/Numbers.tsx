@@ -1,7 +1,8 @@
 import type { ComponentChildren } from "preact";
 import { freshness, type Freshness, type View } from "../age";
 import { ageOf, moving } from "../flow";
-import { NOTHING, duration, rounded, shown, withUnit } from "../format";
+import type { UnitChoice } from "../api";
+import { bare, NOTHING, duration, rounded, shown, withUnit } from "../format";
 import { named, qualityWords } from "../names";
 import { usePage } from "../page";
 import { trendAddress } from "../router";
@@ -51,6 +52,8 @@ function ageWords(of: Valued): string | null {
 
 interface TileProps {
   channel: string;
+  /** What it is called here, where that is shorter than in a trend. */
+  called?: string;
   of: Valued;
   quantity: Quantity;
   /** Measured, but of no meaning now. */
@@ -58,11 +61,11 @@ interface TileProps {
   children?: ComponentChildren;
 }
 
-function Tile({ channel, of, quantity, faint = false, children }: TileProps) {
+function Tile({ channel, called, of, quantity, faint = false, children }: TileProps) {
   const age = ageWords(of);
   return (
     <a class={`tile${faint ? " faint" : ""}`} href={trendAddress(channel)}>
-      <span class="tile-label">{named(channel).label}</span>
+      <span class="tile-label">{called ?? named(channel).label}</span>
       <Value of={of} quantity={quantity} />
       {(of.fault !== null || age !== null) && <span class="tile-fault">{of.fault ?? age}</span>}
       {children}
@@ -84,25 +87,93 @@ function believable(of: Valued): number | null {
   return of.fresh === "dead" ? null : of.value;
 }
 
-/** What the salt reading says about the limit; of water that stands, or that a flush left, it says nothing. */
-function saltWords(value: number | null, flows: boolean, limit: number | undefined, text: string): string {
-  if (limit === undefined) return "limit not known";
-  if (value === null) return `limit ${text}`;
-  if (!flows) return "not judged now";
-  return `${value <= limit ? "within limit" : "above limit"} ${text}`;
+/** The two limits of the salt in words: between them the tank stays as it is. */
+function saltLimits(accept: number | undefined, reject: number | undefined, units: UnitChoice): string {
+  if (accept === undefined) return "limit not known";
+  if (reject === undefined) return `tank opens at ${rounded(accept, "salt", units)}`;
+  return `tank opens at ${bare(accept, "salt", units)}, closes at ${rounded(reject, "salt", units)}`;
+}
+
+/** What the salt reading says about the limits; null of water that stands, or that a flush left. */
+function saltJudgement(value: number, accept: number | undefined, reject: number | undefined): string | null {
+  if (accept === undefined) return null;
+  if (value <= accept) return "within limit";
+  return value <= (reject ?? accept) ? "between the limits" : "above limit";
 }
 
 function SaltTile() {
   const { view, units } = usePage();
   const of = derivedValue(view, "product_tds_mg_l");
-  const limit = limitOf(view, "accept_tds_mg_l");
+  const accept = limitOf(view, "accept_tds_mg_l");
+  const reject = limitOf(view, "reject_tds_mg_l");
   const value = believable(of);
   const flows = moving(view).product && MAKING.has(view.plant?.state ?? "");
-  const words = saltWords(value, flows, limit, limit === undefined ? "" : rounded(limit, "salt", units));
+  const judgement = value !== null && flows ? saltJudgement(value, accept, reject) : null;
+  const limits = saltLimits(accept, reject, units);
   return (
     <Tile channel="product_tds_mg_l" of={of} quantity="salt" faint={!flows}>
-      <Scale value={flows ? value : null} to={SCALE_TDS_MG_L} step={100} limit={limit} label={words} />
-      <span class="tile-note">{words}</span>
+      <Scale
+        value={flows ? value : null}
+        to={SCALE_TDS_MG_L}
+        step={100}
+        limit={accept}
+        further={reject}
+        label={judgement ?? limits}
+      />
+      {judgement !== null && <span class="tile-says">{judgement}</span>}
+      {value !== null && !flows && <span class="tile-note">of water that stands</span>}
+      <span class="tile-note">{limits}</span>
+    </Tile>
+  );
+}
+
+/** How much there is: litres where the tank's size is known, else its share. */
+function TankTile() {
+  const { view, units } = usePage();
+  const level = channelValue(view, "tank_fill");
+  if (level.value === null && level.fault === null) return null;
+  const capacity_l = limitOf(view, "tank_capacity_l") ?? 0;
+  const known = capacity_l > 0;
+  const share = level.value === null ? null : Math.min(100, Math.max(0, level.value));
+  const of = { ...level, value: share !== null && known ? Math.round((capacity_l * share) / 100) : share };
+  return (
+    <Tile channel="tank_fill" called="In the tank" of={of} quantity={known ? "stock" : "percent"}>
+      <Scale value={believable({ ...level, value: share })} to={100} step={10} label="how full the tank is" />
+      {known && share !== null && (
+        <span class="tile-note">
+          {Math.round(share)} % of {rounded(capacity_l, "volume", units)}
+        </span>
+      )}
+    </Tile>
+  );
+}
+
+/** Less is nothing to plan by. */
+const LEAST_TAKEN_WH = 5;
+
+/** The battery that the run lives on: its charge where that is measured, else its voltage, and what this run takes. */
+function BatteryTile() {
+  const { view, units } = usePage();
+  const charge = channelValue(view, "battery_charge_percent");
+  const channel = charge.value === null ? "battery_voltage" : "battery_charge_percent";
+  const of = channelValue(view, channel);
+  if (of.value === null && of.fault === null) return null;
+  const takes = view.plant?.run_takes_wh ?? 0;
+  return (
+    <Tile
+      channel={channel}
+      called="Battery"
+      of={of}
+      quantity={channel === "battery_voltage" ? "voltage" : "percent"}
+    >
+      {channel === "battery_charge_percent" && (
+        <Scale value={believable(of)} to={100} step={10} label="charge of the battery" />
+      )}
+      {takes >= LEAST_TAKEN_WH && (
+        <span class="tile-note">
+          {`this run takes about ${withUnit(Math.round(takes / 10) * 10, "energy", units)} more`}
+        </span>
+      )}
     </Tile>
   );
 }
@@ -117,24 +188,34 @@ function FlowTile() {
   return (
     <Tile channel="product_flow" of={of} quantity="flow">
       <Scale value={value} to={Math.ceil(top / step) * step} step={step} label="product flow" />
-      <span class="tile-note">
-        {expected === null ? "no forecast now" : `expected ${withUnit(expected, "flow", units)}`}
-      </span>
+      {expected !== null && <span class="tile-note">{`expected ${withUnit(expected, "flow", units)}`}</span>}
     </Tile>
   );
+}
+
+function pressureLimits(high: number | undefined, highest: number | undefined, units: UnitChoice): string {
+  if (high === undefined) return "limit not known";
+  if (highest === undefined) return `warning at ${rounded(high, "high_pressure", units)}`;
+  return `warning at ${bare(high, "high_pressure", units)}, stops at ${rounded(highest, "high_pressure", units)}`;
 }
 
 function PressureTile() {
   const { view, units } = usePage();
   const of = channelValue(view, "vessel_pressure");
-  const limit = limitOf(view, "vessel_pressure_high_bar");
-  const top = Math.ceil(Math.max(70, (limit ?? 0) * 1.15) / 10) * 10;
+  const high = limitOf(view, "vessel_pressure_high_bar");
+  const highest = limitOf(view, "vessel_pressure_high_high_bar");
+  const top = Math.ceil(Math.max(70, (highest ?? high ?? 0) * 1.15) / 10) * 10;
   return (
     <Tile channel="vessel_pressure" of={of} quantity="high_pressure">
-      <Scale value={believable(of)} to={top} step={10} limit={limit} label="membrane pressure" />
-      <span class="tile-note">
-        {limit === undefined ? "limit not known" : `warning from ${rounded(limit, "high_pressure", units)}`}
-      </span>
+      <Scale
+        value={believable(of)}
+        to={top}
+        step={10}
+        limit={high}
+        further={highest}
+        label="membrane pressure"
+      />
+      <span class="tile-note">{pressureLimits(high, highest, units)}</span>
     </Tile>
   );
 }
@@ -142,41 +223,41 @@ function PressureTile() {
 function RunTile() {
   const { view, units } = usePage();
   const run = view.plant?.run ?? null;
+  if (run === null) return null;
   const of: Valued = {
-    value: run?.litres ?? null,
+    value: run.litres ?? null,
     fresh: freshness(view.lag_s),
     age_s: view.lag_s,
     fault: null,
   };
-  const target = run?.target_l ?? null;
+  const target = run.target_l ?? null;
   const notes = [
-    target === null ? null : `of ${rounded(target, "volume", units)}`,
-    run?.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units),
+    target === null ? "into the tank" : `of ${rounded(target, "volume", units)} into the tank`,
+    run.energy_wh == null ? null : withUnit(run.energy_wh, "energy", units),
   ].filter((note) => note !== null);
   return (
     <a class="tile" href="#/log">
-      <span class="tile-label">Into the tank, this run</span>
+      <span class="tile-label">This run</span>
       <Value of={of} quantity="volume" />
-      <Scale
-        value={target === null ? null : (run?.litres ?? null)}
-        to={target ?? 1}
-        step={(target ?? 1) / 10}
-        label="share of the amount asked for"
-      />
-      <span class="tile-note">{run === null ? "no run" : notes.join(", ") || "until the tank is full"}</span>
+      {target !== null && (
+        <Scale value={believable(of)} to={target} step={target / 10} label="share of the amount asked for" />
+      )}
+      <span class="tile-note">{notes.join(", ")}</span>
     </a>
   );
 }
 
-/** The four numbers under the drawing; each opens its trend. */
+/** The numbers under the drawing; each opens its trend. First what is asked most: the salt, and how much there is. */
 export function Numbers() {
   const { view } = usePage();
   return (
     <section class={`numbers${view.past ? " past" : ""}`} aria-label="Numbers">
       <SaltTile />
+      <TankTile />
+      <BatteryTile />
+      <RunTile />
       <FlowTile />
       <PressureTile />
-      <RunTile />
     </section>
   );
 }

@@ -10,6 +10,8 @@ export interface ScaleProps {
   to: number;
   step: number;
   limit?: number | undefined;
+  /** A second limit beyond the first: only what is beyond this one is beyond both. */
+  further?: number | undefined;
   label: string;
 }
 
@@ -32,15 +34,18 @@ function Segments({ from, to, step }: { from: number; to: number; step: number }
   return <>{pieces}</>;
 }
 
-export function Scale({ value, from = 0, to, step, limit, label }: ScaleProps) {
+export function Scale({ value, from = 0, to, step, limit, further, label }: ScaleProps) {
   const at = (of: number) => percent((of - from) / (to - from));
-  const beyond = value !== null && limit !== undefined && value > limit;
+  const last = further ?? limit;
+  const beyond = value !== null && last !== undefined && value > last;
   return (
     <svg class={`scale${beyond ? " beyond" : ""}`} role="img" aria-label={label}>
       <rect class="scale-frame" x="0" y="8" width="100%" height="6" />
       <Segments from={from} to={to} step={step} />
-      {limit !== undefined && limit <= to && (
-        <line class="scale-limit" x1={at(limit)} x2={at(limit)} y1="3" y2="19" />
+      {[limit, further].map(
+        (each) =>
+          each !== undefined &&
+          each <= to && <line key={each} class="scale-limit" x1={at(each)} x2={at(each)} y1="3" y2="19" />,
       )}
       {value !== null && (
         <svg class="scale-pointer" x={at(value)} y="0" overflow="visible">

@@ -1,38 +1,28 @@
 import { inOrder, PRIORITY_WORDS } from "../alarms";
-import type { Alarm, Plant, UnitChoice } from "../api";
+import type { Alarm, Plant } from "../api";
 import type { View } from "../age";
-import { fork, moving, type Fork } from "../flow";
-import { NOTHING, rounded, shown, withUnit } from "../format";
+import { fork, moving, type Flow, type Fork } from "../flow";
+import { NOTHING, shown } from "../format";
 import { usePage } from "../page";
 import type { Quantity } from "../units";
 import { channelValue, derivedValue, type Valued } from "./Numbers";
-import {
-  Battery,
-  Filters,
-  Membrane,
-  PressurePump,
-  Pump,
-  Regulator,
-  Sea,
-  Strainer,
-  Tank,
-  Valve,
-} from "./parts";
+import { Filters, Membrane, PressurePump, Pump, Regulator, Sea, Strainer, Tank, Valve } from "./parts";
 
 interface PipeProps {
   d: string;
-  moves: boolean;
+  moves: Flow;
   kind?: "sea" | "brine" | "product" | "flush";
   /** The fork leads the other way. */
   shut?: boolean;
 }
 
-/** A pipe: still, or with dashes that move where water is measured to move. */
+/** A pipe: still, with dashes that move where water is measured to move, or with dots where it is only assumed to. */
 function Pipe({ d, moves, kind = "sea", shut = false }: PipeProps) {
   return (
-    <g class={`pipe ${kind}${moves ? " moves" : ""}${shut ? " shut" : ""}`}>
+    <g class={`pipe ${kind}${moves === null ? "" : ` ${moves}`}${shut ? " shut" : ""}`}>
       <path class="pipe-wall" d={d} />
-      {moves && <path class="pipe-dash" d={d} />}
+      {moves === "measured" && <path class="pipe-dash" d={d} />}
+      {moves === "assumed" && <path class="pipe-dots" d={d} />}
     </g>
   );
 }
@@ -81,15 +71,16 @@ function Figure({
 
 type Part = NonNullable<Alarm["part"]>;
 
+/** Beside its part, where no words stand. */
 const MARK_AT: Record<Part, [number, number]> = {
-  sea: [40, 190],
-  filters: [116, 92],
-  pump_inlet: [146, 136],
-  pressure_pump: [200, 138],
-  membrane: [300, 132],
-  product: [290, 70],
-  tank: [276, 24],
-  flush: [132, 62],
+  sea: [112, 202],
+  filters: [112, 76],
+  pump_inlet: [150, 126],
+  pressure_pump: [204, 126],
+  membrane: [290, 136],
+  product: [303, 84],
+  tank: [280, 26],
+  flush: [134, 46],
 };
 
 /** The alarm's own shape at the part it belongs to: one for each part, the highest. */
@@ -125,9 +116,6 @@ function Marks({ alarms }: { alarms: Alarm[] }) {
   );
 }
 
-/** Less is nothing to plan by. */
-const LEAST_TAKEN_WH = 5;
-
 const FORK_WORDS: Record<Fork, string> = {
   tank: "to the tank",
   overboard: "overboard",
@@ -135,10 +123,11 @@ const FORK_WORDS: Record<Fork, string> = {
   unknown: "not known",
 };
 
+/** From the middle of the fork to where it leads. */
 const LEVER: Record<Fork, string | null> = {
-  tank: "M314.5 84H322V76.5",
-  overboard: "M314.5 84H322V91.5",
-  between: "M316 84h5",
+  tank: "M-15 0H0V-15",
+  overboard: "M-15 0H0V15",
+  between: "M-15 0H-4",
   unknown: null,
 };
 
@@ -151,25 +140,37 @@ export function streamWords(view: View, alarms: Alarm[]): string {
   const moves = moving(view);
   const { at, measured } = fork(view.plant);
   const product = `Product ${moves.product ? "flows" : "is set to flow"} ${FORK_WORDS[at]}${measured ? "" : ", as switched, not measured"}.`;
-  const feed = moves.feed ? "Sea water moves through the membrane." : "No movement of sea water is measured.";
-  const flush = moves.flush ? " Fresh water flushes the membrane." : "";
+  const feed =
+    moves.feed === "measured"
+      ? "Sea water moves through the membrane."
+      : moves.feed === "assumed"
+        ? "Sea water is assumed to move: no meter is fitted."
+        : "No movement of sea water is measured.";
+  const flush = moves.flush !== null ? " Fresh water flushes the membrane." : "";
   const marks = alarms.length > 0 ? ` ${PRIORITY_WORDS[alarms[0]?.priority ?? "log"]} alarm.` : "";
   return `${view.past ? "Last known. " : ""}${feed} ${product}${flush}${marks}`;
 }
 
+/*
+ * The grid, in units of the drawing, which are CSS pixels on the narrowest phone. Columns: intake 20, feed pump 56,
+ * filters 112, flush 152, pressure pump 188, membrane 214 to 288, brine 240, fork 316. Rows: names over the membrane 86,
+ * the main line 112, names under it 147, what is measured under those 164, sea 190. No words stand on a line; a test
+ * measures that in a browser.
+ */
+
 function Pipes({ view, at }: { view: View; at: Fork }) {
   const moves = moving(view);
-  const toTank = moves.product && at === "tank";
-  const out = moves.product && at === "overboard";
+  const toTank = at === "tank" ? moves.product : null;
+  const out = at === "overboard" ? moves.product : null;
   return (
     <>
-      <Pipe d="M22 196V120H166" moves={moves.feed} />
-      <Pipe d="M146 46V120" moves={moves.flush} kind="flush" />
-      <Pipe d="M199 120H212" moves={moves.feed || moves.flush} />
-      <Pipe d="M248 142V196" moves={moves.brine || moves.flush} kind="brine" />
-      <Pipe d="M286 98V84H316" moves={moves.product} kind="product" />
-      <Pipe d="M322 78V56" moves={toTank} kind="product" shut={at === "overboard"} />
-      <Pipe d="M322 90V196" moves={out} kind="product" shut={at === "tank"} />
+      <Pipe d="M20 190V112H171" moves={moves.feed} />
+      <Pipe d="M152 26V112" moves={moves.flush} kind="flush" />
+      <Pipe d="M205 112H214" moves={moves.feed ?? moves.flush} />
+      <Pipe d="M240 132V190" moves={moves.brine} kind="brine" />
+      <Pipe d="M288 112H301" moves={moves.product} kind="product" />
+      <Pipe d="M316 97V64" moves={toTank} kind="product" shut={at === "overboard"} />
+      <Pipe d="M316 127V190" moves={out} kind="product" shut={at === "tank"} />
     </>
   );
 }
@@ -177,34 +178,37 @@ function Pipes({ view, at }: { view: View; at: Fork }) {
 function Labels({ at }: { at: Fork }) {
   return (
     <>
-      <Label x={36} y={164} end="start">
+      <Label x={34} y={180} end="start">
         strainer
       </Label>
-      <Label x={66} y={98}>
+      <Label x={56} y={147}>
         feed pump
       </Label>
-      <Label x={116} y={154}>
+      <Label x={112} y={147}>
         filters
       </Label>
-      <Label x={183} y={154}>
+      <Label x={188} y={147}>
         pressure pump
       </Label>
-      <Label x={245} y={92}>
+      <Label x={289} y={86} end="end">
         membrane
       </Label>
-      <Label x={238} y={186} end="end">
+      <Label x={248} y={147} end="start">
         brine
       </Label>
-      <Label x={315} y={186} end="end" goes={at === "overboard"}>
+      <Label x={256} y={164} end="start">
+        regulator
+      </Label>
+      <Label x={308} y={181} end="end" goes={at === "overboard"}>
         overboard
       </Label>
-      <Label x={146} y={24}>
+      <Label x={152} y={18}>
         flush water
       </Label>
-      <Label x={313} y={10} goes={at === "tank"}>
+      <Label x={316} y={12} goes={at === "tank"}>
         tank
       </Label>
-      <Label x={8} y={213} end="start">
+      <Label x={8} y={209} end="start">
         sea
       </Label>
     </>
@@ -216,54 +220,25 @@ function Figures({ view }: { view: View }) {
   const moves = moving(view);
   return (
     <>
-      <Figure x={138} y={97} of={channel("feed_pressure")} quantity="pressure" />
-      <Figure x={258} y={129} of={channel("vessel_pressure")} quantity="high_pressure" end="middle" />
-      <Figure x={274} y={66} of={channel("product_flow")} quantity="flow" end="end" />
-      {(moves.product || view.past) && (
-        <Figure x={274} y={48} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
+      <Figure x={160} y={86} of={channel("feed_pressure")} quantity="pressure" />
+      <Figure x={251} y={123} of={channel("vessel_pressure")} quantity="high_pressure" end="middle" />
+      <Figure x={286} y={68} of={channel("product_flow")} quantity="flow" end="end" />
+      {(moves.product !== null || view.past) && (
+        <Figure x={286} y={50} of={derivedValue(view, "product_tds_mg_l")} quantity="salt" end="end" />
       )}
       <Figure
-        x={116}
-        y={184}
+        x={112}
+        y={164}
         of={derivedValue(view, "filter_drop_bar")}
         quantity="pressure"
         called="drop "
         end="middle"
       />
-      <Figure x={30} y={213} of={channel("sea_temperature")} quantity="temperature" />
-      {moves.brine && <Figure x={236} y={172} of={channel("brine_flow")} quantity="flow" end="end" />}
-      {moves.flush && <Figure x={153} y={66} of={channel("flush_flow")} quantity="flow" />}
-    </>
-  );
-}
-
-/** What is in the tank: litres where its size is known, else its share. */
-export function tankWords(percent: number, capacity_l: number | null | undefined, units: UnitChoice): string {
-  if (capacity_l === null || capacity_l === undefined || capacity_l <= 0) return `${Math.round(percent)} %`;
-  const litres = (capacity_l * Math.min(100, Math.max(0, percent))) / 100;
-  return rounded(units.volume === "L" ? Math.round(litres) : litres, "volume", units);
-}
-
-/** The battery that the run lives on: its charge where that is measured, else its voltage, and what this run takes. */
-function Stored() {
-  const { view, units } = usePage();
-  const charge = channelValue(view, "battery_charge_percent");
-  const volts = channelValue(view, "battery_voltage");
-  const takes = view.plant?.run_takes_wh ?? null;
-  const of = charge.value === null ? volts : charge;
-  if (of.value === null) return null;
-  const says = withUnit(of.value, charge.value === null ? "voltage" : "percent", units);
-  return (
-    <>
-      <Label x={36} y={10}>
-        battery
-      </Label>
-      <Battery level={charge.value === null ? null : charge.value / 100} says={says} fresh={of.fresh} />
-      {takes !== null && takes >= LEAST_TAKEN_WH && (
-        <text class={`figure small${view.past ? " dead" : ""}`} x="6" y="69">
-          {`run takes ${withUnit(Math.round(takes / 10) * 10, "energy", units)}`}
-        </text>
+      <Figure x={32} y={209} of={channel("sea_temperature")} quantity="temperature" />
+      {moves.brine === "measured" && (
+        <Figure x={231} y={164} of={channel("brine_flow")} quantity="flow" end="end" />
       )}
+      {moves.flush === "measured" && <Figure x={160} y={66} of={channel("flush_flow")} quantity="flow" />}
     </>
   );
 }
@@ -277,49 +252,64 @@ function ForkWords({ at, measured }: { at: Fork; measured: boolean }) {
   );
 }
 
+/** What the two kinds of moving water in the drawing mean; only where there are two. */
+function Legend({ view }: { view: View }) {
+  if (!Object.values(moving(view)).includes("assumed")) return null;
+  return (
+    <p class="fork-words legend">
+      <span>
+        <svg viewBox="0 0 26 8" aria-hidden="true">
+          <path class="pipe-dash" d="M1 4H25" />
+        </svg>
+        measured
+      </span>{" "}
+      <span>
+        <svg viewBox="0 0 26 8" aria-hidden="true">
+          <path class="pipe-dots" d="M1 4H25" />
+        </svg>
+        assumed, no meter there
+      </span>
+    </p>
+  );
+}
+
 /** One line from the sea to the tank: what is switched on, what moves, what is measured, where product goes. */
 export function Stream() {
-  const { view, units } = usePage();
+  const { view } = usePage();
   const { plant } = view;
   const { at, measured } = fork(plant);
-  const capacity_l = plant?.limits?.["tank_capacity_l"];
   const alarms = view.past
     ? []
     : inOrder(plant).filter((alarm) => alarm.state !== "shelved" && alarm.state !== "suppressed");
   const level = channelValue(view, "tank_fill");
   return (
     <section class={`stream${view.past ? " past" : ""}`} aria-label="The stream">
-      <svg viewBox="0 0 344 218" role="img" aria-label={streamWords(view, alarms)}>
+      <svg viewBox="0 0 344 214" role="img" aria-label={streamWords(view, alarms)}>
         <Sea />
         <Pipes view={view} at={at} />
-        <Strainer x={22} y={160} />
-        <Pump x={66} y={120} on={on(plant, "feed_pump")} />
-        <Filters x={116} y={120} />
-        <Valve x={146} y={34} on={on(plant, "flush_valve")} />
-        <PressurePump x={182} y={120} on={on(plant, "high_pressure_pump")} />
+        <Strainer x={20} y={164} />
+        <Pump x={56} y={112} on={on(plant, "feed_pump")} />
+        <Filters x={112} y={111} />
+        <Valve x={152} y={40} on={on(plant, "flush_valve")} />
+        <PressurePump x={188} y={112} on={on(plant, "high_pressure_pump")} />
         <Membrane />
-        <Regulator x={248} y={157} />
-        <Tank
-          level={level.value === null ? null : level.value / 100}
-          says={level.value === null ? "" : tankWords(level.value, capacity_l, units)}
-          fresh={level.fresh}
-          filling={at === "tank"}
-        />
-        <g class={`fork ${at}${measured ? "" : " assumed"}`}>
-          <circle cx="322" cy="84" r="8" />
+        <Regulator x={240} y={160} />
+        <Tank level={level.value === null ? null : level.value / 100} fresh={level.fresh} />
+        <g class={`fork ${at}${measured ? "" : " assumed"}`} transform="translate(316 112)">
+          <circle r="15" />
           {LEVER[at] !== null && <path d={LEVER[at]} />}
           {at === "unknown" && (
-            <text x="322" y="88.5" text-anchor="middle">
+            <text y="6" text-anchor="middle">
               ?
             </text>
           )}
         </g>
         <Labels at={at} />
-        <Stored />
         <Figures view={view} />
         <Marks alarms={alarms} />
       </svg>
       <ForkWords at={at} measured={measured} />
+      <Legend view={view} />
     </section>
   );
 }

@@ -20,11 +20,11 @@ export function Sea() {
     <g class="sea">
       <path
         class="sea-body"
-        d="M0 198q8-5 16 0t16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0V218H0z"
+        d="M0 190q8-5 16 0t16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0V214H0z"
       />
       <path
         class="sea-line"
-        d="M0 198q8-5 16 0t16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0"
+        d="M0 190q8-5 16 0t16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0 16 0"
       />
     </g>
   );
@@ -88,49 +88,21 @@ export function Regulator({ x, y }: At) {
 export function Membrane() {
   return (
     <g class="part vessel">
-      <rect x="212" y="98" width="92" height="44" rx="10" />
-      <path class="sheet-line" d="M216 107H300" />
+      <rect x="214" y="92" width="74" height="40" rx="10" />
+      <path class="sheet-line" d="M218 101H284" />
     </g>
   );
 }
 
-export function Tank({
-  level,
-  says,
-  fresh,
-  filling,
-}: {
-  level: number | null;
-  /** How much that is. */
-  says: string;
-  fresh: Freshness;
-  filling: boolean;
-}) {
-  const height = level === null ? 0 : Math.min(1, Math.max(0, level)) * 40;
+/** The tank with its level; how much that is stands among the numbers. */
+export function Tank({ level, fresh }: { level: number | null; fresh: Freshness }) {
+  const height = level === null ? 0 : Math.min(1, Math.max(0, level)) * 42;
   return (
-    <g class={`part tank${filling ? " filling" : ""}`}>
-      {level !== null && <rect class="level" x="286" y={56 - height} width="54" height={height} />}
-      <path class="tank-wall" d="M284 16v40h58V16" />
-      {level !== null && (
-        <text class={`figure ${fresh}`} x="313" y="41" text-anchor="middle">
-          {says}
-        </text>
+    <g class="part tank">
+      {level !== null && fresh !== "dead" && (
+        <rect class="level" x="294" y={63 - height} width="44" height={height} />
       )}
-    </g>
-  );
-}
-
-/** The battery, where it is measured: its charge as a level where that is measured too. */
-export function Battery({ level, says, fresh }: { level: number | null; says: string; fresh: Freshness }) {
-  const height = level === null ? 0 : Math.min(1, Math.max(0, level)) * 34;
-  return (
-    <g class="part battery">
-      {level !== null && <rect class="level" x="6" y={54 - height} width="60" height={height} />}
-      <path class="terminals" d="M18 16v4M54 16v4" />
-      <rect class="case" x="6" y="20" width="60" height="34" rx="3" />
-      <text class={`figure ${fresh}`} x="36" y="42" text-anchor="middle">
-        {says}
-      </text>
+      <path class="tank-wall" d="M293 20v44h46V20" />
     </g>
   );
 }

@@ -71,6 +71,7 @@ export function TrendPanel({
   range,
   bands,
   marks,
+  height,
   onRange,
 }: {
   channel: string;
@@ -78,6 +79,7 @@ export function TrendPanel({
   range: Range;
   bands: Band[];
   marks: Mark[];
+  height?: number;
   onRange: (from_s: number, to_s: number) => void;
 }) {
   const { view, units } = usePage();
@@ -106,6 +108,7 @@ export function TrendPanel({
           bands={bands}
           marks={marks}
           limit={lineOf(channel, view, units)}
+          {...(height === undefined ? {} : { height })}
           onRange={onRange}
           onReading={setReading}
         />
