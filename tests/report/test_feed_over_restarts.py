@@ -103,6 +103,17 @@ def test_events_are_passed_on_once_even_when_control_repeats_them(control, feed,
     assert seen == [("b1", 1, "state"), ("b1", 2, "state")]
 
 
+def test_pieces_of_a_capture_are_recorded_and_told_to_nobody(control, feed, until):
+    plant = control()
+    one = feed()
+    seen = []
+    one.listeners.append(lambda boot, event: seen.append(event["kind"]))
+    plant.event("capture", 1.0, cause=1, from_s=1.0, steps={}, data="")
+    plant.event("log", 2.0, what="note")
+    until(lambda: len(recorded(one, "events")) == 2 and seen)
+    assert seen == ["log"]
+
+
 def test_a_command_whose_answer_never_comes_is_let_go_at_the_end(control, feed, until):
     plant = control()
     plant.answers["start"] = None

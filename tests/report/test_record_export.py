@@ -7,10 +7,12 @@ import time
 
 import pytest
 
+from halocline.link.captures import pieces
 from halocline.report import export
 from halocline.report.database_open import StoreError
 from halocline.report.export import FORMATS, TABLES, Selection, as_csv, as_json_lines, rows
 from halocline.report.journal import Journal
+from halocline.report.store import Entry, Store
 
 WALL_S = 1_790_000_000.0
 
@@ -18,7 +20,7 @@ WALL_S = 1_790_000_000.0
 def test_everything_that_can_be_exported_comes_with_its_time_and_its_boot(evening):
     for what in TABLES:
         found = list(rows(evening, Selection(what)))
-        assert found or what in ("holes",)
+        assert found or what in ("holes", "captures")
         for row in found:
             assert next(iter(row)) == "time"
             assert row.get("boot", "b1") == "b1"
@@ -96,3 +98,31 @@ def test_a_long_export_takes_little_memory_and_begins_at_once(evening):
 def test_a_record_that_is_not_there_is_said(tmp_path):
     with pytest.raises(StoreError, match="the record cannot be read"):
         list(rows(tmp_path / "none.sqlite3", Selection("samples")))
+
+
+@pytest.fixture
+def captured(evening):
+    """The evening, and a second at the rate of the loop that control told when it was over."""
+    ticks = [(900.0 + 0.05 * tick, (0.5, float(tick))) for tick in range(20)]
+    (piece,) = pieces(("feed_pressure", "vessel_pressure"), ticks)
+    told = {"seq": 900, "mono_s": 930.0, "wall_s": WALL_S + 930.0, "kind": "capture", "cause": 402, **piece}
+    with contextlib.closing(Store(evening)) as store:
+        store.write([Entry("event", "b1", told)])
+    return evening
+
+
+def test_captures_come_tick_by_tick_and_are_in_no_other_list(captured):
+    found = list(rows(captured, Selection("captures")))
+    assert [row["vessel_pressure"] for row in found] == [float(tick) for tick in range(20)]
+    assert {(row["feed_pressure"], row["sea_temperature"], row["cause"]) for row in found} == {(0.5, None, 402)}
+    assert [row["mono_s"] for row in found] == [pytest.approx(900.0 + 0.05 * tick) for tick in range(20)]
+    assert [found[0]["time"], found[-1]["time"]] == ["2026-09-21T14:28:20.000Z", "2026-09-21T14:28:20.950Z"]
+    assert "capture" not in {row["kind"] for row in rows(captured, Selection("events"))}
+    assert "capture" not in {event.kind for event in Journal(captured).events()}
+
+
+def test_a_spoiled_piece_of_a_capture_hides_no_other(captured):
+    spoiled = {"seq": 901, "mono_s": 931.0, "wall_s": WALL_S + 931.0, "kind": "capture", "data": 3}
+    with contextlib.closing(Store(captured)) as store:
+        store.write([Entry("event", "b1", spoiled)])
+    assert len(list(rows(captured, Selection("captures")))) == 20

@@ -127,6 +127,7 @@ def _run(settings: Settings, data_dir: Path, socket_path: Path, sea_path: Path |
         group=group,
         on_simulate=_simulate(sea_path),
         calibrations=core.plant.calibrating.in_force,
+        recent=tick.recent,
         threaded=True,
     )
     stopping = threading.Event()

@@ -20,6 +20,7 @@ from typing import Any
 from halocline.control.calibration import calibration_store as calibration_file
 from halocline.control.calibration.calibration_command import Made
 from halocline.control.calibration.calibration_store import Calibrations, listed
+from halocline.control.capture import CaptureCutter, RecentSamples
 from halocline.control.exchange import News, World
 from halocline.control.inputs import Command, Reason
 from halocline.control.retained import retained_state as retained_file
@@ -132,6 +133,7 @@ class Housekeeping:
         group: str | None = None,
         on_simulate: Callable[[Command], str | None] = lambda _command: None,
         calibrations: Calibrations = calibration_file.NONE,
+        recent: RecentSamples | None = None,
         threaded: bool = False,
     ) -> None:
         self._identity = identity
@@ -144,6 +146,7 @@ class Housekeeping:
         self._wall_s = wall_s
         self._on_simulate = on_simulate
         self._ring = Ring(identity.boot)
+        self._captures = CaptureCutter(RecentSamples() if recent is None else recent)
         self._file_writer = FileWriter(threaded=threaded)
         self._makes: deque[tuple[Command, Made]] = deque()
         self._promised: list[Command] = []
@@ -181,10 +184,14 @@ class Housekeeping:
                 break
             self._take(news)
         self._keep_latch()
+        # After the latch: nothing that protects waits for what is only told.
+        self._keep_captured(self._captures.cut())
 
     def close(self) -> None:
         """Send out what is still waiting, write the latch a last time, close the link."""
         self.poll()
+        self._keep_captured(self._captures.rest())
+        self._server.poll(0.0)
         newest = self._latch_waiting or self._retained
         if newest is not None:
             self._latch_waiting = replace(newest, closed=True)
@@ -210,7 +217,8 @@ class Housekeeping:
         refusals = [self._on_simulate(command) for command in news.simulate]
         stamp = {"mono_s": round(news.mono_s, 3), "wall_s": self._stamp_wall()}
         for event in _as_it_came(news.events, refusals):
-            self._append(self._ring.append_event, {**stamp, **event})
+            seq = self._append(self._ring.append_event, {**stamp, **event})
+            self._captures.follow(event, seq, news.mono_s)
         if news.row is not None:
             self._append(self._ring.append_row, {**stamp, **news.row})
         if news.now is not None:
@@ -219,11 +227,18 @@ class Housekeeping:
         for token, accepted, reasons in news.answers:
             self._answer(token, accepted, reasons, refused.get(token))
 
-    def _append(self, append: Callable[[dict[str, Any]], int], message: dict[str, Any]) -> None:
+    def _append(self, append: Callable[[dict[str, Any]], int], message: dict[str, Any]) -> int | None:
+        """The number given to the message; None where it cannot be sent."""
         try:
-            append(message)
+            return append(message)
         except LinkError as error:
             log.error("the record lost a line: %s", error)
+            return None
+
+    def _keep_captured(self, captured: Iterable[dict[str, Any]]) -> None:
+        stamp = {"mono_s": round(time.monotonic(), 3), "wall_s": self._stamp_wall()}
+        for piece in captured:
+            self._append(self._ring.append_event, {**stamp, **piece})
 
     def _publish(self, now: dict[str, Any]) -> None:
         stamped = {

@@ -17,6 +17,7 @@ from typing import Any
 from halocline.control.acquisition.board import Board
 from halocline.control.acquisition.measurement import Measurement
 from halocline.control.acquisition.scanner import Clock, FastWatch, Scanner
+from halocline.control.capture import RecentSamples
 from halocline.control.core import Core, Outcome
 from halocline.control.exchange import News, World
 from halocline.control.hmi.snapshot_builder import now_message, row_message
@@ -49,6 +50,7 @@ class Tick:
     ) -> None:
         self.core = core
         self.world = world
+        self.recent = RecentSamples()
         self._board = board
         self._clock = clock
         self._live = live
@@ -101,6 +103,8 @@ class Tick:
             supply_voltage_low=world.supply_voltage_low,
             latch_writable=world.latch_writable,
         )
+        if self._live:
+            self.recent.note(now_s, inputs.readings)
         before = core.plant.state
         outcome = core.tick(inputs, commands)
         self._write(outcome)

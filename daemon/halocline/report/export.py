@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halocline.link.captures import CAPTURE, samples_of
+from halocline.plant.vocabulary import CHANNELS
 from halocline.report.database_open import reading
 from halocline.report.journal import Run
 from halocline.report.public import iso
@@ -25,8 +27,9 @@ TABLES: Mapping[str, str] = {
     **{name: rollup_table(level_s) for name, level_s in _ROLLUPS.items()},
     **{name: name for name in ("events", "alarms", "runs", "work", "calibrations", "clock_settings", "holes")},
     "steady": "steady_periods",
+    "captures": "events",
 }
-"""What can be exported → its table."""
+"""What can be exported → its table. Captures are events of their own kind, told tick by tick."""
 
 JSON_COLUMNS = frozenset({"body", "details", "asked", "why", "counters", "configuration"})
 _MOMENTS = frozenset({"samples", "events", "alarms", "work", "calibrations", "clock_settings"})
@@ -50,6 +53,9 @@ def rows(path: Path, selection: Selection, progress: Progress = lambda _: None) 
     """
     table = TABLES[selection.what]
     where, values = _limits(table, selection)
+    if table == "events":
+        where = f"kind {'=' if selection.what == 'captures' else '<>'} '{CAPTURE}' AND {where}"
+    told = _captured if selection.what == "captures" else _told
     with reading(path) as connection:
         first, last = connection.execute(f"SELECT min(rowid), max(rowid) FROM {table}").fetchone()
         boots = dict(connection.execute("SELECT id, boot FROM boots").fetchall())
@@ -61,7 +67,7 @@ def rows(path: Path, selection: Selection, progress: Progress = lambda _: None) 
             query = f"SELECT rowid AS row_number, * FROM {table} WHERE rowid > ? AND rowid <= ? AND {where}"
             found = connection.execute(f"{query} ORDER BY rowid LIMIT {STEP_ROWS}", (after, last, *values)).fetchall()
         for row in found:
-            yield _told(row, boots)
+            yield from told(row, boots)
         if len(found) < STEP_ROWS:
             progress(1.0)
             return
@@ -103,14 +109,27 @@ def _limits_of_run(table: str, run: Run) -> tuple[str, tuple[Any, ...]]:
     return boot, (run.boot,)
 
 
-def _told(row: sqlite3.Row, boots: Mapping[int, str]) -> dict[str, Any]:
+def _captured(row: sqlite3.Row, boots: Mapping[int, str]) -> Iterator[dict[str, Any]]:
+    """What a piece of a capture holds, a row a tick. A piece that is not one has none."""
+    try:
+        piece = json.loads(row["body"])
+        samples, cause = samples_of(piece), piece.get("cause")
+    except (ValueError, AttributeError):
+        return
+    for at_s, values in samples:
+        wall_s = None if row["wall_s"] is None or row["mono_s"] is None else row["wall_s"] - row["mono_s"] + at_s
+        known = {"boot": boots.get(row["boot"], str(row["boot"])), "seq": row["seq"], "cause": cause}
+        yield {"time": iso(wall_s), **known, "mono_s": at_s, **{channel: values.get(channel) for channel in CHANNELS}}
+
+
+def _told(row: sqlite3.Row, boots: Mapping[int, str]) -> Iterator[dict[str, Any]]:
     content = dict(row)
     for ours in ("row_number", MARK):
         content.pop(ours, None)
     moment = next((content[key] for key in ("wall_s", "start_s", "started_wall_s", "at_s") if key in content), None)
     if "boot" in content:
         content["boot"] = boots.get(content["boot"], str(content["boot"]))
-    return {"time": iso(moment), **content}
+    yield {"time": iso(moment), **content}
 
 
 def as_json_lines(found: Iterable[Mapping[str, Any]]) -> Iterator[str]:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from halocline.link.captures import CAPTURE
 from halocline.link.client import BEGINNING, LinkFollower, Position
 from halocline.link.messages import Message
 from halocline.link.snapshot import completed
@@ -91,7 +92,8 @@ class Feed:
             self.recorder.offer(Entry("event", self._boot, event))
             if event.get("kind") == "calibration":
                 self._note_calibration(event)
-            self._tell(event)
+            if event.get("kind") != CAPTURE:
+                self._tell(event)
         elif "hello" in message:
             self._boot = str(message["boot"])
             self._calibrations = {entry["channel"]: entry for entry in message.get("calibrations") or ()}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from halocline.link.captures import CAPTURE
 from halocline.report.database_open import DamagedError, reading
 from halocline.report.row_accounting import Gap, gaps
 from halocline.report.schema import CUT_OFF, RUN_FIGURES
@@ -109,10 +110,11 @@ class Journal:
         return [_alarm(row) for row in self._newest("alarms", limit)]
 
     def events(self, limit: int = MAX_LISTED, *, before: tuple[str, int] | None = None) -> list[Happened]:
-        """The newest events, newest first; older than the one of that boot and number when `before` names one."""
+        """The newest events, newest first; older than the one of that boot and number when `before` names one.
+        Without the pieces of captures, which are for programs: `export captures` tells them."""
         return [
             Happened(row["boot_name"], row["seq"], row["mono_s"], row["wall_s"], row["kind"], parsed(row["body"]))
-            for row in self._newest("events", limit, before)
+            for row in self._newest("events", limit, before, f"kind <> '{CAPTURE}'")
         ]
 
     def alarms_of(self, run: Run) -> list[AlarmChange]:
@@ -171,15 +173,17 @@ class Journal:
             for row in self._newest("calibrations", limit)
         ]
 
-    def _newest(self, table: str, limit: int, before: tuple[str, int] | None = None) -> list[sqlite3.Row]:
-        older = ""
+    def _newest(
+        self, table: str, limit: int, before: tuple[str, int] | None = None, which: str = "1"
+    ) -> list[sqlite3.Row]:
+        older = "1"
         values: tuple[Any, ...] = (limit,)
         if before is not None:
-            older = f"WHERE ({table}.boot, seq) < (SELECT id, ? FROM boots WHERE boot = ?)"
+            older = f"({table}.boot, seq) < (SELECT id, ? FROM boots WHERE boot = ?)"
             values = (before[1], before[0], limit)
         query = (
             f"SELECT {table}.*, boots.boot AS boot_name FROM {table} JOIN boots ON boots.id = {table}.boot"
-            f" {older} ORDER BY {table}.boot DESC, seq DESC LIMIT ?"
+            f" WHERE {which} AND {older} ORDER BY {table}.boot DESC, seq DESC LIMIT ?"
         )
         with reading(self._path) as connection:
             return connection.execute(query, values).fetchall()
