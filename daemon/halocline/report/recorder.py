@@ -144,7 +144,7 @@ class Recorder:
             return self._changed.wait_for(lambda: not self._held, timeout_s)
 
     def suspect(self) -> None:
-        """Somebody could not read the record: it is looked through, and set aside if it is not whole."""
+        """A reader could not read the record: it is looked through, and set aside if it is not whole."""
         with self._changed:
             self._suspected = True
             self._changed.notify()

@@ -48,7 +48,7 @@ class TimeoutRelay:
 
     @property
     def beating_anew(self) -> bool:
-        """Whether the heartbeat came back after the relay opened: somebody has dealt with the cause."""
+        """Whether the heartbeat came back after the relay opened: a person has dealt with the cause."""
         since_s = self._beating_since_s
         return since_s is not None and (self.opened_s is None or since_s >= self.opened_s)
 

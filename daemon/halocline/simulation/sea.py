@@ -292,7 +292,7 @@ class Sea:
         self._plant.hand.listen(ask)
 
     def press_plant_button(self, now: float, seconds: float = 0.5) -> None:
-        """Somebody presses the button at the plant."""
+        """A person presses the button at the plant."""
         self._pressed_until_s = self._live_exactly_until(now) + seconds
 
     def inject(self, fault: str, now: float, *, clear: bool = False, **arguments: Value) -> None:
@@ -321,7 +321,7 @@ class Sea:
     def _begin(self, request: Request) -> list[Request]:
         name = request.fault.name
         if name == "hand_stop" and self._faults.stands("hand_start"):
-            # Somebody ran the pump by hand, and now somebody ends it: the relay rules again.
+            # A person ran the pump by hand, and now a person ends it: the relay decides again.
             return self._faults.clear(parse("hand_start", {}, self._fitted, clear=True))
         if name == "hand_start":
             self._faults.clear(parse("hand_stop", {}, self._fitted, clear=True))

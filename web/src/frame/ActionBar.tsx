@@ -14,7 +14,7 @@ export function ActionBar({
   onAction,
   onStop,
 }: {
-  /** Somebody is busy with something else: nothing here but Stop wants to be pressed first. */
+  /** A person is busy with something else: only Stop stays in the foreground here. */
   calm?: boolean;
   alarmInSight?: boolean;
   onAction: (action: Action) => void;

@@ -3,7 +3,7 @@ import type { Address } from "../api";
 import { usePalette } from "../palette";
 import { useRead } from "./useRead";
 
-/** A code is white paper: at night it is shown only when somebody asks for it. */
+/** A code is white paper: at night it is shown only on request. */
 function Code({ url }: { url: string }) {
   const night = usePalette() === "night";
   const [wanted, setWanted] = useState(false);

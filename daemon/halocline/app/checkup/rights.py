@@ -22,7 +22,7 @@ OVERFLOW = "/proc/sys/kernel/overflowuid"
 
 @dataclass(frozen=True, slots=True)
 class User:
-    """Somebody who needs rights."""
+    """A user that needs rights."""
 
     name: str
     uid: int

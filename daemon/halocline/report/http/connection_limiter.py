@@ -51,7 +51,7 @@ class ConnectionLimiter:
         return len(self._waiting) + len(self._served)
 
     def enter(self, peer: Peer, turn_out: Callable[[], None]) -> bool:
-        """Whether this connection may come in. Somebody else may be turned out for it."""
+        """Whether this connection may come in. Another connection may be evicted for it."""
         self._turn_out_the_slow()
         own = [other for other in (*self._waiting, *self._served) if other[0] == peer[0]]
         if len(own) >= self._per_address and not self._turn_out_one(peer[0]):

@@ -22,7 +22,7 @@ MAX_ADDRESSES = 1000
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Somebody who has given the PIN: a name for the log, and when."""
+    """A person who has given the PIN: a name for the log, and when."""
 
     name: str
     address: str

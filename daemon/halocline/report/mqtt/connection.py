@@ -119,7 +119,7 @@ class SubscriptionRefused:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """Somebody has published under a topic we listen to."""
+    """A client has published under a topic that we subscribe to."""
 
     topic: str
     sent: Sent

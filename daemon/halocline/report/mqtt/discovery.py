@@ -68,7 +68,7 @@ ASIDE = sorted(str(state) for state in SET_ASIDE)
 STANDING = (
     f"(value_json.alarms or []) | rejectattr('state', 'in', {ASIDE}) | rejectattr('priority', 'eq', '{Priority.LOG}')"
 )
-"""Alarms that want somebody: neither set aside nor meant for the log alone."""
+"""Alarms that want a person: neither shelved nor meant for the log alone."""
 
 
 def device_id(topics: Topics) -> str:
@@ -204,7 +204,7 @@ def _sensor(name: str, kind: Kind, state_class: str, template: str) -> dict[str,
 
 
 def _reading(channel: str) -> str:
-    """Only a good reading is a value to somebody who sees no quality beside it."""
+    """Where no quality stands beside it, only a good reading is a value."""
     of = f"value_json.readings.get('{channel}', {{}})"
     return f"{of}.get('value') if {of}.get('quality') == '{Quality.GOOD}' else none"
 

@@ -159,7 +159,7 @@ class Outbox:
         self._now_due_s = self._status_posted_s = float("-inf")
 
     def foreign(self, topic: str, payload: bytes) -> None:
-        """Somebody else, or this program in an earlier life, has published under a topic of ours."""
+        """Another client, or this program before a restart, has published under a topic of ours."""
         ours = topic == self._topics.status or self._topics.is_alarm(topic)
         if not payload:
             self._standing.pop(topic, None)
