@@ -9,7 +9,7 @@ import pytest
 
 from halocline.report.health.bends import Bends, hinge
 from halocline.report.health.courses import course_of, log_integral
-from halocline.report.health.noise import Column, Common, Noise, Whitener
+from halocline.report.health.noise import SEA_DAYS, Column, Common, Noise, SeaRead, Whitener
 from halocline.report.health.shapes import Shape
 from halocline.report.health.stories import Effects, Share, Story, chapters
 
@@ -55,6 +55,53 @@ def test_bends_are_integrated_out_as_a_dense_fit_would():
         with_all.append(Column("bend", flow, salt, doubt))
     dense = Common(whitener, with_all, y).log_evidence - common.log_evidence
     assert found + gained == pytest.approx(dense, abs=1e-9)
+
+
+def test_what_is_read_of_the_sea_is_weighed_as_a_dense_fit_would():
+    """A slow wandering acts on flow, on salt and on what people read of the sea: numpy's normal density of all three,
+    with the covariances written out."""
+    rng = random.Random(7)
+    noise, days, reads = Noise(), [1.7 * i for i in range(RUNS)], [SeaRead(3, 0.4, 0.5), SeaRead(30, -0.6, 0.7)]
+    by = [(-0.034, 0.053 + 0.001 * i) for i in range(RUNS)]
+    normals = [SimpleNamespace(slopes={"salinity": each}, mix=((1.0, 0.02), (-0.1, 1.0))) for each in by]
+    wave = [math.cos(math.pi * i / RUNS) for i in range(RUNS)]
+    y = ([rng.gauss(0.0, 0.01) for _ in HOURS], [rng.gauss(0.0, 0.02) for _ in HOURS])
+    columns = [
+        Column("flow", [1.0] * RUNS, None, 1.0),
+        Column("salt", None, [1.0] * RUNS, 1.0),
+        Column(
+            "sea",
+            [u * s for (u, _), s in zip(by, wave, strict=True)],
+            [w * s for (_, w), s in zip(by, wave, strict=True)],
+            0.8,
+            sea=wave,
+        ),
+    ]
+    found = Common(Whitener(noise, days, normals, reads), columns, y).log_evidence
+
+    # Rows: flow of each period, salt of each, each reading. Salinity is kept over days, and has a part of each run.
+    kept = np.exp(-np.abs(np.subtract.outer(days, days)) / SEA_DAYS) * noise.sea_g_kg**2
+    at = np.array([each.place for each in reads])
+    u, w = np.array([each[0] for each in by]), np.array([each[1] for each in by])
+    to_sea = np.vstack([np.diag(u), np.diag(w), np.eye(RUNS)[at]])
+    covariance = to_sea @ kept @ to_sea.T
+    to_run = np.vstack([np.diag(u), np.diag(w), np.zeros((len(at), RUNS))])
+    covariance += noise.sea_run_g_kg**2 * to_run @ to_run.T
+    (a, b), (c, d) = normals[0].mix
+    meters = np.block([[a * np.eye(RUNS), b * np.eye(RUNS)], [c * np.eye(RUNS), d * np.eye(RUNS)]])
+    own = np.diag([noise.flow**2] * RUNS + [noise.salt**2] * RUNS)
+    covariance[: 2 * RUNS, : 2 * RUNS] += meters @ own @ meters.T
+    covariance[2 * RUNS :, 2 * RUNS :] += np.diag([each.sd_g_kg**2 for each in reads])
+    ones, none = np.ones(RUNS), np.zeros(RUNS)
+    for column, sd in (
+        (np.concatenate([ones, none, [0.0, 0.0]]), 1.0),
+        (np.concatenate([none, ones, [0.0, 0.0]]), 1.0),
+        (to_sea @ np.array(wave), 0.8),
+    ):
+        covariance += sd**2 * np.outer(column, column)
+    all_read = np.array([*y[0], *y[1], *(each.over_g_kg for each in reads)])
+    dense = -0.5 * (all_read @ np.linalg.solve(covariance, all_read) + np.linalg.slogdet(covariance)[1])
+    assert found == pytest.approx(dense, abs=1e-6)
 
 
 def test_draws_of_bends_scatter_as_their_precision_says():

@@ -1,6 +1,7 @@
 """What health says of a plant of which everything is known; see `aged_plant`."""
 
 import importlib.util
+import math
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -159,6 +160,38 @@ def test_intervals_hold_what_they_promise():
         hits90 += inside(flow["i90"], true)
     assert hits80 >= 7
     assert hits90 >= 8
+
+
+def wandering(g_kg, end_h):
+    """A sea that gains so much salt, slowly, in the whole record (invented)."""
+    return lambda h: 0.5 * g_kg * (1.0 - math.cos(math.pi * h / end_h))
+
+
+def test_a_sea_that_wanders_slowly_is_no_certain_loss():
+    """Scale lowers flow and raises salt as a saltier sea does. From run to run a slow sea does not show, so the record
+    does not tell how much of the change is scale: the interval has to say so."""
+    water = falling(0.1, 40.0, 140.0)
+
+    def salt(h):
+        return 3.0 - 2.0 * water(h)
+
+    true = reference_day(water=water(140.0), salt=salt(140.0))[0] / reference_day()[0] - 1.0
+    hits = 0
+    for seed in (300, 301):
+        for g_kg in (0.8, -0.8):
+            has = plant(runs=70, seed=seed, full=False, water=water, salt=salt, sea=wandering(g_kg, 140.0))
+            hits += inside(answer(has)["quantities"]["flow"]["change"]["i90"], true)
+    assert hits >= 3
+
+
+@pytest.mark.parametrize("g_kg", [0.8, -0.8])
+def test_a_sound_plant_in_a_sea_that_wanders_is_told_sound(g_kg):
+    said = answer(plant(sea=wandering(g_kg, 120.0), full=False))
+    assert not named(said) or named(said) == ["nothing"]
+    flow = said["quantities"]["flow"]["change"]
+    assert inside(flow["i90"], 0.0)
+    # Told from both signals, not by knowing nothing: the sea alone would have moved flow by 2.7 %.
+    assert flow["i80"][1] - flow["i80"][0] < 0.03
 
 
 def test_more_noise_makes_the_interval_wider():

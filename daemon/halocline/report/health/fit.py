@@ -11,7 +11,7 @@ from halocline.report.health.bends import AMOUNTS, STRAIGHT, Bends, Bent
 from halocline.report.health.courses import Course, Slow, course_of, gain, log_integral, slow_beside
 from halocline.report.health.film import Normal, Pair
 from halocline.report.health.linear import Vector, cholesky, dot, forward
-from halocline.report.health.noise import EXPECTED, Column, Common, Noise, SeaRead, Whitener, learn
+from halocline.report.health.noise import EXPECTED, Column, Common, Noise, SeaRead, Whitener, learn, log_prior
 from halocline.report.health.shapes import Shape, candidates, refined
 from halocline.report.health.stories import NOTHING, Chapter, Effects, chapters
 
@@ -28,6 +28,15 @@ WORTH_A_COURSE = 4.0
 NOT_SEEN = 3.0
 WORTH_BENDING, MOST_BENT = 8.0, 8
 """Bends are tried on the courses within this of the likeliest, and on so many at most: each costs a little time."""
+ODDS_OF_WANDERING = 0.5
+WANDERS_G_KG, WANDERS_DAYS = 0.8, 180.0
+"""Some boats lie in one sea; about others it wanders by so much (standard deviation) in so many days (common practice:
+seasons, rivers, the way from ocean to coast). Which it is the record says, where flow and salt tell it."""
+WANDERING_TERMS = 4
+MEAN_OF_A_WALK = 3.0**-0.5
+"""Standard deviation of a random walk's mean over that of its end."""
+ENTERED_G_KG = 0.5
+"""What was entered is off the sea of the first days by so much (common practice: a figure of the region)."""
 SEA_CHANGE_G_KG = 1.5
 """From one sea to the next salinity differs by more; within one it seldom does (common practice)."""
 
@@ -71,6 +80,18 @@ class Data:
         return self.breaks[-1]
 
 
+@dataclass(frozen=True, slots=True)
+class Sea:
+    """The record as one kind of sea makes it: whether it wanders, the noise, how likely the record is by it without any
+    change (log), and what it says of each course."""
+
+    wanders: bool
+    noise: Noise
+    log_odds: float
+    common: Common
+    courses: Sequence[Course]
+
+
 class Component(NamedTuple):
     """A chapter over a course, how likely it is, and the change by now of log flow and log salt: mean and covariance
     of (change, slow drift) of both."""
@@ -81,6 +102,7 @@ class Component(NamedTuple):
     mean: Pair
     covariance: tuple[float, float, float]
     slow: Slow
+    sea: Sea
     bent: Bent | None = None
 
 
@@ -93,13 +115,13 @@ def _along(story: Pair, change: Pair) -> Pair:
     return share * u, share * w
 
 
-def _component(log_odds: float, chapter: Chapter, course: Course, bent: Bent | None = None) -> Component:
+def _component(log_odds: float, chapter: Chapter, course: Course, sea: Sea, bent: Bent | None = None) -> Component:
     """Of one chapter over one course; its weight is the logarithm of its odds."""
     seen, prior, doubt = chapter.given(course.scalars)
     log_weight, mean, covariance = log_integral(course, prior, doubt)
     if chapter.story.needs and chapter.story.needs not in course.scalars:
         log_weight -= NOT_SEEN
-    return Component(log_odds + seen + log_weight, chapter, course.shape, mean, covariance, course.slow, bent)
+    return Component(log_odds + seen + log_weight, chapter, course.shape, mean, covariance, course.slow, sea, bent)
 
 
 class Fit:
@@ -112,15 +134,23 @@ class Fit:
         present = [h for h in data.hours if h >= data.begin_h]
         self.shapes = list(candidates(present, data.begin_h, data.now_h))
         self.told = chapters(data.effects)
-        self.noise = self._learn()
-        self.common = Common(self._whitener(self.noise), self.columns, self.y)
         self.scalars = {scalar.name: _ScalarFit(scalar) for scalar in data.scalars}
-        self.courses = [self._course(self.common, shape) for shape in self.shapes]
+        self.seas = [self._sea(wanders=False), self._sea(wanders=True)]
         self.components = self._components()
 
-    def _learn(self) -> Noise:
+    def _sea(self, *, wanders: bool) -> Sea:
+        columns = [*self.columns, *(wandering(self.data) if wanders else [_entered(self.data)])]
+        noise = self._learn(columns)
+        common = Common(self._whitener(noise), columns, self.y)
+        log_odds = math.log(ODDS_OF_WANDERING if wanders else 1.0 - ODDS_OF_WANDERING) + log_prior(noise)
+        courses = [self._course(common, shape) for shape in self.shapes]
+        for course in courses:
+            course.scalars = {name: fit.by(course.shape) for name, fit in self.scalars.items()}
+        return Sea(wanders, noise, log_odds + common.log_evidence, common, courses)
+
+    def _learn(self, common: Sequence[Column]) -> Noise:
         """With the likeliest course in the fit, so that a fault is no noise; but a sea that changes is noise."""
-        rough = Common(self._whitener(EXPECTED), self.columns, self.y)
+        rough = Common(self._whitener(EXPECTED), common, self.y)
         told = [chapter for chapter in self.told if chapter.story.name != "sea_salinity"]
         best: tuple[float, Shape | None, Pair] = (WORTH_A_COURSE, None, (0.0, 0.0))
         steps = [(gain(self._course(rough, shape)), shape) for shape in self.shapes if shape.kind == "step"]
@@ -137,7 +167,7 @@ class Fit:
                 if shape.kind in chapter.story.courses:
                     gained, mean, _ = log_integral(course, *chapter.given({})[1:])
                     best = max(best, (gained, shape, mean), key=lambda each: each[0])
-        columns = list(self.columns)
+        columns = list(common)
         if best[1] is not None:
             along = best[1].along(self.data.hours)
             size = max(abs(best[2][0]), abs(best[2][1]), 1e-6)
@@ -156,31 +186,34 @@ class Fit:
         return course_of(common, shape, shape.along(self.data.hours))
 
     def _components(self) -> list[Component]:
-        for course in self.courses:
-            course.scalars = {name: fit.by(course.shape) for name, fit in self.scalars.items()}
+        found = [each for sea in self.seas for each in self._with_bends(sea, self._straight(sea))]
+        top = max(each.weight for each in found)
+        kept = [each._replace(weight=math.exp(each.weight - top)) for each in found if each.weight > top - NOT_WORTH]
+        total = sum(each.weight for each in kept)
+        return sorted((each._replace(weight=each.weight / total) for each in kept), key=lambda each: -each.weight)
+
+    def _straight(self, sea: Sea) -> list[Component]:
+        """Every chapter over every course that is worth it; weights are still logarithms of odds."""
         count: dict[str, int] = {}
         for shape in self.shapes:
             count[shape.kind] = count.get(shape.kind, 0) + 1
-        reach = [self._reach(course) for course in self.courses]
+        reach = [self._reach(course) for course in sea.courses]
         best = max([0.0, *reach])
-        slow = slow_beside(self.common, None)
-        found = [Component(math.log(ODDS_OF_NOTHING), None, None, (0.0, 0.0), (0.0, 0.0, 0.0), slow)]
-        for course, reached in zip(self.courses, reach, strict=True):
+        nothing = sea.log_odds + math.log(ODDS_OF_NOTHING)
+        slow = slow_beside(sea.common, None)
+        found = [Component(nothing, None, None, (0.0, 0.0), (0.0, 0.0, 0.0), slow, sea)]
+        for course, reached in zip(sea.courses, reach, strict=True):
             if reached < best - NOT_WORTH - 12.0:
                 continue
             kind = course.shape.kind
             for chapter in self.told:
                 if kind not in chapter.story.courses:
                     continue
-                odds = chapter.log_odds - math.log(count[kind] * len(chapter.story.courses))
-                found.append(_component(odds, chapter, course))
-        found = self._with_bends(found)
-        top = max(each.weight for each in found)
-        kept = [each._replace(weight=math.exp(each.weight - top)) for each in found if each.weight > top - NOT_WORTH]
-        total = sum(each.weight for each in kept)
-        return sorted((each._replace(weight=each.weight / total) for each in kept), key=lambda each: -each.weight)
+                odds = sea.log_odds + chapter.log_odds - math.log(count[kind] * len(chapter.story.courses))
+                found.append(_component(odds, chapter, course, sea))
+        return found
 
-    def _with_bends(self, straight: Sequence[Component]) -> list[Component]:
+    def _with_bends(self, sea: Sea, straight: Sequence[Component]) -> list[Component]:
         """The likeliest ramps also with bends; weights are still logarithms of odds."""
         top = max(each.weight for each in straight)
         likely = [c for c in straight if c.shape and c.shape.kind == "ramp" and c.weight > top - WORTH_BENDING]
@@ -191,8 +224,8 @@ class Fit:
         chosen = set(sorted(best, key=lambda shape: -best[shape])[:MOST_BENT])
         if not chosen:
             return list(straight)
-        bends = Bends(self.common, self.data.hours, self.data.begin_h, self.data.now_h)
-        beside = {c.shape: near for c in self.courses if c.shape in chosen and (near := bends.beside(c)) is not None}
+        bends = Bends(sea.common, self.data.hours, self.data.begin_h, self.data.now_h)
+        beside = {c.shape: near for c in sea.courses if c.shape in chosen and (near := bends.beside(c)) is not None}
         found: list[Component] = []
         for c in straight:
             near = beside.get(c.shape) if c.shape is not None else None
@@ -200,11 +233,11 @@ class Fit:
             if near is None or c.chapter is None or c.weight <= top - WORTH_BENDING or direction == (0.0, 0.0):
                 found.append(c)
                 continue
-            odds = c.weight - _component(0.0, c.chapter, near.course).weight
+            odds = c.weight - _component(0.0, c.chapter, near.course, sea).weight
             found.append(c._replace(weight=c.weight + math.log(STRAIGHT)))
             for amount, share in AMOUNTS:
                 course, gained, bent = near.marginal(direction, amount)
-                found.append(_component(odds + gained + math.log(share), c.chapter, course, bent))
+                found.append(_component(odds + gained + math.log(share), c.chapter, course, sea, bent))
         return found
 
     def _reach(self, course: Course) -> float:
@@ -229,6 +262,33 @@ class Fit:
 
 
 ODDS_OF_NOTHING = 0.7
+
+
+def wandering(data: Data) -> list[Column]:
+    """A sea that wanders slowly through the whole record, as a random walk: its first Karhunen-Loève terms over the
+    days. From day to day it hardly shows, so no noise that is learnt of runs tells of it; a course that goes the same
+    way would take it up as its own."""
+    first, last = min(data.days), max(data.days)
+    span = max(last - first, 1.0)
+    size = WANDERS_G_KG * math.sqrt(span / WANDERS_DAYS)
+    found = [_entered(data, size * MEAN_OF_A_WALK)]
+    for k in range(1, WANDERING_TERMS + 1):
+        sea = [math.cos(k * math.pi * (day - first) / span) for day in data.days]
+        found.append(_sea_column(f"sea_{k}", data, sea, size * math.sqrt(2.0) / (k * math.pi)))
+    return found
+
+
+def _entered(data: Data, more_g_kg: float = 0.0) -> Column:
+    """How far the sea of the whole record is off what was entered: only a reading of it tells."""
+    return _sea_column("sea_entered", data, [1.0] * len(data.days), math.hypot(ENTERED_G_KG, more_g_kg))
+
+
+def _sea_column(name: str, data: Data, sea: Sequence[float], sd_g_kg: float) -> Column:
+    """What so much salt in the sea, g/kg by period, does to flow, to salt and to what people read of it."""
+    by = [normal.slopes["salinity"] for normal in data.normals]
+    flow = [u * s for (u, _), s in zip(by, sea, strict=True)]
+    salt = [w * s for (_, w), s in zip(by, sea, strict=True)]
+    return Column(name, flow, salt, sd_g_kg, sea=sea)
 
 
 def _columns(data: Data) -> list[Column]:

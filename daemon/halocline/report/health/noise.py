@@ -55,6 +55,7 @@ class Whitener:
     ) -> None:
         self.log_determinant = 0.0
         self._over = [each.over_g_kg for each in sorted(read)]
+        self._places = [each.place for each in sorted(read)]
         at: dict[int, list[float]] = {}
         for each in sorted(read):
             at.setdefault(each.place, []).append(each.sd_g_kg**2)
@@ -92,9 +93,12 @@ class Whitener:
         """What was measured: flow, salt, and the sea where it was read."""
         return self._whitened(flow, salt, iter(self._over))
 
-    def column(self, flow: Sequence[float] | None, salt: Sequence[float] | None) -> Vector:
-        """A column with its values in the equations of flow and of salt; None where they are all zero."""
-        return self._whitened(flow, salt, repeat(0.0))
+    def column(
+        self, flow: Sequence[float] | None, salt: Sequence[float] | None, sea: Sequence[float] | None = None
+    ) -> Vector:
+        """A column with its values in the equations of flow and of salt, None where they are all zero; `sea`: by
+        period, in those of what was read of the sea."""
+        return self._whitened(flow, salt, repeat(0.0) if sea is None else iter([sea[place] for place in self._places]))
 
     def _whitened(self, flow: Sequence[float] | None, salt: Sequence[float] | None, sea: Iterator[float]) -> Vector:
         found: Vector = []
@@ -127,6 +131,8 @@ class Column(NamedTuple):
     salt: Sequence[float] | None
     sd: float
     mean: float = 0.0
+    sea: Sequence[float] | None = None
+    """What it does to the sea's salinity, which people read."""
 
 
 class Common:
@@ -137,7 +143,7 @@ class Common:
     ) -> None:
         self.whitener = whitener
         self.names = [column.name for column in columns]
-        self.columns = [whitener.column(column.flow, column.salt) for column in columns]
+        self.columns = [whitener.column(column.flow, column.salt, column.sea) for column in columns]
         self.y = whitener.measured(*y)
         gram: Matrix = []
         for i, one in enumerate(self.columns):
@@ -186,8 +192,12 @@ def learn(start: Noise, evidence_of: Evidence, rounds: int = 2) -> Noise:
 
 
 def _weighed(noise: Noise, evidence_of: Evidence) -> float:
-    prior: float = sum(
-        ((math.log(getattr(noise, name)) - math.log(getattr(EXPECTED, name))) / getattr(DOUBT, name)) ** 2
-        for name in FIELDS
-    )
-    return evidence_of(noise) - 0.5 * prior
+    return evidence_of(noise) + log_prior(noise)
+
+
+def log_prior(noise: Noise) -> float:
+    """Log of how likely this noise is before the record is seen, over the likeliest."""
+    off: list[float] = [
+        (math.log(getattr(noise, name)) - math.log(getattr(EXPECTED, name))) / getattr(DOUBT, name) for name in FIELDS
+    ]
+    return -0.5 * sum(each * each for each in off)

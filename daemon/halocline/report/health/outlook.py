@@ -22,6 +22,8 @@ LAW_DOUBT = 0.006
 """No change follows a course exactly: so much of it is doubted."""
 WANDERS_G_KG = 0.5
 """A sea that wanders by more is another than was entered, and is taken off."""
+SURELY = 0.8
+"""So likely a sea has to wander before it is said to have been taken off."""
 DROP_SIZES_BAR = (0.03, 0.15)
 DROP_LAW_DOUBT = 0.05
 """How the drop grows with what lies in the channel is known less well."""
@@ -65,8 +67,9 @@ def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mappin
 def _without_sea(fit: Fit, named: Mapping[str, float]) -> bool:
     """Whether another sea than was entered has been taken off."""
     drifts = sum(named.get(name, 0.0) for name in ("conductivity_drift", "flow_meter_drift", "pressure_drift"))
+    wanders = sum(c.weight for c in fit.components if c.sea.wanders or c.sea.noise.sea_g_kg > WANDERS_G_KG)
     other_sea = sum(c.weight for c in fit.components if c.chapter and c.chapter.story.name == "sea_salinity")
-    return other_sea > 0.5 or (fit.noise.sea_g_kg > WANDERS_G_KG and drifts < 0.2)
+    return other_sea > 0.5 or (wanders > SURELY and drifts < 0.2)
 
 
 def _share_of_zero(fit: Fit) -> float:
@@ -139,7 +142,7 @@ def pressure_drop(forecast: Forecast, fit: Fit | None, has: Seen) -> dict[str, A
             return not_enough("pressure_drop", NO_STEADY_RUN)
         return not_enough("pressure_drop", "the pressure before the regulator is not measured", measured=False)
     options: list[tuple[float, Shape | None, float, float]] = [(math.log(0.5), None, 0.0, 0.0)]
-    ramps = [course for course in fit.courses if course.shape.kind == "ramp"]
+    ramps = [course for course in fit.seas[0].courses if course.shape.kind == "ramp"]
     for course in ramps:
         s, r = course.scalars["drop"]
         for size in DROP_SIZES_BAR:

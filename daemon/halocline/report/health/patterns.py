@@ -31,7 +31,7 @@ def patterns(fit: Fit | None, named: Mapping[str, float], filters: Prefilter) ->
             continue
         best = None if fit is None else _best_of(fit, name)
         since = None if best is None or best.shape is None else round(best.shape.onset_h, 1)
-        evidence = [] if fit is None or best is None else _evidence(fit, best)
+        evidence = [] if fit is None or best is None else _evidence(best)
         if name == "prefilter" and filters.text is not None:
             evidence = [{"quantity": "filter_drop", "text": filters.text}]
         found.append({"name": name, "confidence": round(share, 3), "since_h": since, "evidence": evidence})
@@ -50,9 +50,9 @@ def _best_of(fit: Fit, name: str) -> Component | None:
     return next((c for c in fit.components if c.chapter and c.shape and c.chapter.story.name == name != NOTHING), None)
 
 
-def _evidence(fit: Fit, best: Component) -> list[dict[str, str]]:
+def _evidence(best: Component) -> list[dict[str, str]]:
     """What each signal did over the course of a story."""
-    course = next(each for each in fit.courses if each.shape == best.shape)
+    course = next(each for each in best.sea.courses if each.shape == best.shape)
     (change_u, change_w), (doubt_u, doubt_w) = course.free()
     found = [
         {"quantity": "flow", "text": words.evidence_text("flow", math.expm1(bounded(change_u)), doubt_u)},

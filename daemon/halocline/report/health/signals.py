@@ -13,7 +13,7 @@ from typing import Any
 
 from halocline.physics.conductivity import at_25c
 from halocline.report.health.film import Normal, Reference
-from halocline.report.health.fit import SLOW_H, Scalar
+from halocline.report.health.fit import ENTERED_G_KG, SLOW_H, Scalar
 from halocline.report.health.noise import EXPECTED, SeaRead
 from halocline.report.health.seen import RunningHours, Seen
 from halocline.report.health.steady import Period
@@ -34,8 +34,6 @@ SEA_WITHIN_S = 3 * 86400.0
 SEA_READ_G_KG: Mapping[str, float] = {"refractometer": 0.7, "hydrometer": 0.5, "published": 0.5}
 """Standard deviation of what is read, by how it was got (common practice): a scale of 1 g/kg by eye, a float of 0.5 in
 water whose temperature is known, a mean of the region that a day's rain or river is not in."""
-ENTERED_G_KG = 0.5
-"""What was entered is off the sea of the first days by so much (common practice: a figure of the region)."""
 FAR_SEA_G_KG = 3.5
 """From one sea to the next: a reading further off than this is likelier a slip of the pen, and counts for less."""
 
