@@ -7,6 +7,7 @@ import time
 import pytest
 
 from halocline.report import live, public
+from halocline.report.parts import Part, of_peer
 from halocline.report.secrets import set_pin
 
 PIN = "482913"
@@ -160,8 +161,15 @@ def test_the_page_answers_while_control_is_down(aboard):
     now = ship.client.get("/api/v1/now").json()
     assert now["state"] is None
     assert now["link"] == {"control": "lost", "age_s": None}
-    alive = {"ok": True, "control": "lost", "record": "ok", "conditions": ["control_down"]}
-    assert ship.client.get("/healthz").json() == alive
+    response = ship.client.get("/healthz")
+    alive = response.json()
+    assert (response.status_code, alive["ok"], alive["control"], alive["record"]) == (200, False, "lost", "ok")
+    assert alive["conditions"] == ["control_down"]
+    assert alive["parts"]["control"]["state"] == "failing"
+    assert "has not been heard yet" in alive["parts"]["control"]["problem"]
+    assert alive["parts"]["record"] == {"state": "ok", "problem": None}
+    assert ship.client.get("/healthz/control").status_code == 503
+    assert ship.client.get("/healthz/record").status_code == 200
     assert "has not been heard yet" in ship.client.get("/").text
     answer = ship.command("stop")
     assert answer.status_code == 503
@@ -206,7 +214,38 @@ def test_a_record_that_cannot_be_written_is_a_sight_of_its_own_beside_a_living_p
     (condition,) = now["conditions"]
     assert condition["means"].startswith("Nothing is being recorded: ")
     assert now["problems"] == [f"{condition['means']} {condition['do']}"]
-    assert ship.client.get("/healthz").json()["record"] == "failing"
+    response = ship.client.get("/healthz")
+    assert (response.status_code, response.json()["ok"], response.json()["record"]) == (200, False, "failing")
+    assert ship.client.get("/healthz/record").status_code == 503
+    assert response.json()["parts"]["control"] == {"state": "ok", "problem": None}
+    assert response.json()["parts"]["record"]["problem"]
+
+
+def test_a_broker_that_is_away_is_told_and_is_no_failing_of_ours(ready):
+    ship, _ = ready
+    assert ship.client.get("/healthz").json()["parts"]["mqtt"] == {"state": "off", "problem": None}
+    assert ship.client.get("/healthz/mqtt").status_code == 200
+    ship.context.peers["mqtt"] = lambda: Part("waiting", "The broker is not reached.")
+    response = ship.client.get("/healthz")
+    assert (response.status_code, response.json()["ok"]) == (200, True)
+    assert response.json()["parts"]["mqtt"] == {"state": "waiting", "problem": "The broker is not reached."}
+    assert ship.client.get("/healthz/mqtt").status_code == 503
+    assert ship.client.get("/healthz/weather").status_code == 422
+
+
+def test_a_part_that_has_broken_down_is_a_failing_of_ours(ready):
+    ship, _ = ready
+    ship.context.peers["mqtt"] = lambda: of_peer(False, True, None)
+    response = ship.client.get("/healthz")
+    assert (response.json()["ok"], response.json()["parts"]["mqtt"]["state"]) == (False, "failing")
+    assert ship.client.get("/healthz/mqtt").status_code == 503
+    assert "start report anew" in response.json()["parts"]["mqtt"]["problem"]
+
+
+def test_who_may_not_read_learns_which_part_fails_and_no_word_of_why(aboard):
+    ship = aboard(require_session_to_read=True)
+    assert ship.client.get("/healthz").json()["parts"]["control"] == {"state": "failing", "problem": None}
+    assert ship.client.get("/healthz/control").json() == {"state": "failing", "problem": None}
 
 
 # ---- commands -----------------------------------------------------------------------------------

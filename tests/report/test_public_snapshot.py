@@ -1,5 +1,4 @@
 import json
-from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,7 +8,6 @@ from halocline.link.snapshot import completed
 from halocline.plant.alarms import DEFINITIONS
 from halocline.plant.settings import UnitSettings
 from halocline.report.conditions import report_configuration
-from halocline.report.http.metrics import metrics
 from halocline.report.http.models import PublicSnapshot
 from halocline.report.http.page import plain_page
 from halocline.report.public import Frame, iso, snapshot
@@ -151,19 +149,6 @@ def test_the_plain_page_says_the_same_and_escapes_what_people_wrote(live_now):
     assert "<script" not in page
     assert "Pump inlet pressure is 0.21 bar" in page
     assert "the last known, now past" in plain_page(snapshot(live_now(), 60.0, frame))
-
-
-def test_metrics_tell_what_is_known_and_leave_out_the_rest(live_now):
-    text = metrics(snapshot(live_now(alarms=[alarm()]), 0.1, FRAME), RECORD)
-    assert 'halocline_reading{channel="vessel_pressure",unit="bar"} 0.2\n' in text
-    assert "product_conductivity" not in text
-    assert 'halocline_alarm{alarm="feed_pressure_low",state="unacknowledged",priority="high"} 1\n' in text
-    assert "halocline_control_up 1\n" in text
-    lost = metrics(snapshot(live_now(), 60.0, FRAME), RECORD)
-    assert "halocline_control_up 0\n" in lost
-    told = snapshot(live_now(), 0.1, replace(FRAME, conditions=[report_configuration([])]))
-    assert 'halocline_condition{condition="report_configuration"} 1\n' in metrics(told, RECORD)
-    assert "halocline_reading" not in lost
 
 
 @given(st.none() | st.floats(allow_nan=False, allow_infinity=False))

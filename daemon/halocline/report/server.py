@@ -12,13 +12,13 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Protocol, cast
+from typing import Any, cast
 
 import uvicorn
 
 from halocline.config import Problem
 from halocline.plant.settings import ReportSettings
-from halocline.report.addresses import Place, Served, interfaces_now, places, url_by_name
+from halocline.report.addresses import Place, Served, interfaces_now, places
 from halocline.report.checkup import Checkup, Run
 from halocline.report.conditions import Watch
 from halocline.report.feed import Feed
@@ -31,12 +31,10 @@ from halocline.report.http.context import Context, StoredPin
 from halocline.report.http.page import find_page
 from halocline.report.http.protocol import PatientProtocol
 from halocline.report.http.sessions import Sessions
-from halocline.report.mqtt.announcer import FILE_NAME as ANNOUNCED_NAME
-from halocline.report.mqtt.publisher import Publisher
+from halocline.report.peers import Aboard, Service, peers_of
 from halocline.report.planning.planner import Planner
-from halocline.report.planning.unasked import UnaskedPlan
 from halocline.report.public import Frame
-from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin, read_secrets
+from halocline.report.secrets import SecretsError, hash_pin, pin_hash, random_pin
 from halocline.report.usable import Usable, usable
 
 SECRETS_NAME = "report.secrets.toml"
@@ -106,16 +104,6 @@ class ReportOptions:
         return self.secrets_path or self.data_dir / SECRETS_NAME
 
 
-class Service(Protocol):
-    """Something else that lives on the feed: begins without waiting, ends within two seconds."""
-
-    def start(self) -> None:
-        """Begins."""
-
-    def stop(self) -> None:
-        """Ends."""
-
-
 class Report:
     """Everything of the report process but its signals. Raises ReportError when no port can be had."""
 
@@ -140,11 +128,20 @@ class Report:
         one_time = None if self._one_time_pin is None else hash_pin(self._one_time_pin)
         scheme = "https" if found.https else "http"
         self._served = Served(settings.http.host, self._doorway.getsockname()[1], scheme, host_name())
-        self._services = [*_services(self.feed, planner, health, settings, options, self._served), health]
+        peers = peers_of(
+            self.feed,
+            planner,
+            health,
+            settings,
+            Aboard(options.boat, options.data_dir, options.secrets, self._served),
+        )
+        self._services: list[Service] = [*peers.services, health]
         context = replace(
             _context(self.feed, planner, found, options, StoredPin(options.secrets, one_time), self._served),
             latest=latest,
             past=past,
+            peers=peers.parts,
+            broker=peers.broker,
         )
         self._server = _Server(
             _config(context, door, found), self.feed, lambda: on_ready(self.listening), options.on_turn
@@ -255,43 +252,6 @@ class _Server(uvicorn.Server):
         """Ends; a stream that stays open would keep the server waiting."""
         self._feed.let_go()
         await super().shutdown(sockets)
-
-
-def _services(
-    feed: Feed,
-    planner: Planner,
-    health: UnaskedHealth,
-    settings: ReportSettings,
-    options: ReportOptions,
-    served: Served,
-) -> list[Service]:
-    """What the settings turn on besides the page."""
-    if not settings.mqtt.enabled:
-        return []
-    plan = UnaskedPlan(planner, feed.live.heard, settings.units)
-    publisher = Publisher(
-        settings.mqtt,
-        options.boat,
-        send_command=feed.command,
-        password=_password(options.secrets, "mqtt"),
-        units=settings.units,
-        snapshots=feed.live.public,
-        on_forecast=plan.bring,
-        announced=options.data_dir / ANNOUNCED_NAME,
-        page=url_by_name(served),
-    )
-    feed.listeners.append(publisher.take_event)
-    health.listeners.append(publisher.take_health)
-    plan.listeners.append(publisher.take_plan)
-    return [publisher, plan]
-
-
-def _password(secrets_path: Path, table: str) -> str:
-    try:
-        return read_secrets(secrets_path).get(table, {}).get("password", "")
-    except SecretsError as error:
-        log.warning("%s", error)
-        return ""
 
 
 def _has_no_pin(secrets_path: Path) -> bool:

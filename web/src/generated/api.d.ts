@@ -484,9 +484,31 @@ export interface paths {
         };
         /**
          * Healthz
-         * @description Whether this process serves; 200 as long as it does.
+         * @description How each part does. 200 as long as this process serves, for whoever restarts it at anything else would take
+         *     the page away just when it tells what fails; `ok` is false while a part of ours fails: control is not heard, or
+         *     the record cannot be written. A broker that is away counts as waiting: nothing on this computer brings it back.
          */
         get: operations["healthz_healthz_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/healthz/{part}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Healthz Of
+         * @description How one part does. 200 only while it does all its work, or is off by the settings.
+         */
+        get: operations["healthz_of_healthz__part__get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -504,7 +526,7 @@ export interface paths {
         };
         /**
          * Get Metrics
-         * @description For Prometheus.
+         * @description For Prometheus: OpenMetrics if it is asked for, else the older text format.
          */
         get: operations["get_metrics_metrics_get"];
         put?: never;
@@ -617,7 +639,7 @@ export interface components {
         };
         /**
          * Alive
-         * @description Whether this process serves, and what it knows of the others.
+         * @description Whether every part of ours does its work, and how each does.
          */
         Alive: {
             /** Conditions */
@@ -629,11 +651,28 @@ export interface components {
             control: "live" | "lost";
             /** Ok */
             ok: boolean;
+            /** Parts */
+            parts: {
+                [key: string]: components["schemas"]["AlivePart"];
+            };
             /**
              * Record
              * @enum {string}
              */
             record: "ok" | "behind" | "failing";
+        };
+        /**
+         * AlivePart
+         * @description How one part does, and what is wrong with it. waiting: what it needs from outside is not there.
+         */
+        AlivePart: {
+            /** Problem */
+            problem: string | null;
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "ok" | "waiting" | "failing" | "off";
         };
         /**
          * Answer
@@ -4652,6 +4691,83 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    healthz_of_healthz__part__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Which. */
+                part: "control" | "record" | "mqtt";
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AlivePart"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description It does not. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AlivePart"];
                 };
             };
         };

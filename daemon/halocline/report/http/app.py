@@ -4,18 +4,28 @@ from typing import Any, cast
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, PlainTextResponse
+from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp
 
 from halocline import __version__
 from halocline.plant.command_definitions import COMMANDS
 from halocline.report import texts
-from halocline.report.http import address, check, commands, commissioning, faults, page, planning, reading, stream
-from halocline.report.http.context import Context, RefusedError, demand_reader, refusal
+from halocline.report.http import (
+    address,
+    alive,
+    check,
+    commands,
+    commissioning,
+    faults,
+    page,
+    planning,
+    reading,
+    stream,
+)
+from halocline.report.http.context import Context, RefusedError, refusal
 from halocline.report.http.guards import Guard
-from halocline.report.http.metrics import metrics
-from halocline.report.http.models import Alive, refused_with
+from halocline.report.http.models import refused_with
 
 
 def build_api(context: Context) -> FastAPI:
@@ -35,21 +45,7 @@ def build_api(context: Context) -> FastAPI:
     for part in (reading, planning, stream, commands, check, commissioning, faults, address):
         app.include_router(part.routes(context), prefix="/api/v1")
 
-    @app.get("/healthz")
-    async def healthz() -> Alive:
-        """Whether this process serves; 200 as long as it does."""
-        control = "lost" if context.feed.live.lost() else "live"
-        record = context.feed.recorder.status()["state"]
-        conditions = [condition["id"] for condition in context.feed.live.public()["conditions"]]
-        return Alive.model_validate({"ok": True, "control": control, "record": record, "conditions": conditions})
-
-    @app.get("/metrics", response_class=PlainTextResponse)
-    async def get_metrics(request: Request) -> Response:
-        """For Prometheus."""
-        demand_reader(context, request)
-        text = metrics(context.feed.live.public(), context.feed.recorder.status())
-        return Response(text, media_type="text/plain; version=0.0.4; charset=utf-8")
-
+    app.include_router(alive.routes(context))
     app.include_router(page.routes(context))
     return app
 

@@ -19,6 +19,8 @@ from halocline.report.health.past import Past
 from halocline.report.http.guards import is_loopback
 from halocline.report.http.sessions import Session, Sessions
 from halocline.report.journal import Journal
+from halocline.report.mqtt.publisher import Health
+from halocline.report.parts import AskPart, PartName
 from halocline.report.planning.planner import Planner
 from halocline.report.secrets import SecretsError, pin_hash
 
@@ -64,7 +66,8 @@ class Context:
     """Everything the application works on. `pin_closed`: https was wanted and could not be had, so no PIN is taken in
     the clear. `faults` asks a simulated boat what can be broken and what is;
     `checkup` tells what `halocline check` says; `latest`
-    and `past` how the plant ages, as what is told unasked computes them."""
+    and `past` how the plant ages, as what is told unasked computes them. `peers` tell how the parts do that speak to
+    others, `broker` how it goes with the broker, None where none is wanted."""
 
     feed: Feed
     sessions: Sessions
@@ -82,6 +85,8 @@ class Context:
     past: Past = field(default_factory=Past)
     streams: dict[str, int] = field(default_factory=dict)
     clock: Callable[[], float] = time.monotonic
+    peers: Mapping[PartName, AskPart] = field(default_factory=dict)
+    broker: Callable[[], Health | None] = lambda: None
 
     @property
     def journal(self) -> Journal:

@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field, JsonValue
 from halocline.link.snapshot import Values
 from halocline.report import public_types
 from halocline.report.http.shapes import model_of
+from halocline.report.parts import PartName, PartState
 from halocline.report.public_types import ConditionId
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
@@ -470,13 +471,21 @@ class SessionState(BaseModel):
     name: str | None
 
 
+class AlivePart(BaseModel):
+    """How one part does, and what is wrong with it. waiting: what it needs from outside is not there."""
+
+    state: PartState
+    problem: str | None
+
+
 class Alive(BaseModel):
-    """Whether this process serves, and what it knows of the others."""
+    """Whether every part of ours does its work, and how each does."""
 
     ok: bool
     control: Literal["live", "lost"]
     record: Literal["ok", "behind", "failing"]
     conditions: list[ConditionId]
+    parts: dict[PartName, AlivePart]
 
 
 class ReachableAt(BaseModel):

@@ -33,6 +33,7 @@ from halocline.report.mqtt.outbox import OLD_AFTER_S, Outbox, Post
 from halocline.report.mqtt.payloads import Payload, last_will
 from halocline.report.mqtt.tls import TlsFileError, tls_files
 from halocline.report.mqtt.topics import slug, topics_of
+from halocline.report.parts import Part, of_peer
 
 TICK_S = 0.2
 LOOK_EVERY_S = 0.25
@@ -183,6 +184,10 @@ class Publisher:
             publications_refused=self._counts["refused"],
             commands_dropped=dict(self._gate.dropped),
         )
+
+    def part(self) -> Part:
+        """How it goes, for whoever watches over report."""
+        return of_peer(self._thread.is_alive(), self._up, self._problem)
 
     def turn(self, wait_s: float) -> None:
         """One turn of the thread's work: hear what came, mend the connection, say what is due."""
