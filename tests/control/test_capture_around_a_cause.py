@@ -3,9 +3,9 @@
 import pytest
 from test_housekeeping_and_link import Office
 
-from halocline.control.capture import AFTER_S, BEFORE_S, KEPT, PIECE_S, CaptureCutter, RecentSamples
+from halocline.control.capture import BEFORE_S, KEPT, PIECE_S, CaptureCutter, RecentSamples
 from halocline.control.exchange import News
-from halocline.link.captures import CAPTURE, samples_of
+from halocline.link.captures import AFTER_S, CAPTURE, samples_of
 from halocline.link.client import Position
 from halocline.plant.alarms import DEFINITIONS, Effect, Priority
 from halocline.plant.vocabulary import Quality, Reading

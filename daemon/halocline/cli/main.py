@@ -30,6 +30,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "faults": ("fault",),
     "work": ("log",),
     "runs": ("runs",),
+    "cases": ("cases",),
     "health": ("health",),
     "export": ("export",),
     "copies": ("backup", "restore", "salvage"),

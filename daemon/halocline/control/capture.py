@@ -8,14 +8,12 @@ from collections import deque
 from collections.abc import Mapping
 from typing import Any
 
-from halocline.link.captures import CAPTURE, Sample, pieces
-from halocline.plant.alarms import DEFINITIONS, AlarmState, Effect, Priority
+from halocline.link.captures import AFTER_S, CAPTURE, Sample, pieces
+from halocline.plant.alarms import DEFINITIONS, AlarmState
 from halocline.plant.vocabulary import Reading
 
 BEFORE_S = 60.0
 """What leads to a trip mostly takes less than a minute: air, a hand at the regulator, a filter (common practice)."""
-AFTER_S = 30.0
-"""The pressure has gone by then, or it shows that it does not go (common practice)."""
 PIECE_S = 5.0
 """A hundred ticks: a piece fits in one line of the link, and a control that is killed takes no more with it than that
 and what had not come yet (computed)."""
@@ -93,6 +91,4 @@ class CaptureCutter:
 def _is_a_cause_that_comes(event: Mapping[str, Any]) -> bool:
     """An alarm whose row trips, stops or diverts; not the everyday ends of a run, a full tank for one."""
     row = DEFINITIONS.get(str(event.get("id"))) if event.get("kind") == "alarm" else None
-    if row is None or event.get("to") != AlarmState.UNACKNOWLEDGED:
-        return False
-    return row.effect is not Effect.WARN and row.priority is not Priority.LOG
+    return row is not None and row.makes_a_case and event.get("to") == AlarmState.UNACKNOWLEDGED

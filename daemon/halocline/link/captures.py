@@ -17,6 +17,9 @@ from halocline.plant.vocabulary import CHANNELS
 
 CAPTURE = "capture"
 """The kind of the events."""
+AFTER_S = 30.0
+"""How long after its last cause a capture goes on: the pressure has gone by then, or shows that it does not go (common
+practice)."""
 STEPS = {"bar": 0.01, "°C": 0.01, "L/h": 0.1, "µS/cm": 1.0, "V": 0.01, "A": 0.01, "%": 0.1}
 """What a value is rounded to, by unit: finer than the noise of any sensor for it."""
 MAX_DATA = 6000

@@ -103,6 +103,11 @@ class AlarmDefinition:
         return self.effect is Effect.TRIP
 
     @property
+    def makes_a_case(self) -> bool:
+        """Whether its coming is worth finding out about: it protects, and is not an everyday end of a run."""
+        return self.effect is not Effect.WARN and self.priority is not Priority.LOG
+
+    @property
     def may_be_suppressed(self) -> bool:
         """Whether people may shelve it or take it out of service: only what merely tells, and can wait."""
         return self.effect is Effect.WARN and self.priority is not Priority.URGENT and self.id not in NEVER_SET_ASIDE
