@@ -10,6 +10,7 @@ import pytest
 from halocline.report.health.bends import Bends, hinge
 from halocline.report.health.courses import course_of, log_integral
 from halocline.report.health.noise import SEA_DAYS, Column, Common, Noise, SeaRead, Whitener
+from halocline.report.health.outlook import sea_is_off
 from halocline.report.health.shapes import Shape
 from halocline.report.health.stories import Effects, Share, Story, chapters
 
@@ -153,3 +154,20 @@ def test_a_cell_that_the_hand_meter_agrees_with_cannot_have_raised_the_salt():
     assert gain < -5.0
     assert abs(salt) < 0.02
     assert variance < 0.02**2
+
+
+@pytest.mark.parametrize(("causes", "off"), [({"water"}, True), ({"water", "cell"}, False), ({"meter"}, False)])
+def test_a_sea_is_taken_off_only_where_no_drift_of_a_sensor_is_in_the_figure(causes, off):
+    """Fouling beside a drifted cell is called fouling, but its salt is as the cell reads it: not corrected."""
+    story = SimpleNamespace(name="fouling", causes=dict.fromkeys(causes, Share(1.0)))
+    wandering = SimpleNamespace(wanders=True, noise=Noise())
+    sure = SimpleNamespace(weight=1.0, sea=wandering, chapter=SimpleNamespace(story=story))
+    assert sea_is_off(SimpleNamespace(components=[sure])) is off
+
+
+def test_a_sea_that_only_may_wander_is_not_taken_off():
+    each = [
+        SimpleNamespace(weight=weight, sea=SimpleNamespace(wanders=wanders, noise=Noise()), chapter=None)
+        for weight, wanders in ((0.7, True), (0.3, False))
+    ]
+    assert not sea_is_off(SimpleNamespace(components=each))

@@ -41,7 +41,7 @@ def answer(has: Seen) -> dict[str, Any]:
         if h >= begin_h
     ]
     quantities = {
-        **flow_and_salt(forecast, fit, since, named),
+        **flow_and_salt(forecast, fit, since),
         "pressure_drop": pressure_drop(forecast, fit, has),
         "filter_drop": filters.told,
     }

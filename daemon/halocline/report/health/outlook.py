@@ -1,7 +1,7 @@
 """What flow, salt passage and pressure drop have become, under all stories by their likelihood."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from statistics import fmean
 from typing import Any
 
@@ -24,20 +24,22 @@ WANDERS_G_KG = 0.5
 """A sea that wanders by more is another than was entered, and is taken off."""
 SURELY = 0.8
 """So likely a sea has to wander before it is said to have been taken off."""
+DRIFTS = frozenset({"cell", "meter", "zero", "span"})
+"""Causes that a figure as read has in it, whatever the story that they are part of is called."""
 DROP_SIZES_BAR = (0.03, 0.15)
 DROP_LAW_DOUBT = 0.05
 """How the drop grows with what lies in the channel is known less well."""
 
 
-def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mapping[str, float]) -> dict[str, Any]:
-    """Both on the reference day. `since`: steady runs since the baseline began; `named`: how likely each story is."""
+def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int) -> dict[str, Any]:
+    """Both on the reference day. `since`: steady runs since the baseline began."""
     if fit is None:
         why = f"{since} of the {LEAST_PERIODS} steady runs that are needed"
         if since >= LEAST_PERIODS:
             why = "the readings of these runs allow no comparison"
         return {name: not_enough(name, why) for name in ("flow", "salt_passage")}
     begin_h = forecast.begin_h
-    without_sea = _without_sea(fit, named)
+    without_sea = sea_is_off(fit)
     basis = "corrected" if without_sea or _share_of_zero(fit) > 0.5 else "as_read"
     cell_now = sum(size for h, size in fit.data.steps if begin_h < forecast.now_h and h >= begin_h)
     flows, salts, stories = [], [], []
@@ -64,10 +66,10 @@ def flow_and_salt(forecast: Forecast, fit: Fit | None, since: int, named: Mappin
     }
 
 
-def _without_sea(fit: Fit, named: Mapping[str, float]) -> bool:
-    """Whether another sea than was entered has been taken off."""
-    drifts = sum(named.get(name, 0.0) for name in ("conductivity_drift", "flow_meter_drift", "pressure_drift"))
+def sea_is_off(fit: Fit) -> bool:
+    """Whether another sea than was entered has been taken off, and no drift of a sensor is in the figure."""
     wanders = sum(c.weight for c in fit.components if c.sea.wanders or c.sea.noise.sea_g_kg > WANDERS_G_KG)
+    drifts = sum(c.weight for c in fit.components if c.chapter and not DRIFTS.isdisjoint(c.chapter.story.causes))
     other_sea = sum(c.weight for c in fit.components if c.chapter and c.chapter.story.name == "sea_salinity")
     return other_sea > 0.5 or (wanders > SURELY and drifts < 0.2)
 
