@@ -10,10 +10,12 @@ from hand_driven_plant import QUICK, Plant, quick_settings, reading
 
 from halocline.control.alarm_conditions import CONDITIONS
 from halocline.control.alarm_conditions.condition import Notes
-from halocline.plant.vocabulary import Quality, State
+from halocline.plant import motor
+from halocline.plant.vocabulary import NEEDED_CHANNELS, Quality, State
 
 DAY_S = 86_400.0
 LIMITS, SEQUENCE = QUICK.limits, QUICK.sequence
+RATED_S = motor.rated_run_s(QUICK.drive)
 FEED_L_H = QUICK.plant.feed_flow_l_h
 HOLDS_S = 10 * SEQUENCE.quality_hold_s
 MAKING = Plant().brought_to("producing").core.last
@@ -154,6 +156,22 @@ AT_LIMITS = [
         {"pressure_bar": LIMITS.regulator_closed_bar + 1, **lasted(turning_s=-0.1)},
         {"pressure_bar": LIMITS.regulator_closed_bar + 1, **lasted(turning_s=0.0)},
     ),
+    (
+        "vessel_pressure_not_reached",
+        {"pressure_bar": 0.0, **lasted(pump_on_s=SEQUENCE.pressure_limit_s - 0.1, peak_since_pump_bar=0.0)},
+        {"pressure_bar": 0.0, **lasted(pump_on_s=SEQUENCE.pressure_limit_s + 0.1, peak_since_pump_bar=0.0)},
+    ),
+    (
+        "feed_lost_while_stopping",
+        {**read("feed_pressure", 0.0), **lasted(feed_pump_on_s=2.9)},
+        {**read("feed_pressure", 0.0), **lasted(feed_pump_on_s=3.0)},
+    ),
+    (
+        "motor_overworked",
+        lasted(motor_worked_s=RATED_S, motor_rested_s=0.5),
+        lasted(motor_worked_s=RATED_S, motor_rested_s=0.0),
+    ),
+    ("motor_overworked", lasted(motor_worked_s=RATED_S - 1), lasted(motor_worked_s=RATED_S)),
     ("vessel_pressure_high_high", {"pressure_bar": 54.0}, {"pressure_bar": 54.0, "inputs": {"overpressure_bar": 99.0}}),
     ("vessel_pressure_high_high", {"pressure_bar": 54.0}, {"pressure_bar": 99.0, "inputs": {"overpressure_bar": 54.0}}),
     ("vessel_pressure_high_high", {"pressure_bar": None}, {"pressure_bar": None, "inputs": {"overpressure_bar": 99.0}}),
@@ -220,3 +238,21 @@ def test_position_contacts_are_compared_with_what_was_ordered(to_tank, at_tank, 
     now = MAKING._replace(inputs=inputs, clocks=MAKING.clocks._replace(to_tank=to_tank))
     told = CONDITIONS["output_disagrees"](now, Notes())
     assert (told and told["contact"]) == wrong
+
+
+def test_a_converter_that_is_lost_is_told_once():
+    by_address = {}
+    for channel, wired in QUICK.inputs.items():
+        if (address := getattr(wired, "address", None)) is not None:
+            by_address.setdefault(address, []).append(channel)
+    assert len(by_address) > 1
+    for address, channels in by_address.items():
+        lost = dict.fromkeys(channels, (None, Quality.MISSING))
+        seen = {"readings": lost, "inputs": {"lost_chips": (address,)}}
+        told = [name for name in ("adc_lost", *(f"sensor_fault_{each}" for each in channels)) if _tells(name, seen)]
+        needed = set(channels) & set(NEEDED_CHANNELS)
+        assert told == (["adc_lost"] if needed else [f"sensor_fault_{channels[0]}"])
+
+
+def _tells(name, seen):
+    return name in CONDITIONS and holds(name, **seen)

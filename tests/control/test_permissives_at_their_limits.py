@@ -8,7 +8,7 @@ from hand_driven_plant import QUICK, Plant, reading
 from halocline.control.inputs import Command
 from halocline.control.permissives import reasons_against
 from halocline.plant import motor
-from halocline.plant.vocabulary import State
+from halocline.plant.vocabulary import Quality, State
 
 LIMITS, SEQUENCE = QUICK.limits, QUICK.sequence
 AT_REST = Plant().wait(30)
@@ -18,7 +18,10 @@ AT_REST = Plant().wait(30)
 def refused(name, arguments=None, *, readings=None, levels=None, clocks=None, inputs=None, context=None, **fields):
     """Ids and numbers of the reasons against a command at rest, but for what the caller says."""
     last = AT_REST.core.last
-    read = {channel: reading(channel, value) for channel, value in (readings or {}).items()}
+    read = {
+        channel: reading(channel, *(value if isinstance(value, tuple) else (value,)))
+        for channel, value in (readings or {}).items()
+    }
     now = last._replace(
         inputs=last.inputs._replace(readings={**last.inputs.readings, **read}, **(inputs or {})),
         clocks=last.clocks._replace(**(clocks or {})),
@@ -113,6 +116,14 @@ def test_a_command_is_refused_beyond_the_limit_and_not_inside(reason, command, i
 def test_what_is_not_known_refuses_a_flush_but_is_left_to_other_checks_at_a_start():
     assert "pressure_present" in refused("flush", pressure_bar=None)
     assert "pressure_present" not in refused("start", pressure_bar=None)
+
+
+def test_a_channel_has_three_seconds_to_have_its_first_turn():
+    unread = {"readings": {"product_flow": (None, Quality.MISSING)}}
+    assert "sensor_not_read_yet" in refused("start", **unread, clocks={"since_up_s": 2.9})
+    told = refused("start", **unread, clocks={"since_up_s": 3.0})
+    assert "sensor_not_read_yet" not in told
+    assert told["sensor_not_good"] == {"channel": "product_flow", "quality": "missing"}
 
 
 def test_a_refusal_says_how_long_to_wait_and_until_when():
