@@ -68,7 +68,8 @@ def test_the_flush_pipe_ends_at_the_main_line_and_goes_through_its_valve(open_pa
         """() => {
           const pipe = document.querySelector(".pipe.flush .pipe-wall");
           const box = pipe.getBoundingClientRect();
-          const valve = [...document.querySelectorAll(".machine")].find((each) => each.querySelector("path:only-child"));
+          const valve = [...document.querySelectorAll(".machine")].find(
+            (each) => each.querySelector("path:only-child"));
           const at = valve.getBoundingClientRect();
           const line = document.querySelector(".pipe.sea .pipe-wall").getBoundingClientRect();
           return [box.top < at.top, at.bottom < box.bottom, Math.abs(box.bottom - line.top) < 6,
