@@ -72,7 +72,8 @@ def told(ship, live_now):
 
 def shown(now, monkeypatch, capsys, **given):
     """What `halocline plan --json` prints for that snapshot."""
-    monkeypatch.setattr(command.line, "connect", lambda _: nullcontext())
+    client = SimpleNamespace(hello={"simulated": True})
+    monkeypatch.setattr(command.line, "connect", lambda _: nullcontext(client))
     monkeypatch.setattr(command.line, "now_of", lambda _: now)
     asked = {"litres": None, "minutes": None, "until": None, **given}
     assert command._plan(SimpleNamespace(config=None, json=True, case=None, data=None, **asked)) == 0
@@ -185,7 +186,8 @@ def test_every_offer_names_the_flush_that_follows_on_every_face(ship, told, monk
     assert all(says in each["says"] for each in offers)
     assert says in ship.client.get("/api/v1/offer", params=given).json()["says"]
     monkeypatch.setattr(orders.line, "now_of", lambda _: now)
-    assert says in orders._foreseen(None, Start(litres=given.get("litres"), minutes=given.get("minutes"), until=None))
+    start = Start(litres=given.get("litres"), minutes=given.get("minutes"), until=None)
+    assert says in orders._foreseen(None, start, UnitSettings())
     told(flush_s=None)
     assert ship.client.get("/api/v1/offer", params=given).json()["flush_l"] == 0.0
 
