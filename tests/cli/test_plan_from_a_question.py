@@ -36,7 +36,7 @@ def test_the_answer_as_text_begins_with_the_next_run_and_why(asked):
     status, printed, _ = asked(question(blocked=[{"from": moment(0), "to": moment(3), "why": "quiet"}], sun=900.0))
     first, *_ = printed.splitlines()
     assert status == 0
-    assert first.startswith("Next run 2026-07-0")
+    assert first.startswith("Next run Wed 1 Jul 11:00 UTC for 2 h: about 116 L into the tank, 2800 Wh. Then the sun ")
     assert first.endswith("Then the sun carries most of it.")
     assert "Least in the battery" in printed
 
@@ -53,7 +53,7 @@ def test_where_no_plan_keeps_everything_the_limit_and_what_would_help_are_told(a
 
 def test_where_nothing_is_needed_that_is_said(asked):
     _, printed, _ = asked(question(**{"tank.now_l": 280, "tank.at_end_l": 60}))
-    assert printed.startswith("No run is needed until 2026-07-02 06:00 UTC.")
+    assert printed.startswith("No run is needed until Thu 2 Jul 06:00 UTC.")
 
 
 @pytest.mark.parametrize(

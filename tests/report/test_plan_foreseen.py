@@ -148,7 +148,7 @@ def test_a_forbidden_water_moves_the_plan_at_once_and_is_told(planner):
     assert before["forbidden"] == []
     planner.foreseen.forbid("silt", 20, NOON_S)
     after = planner.message(now_with(tank_fill=30.0), UNITS, NOON_S + 1)
-    assert after["forbidden"][0]["text"].startswith("Silty water: no run is planned until 2026-07-02")
+    assert after["forbidden"][0]["text"].startswith("Silty water: no run is planned until Thu 2 Jul 08:00 UTC")
     assert all(run["start"] >= "2026-07-02T08:00:00Z" for run in after["answer"]["runs"])
     assert "silt" in {each["why"] for each in after["drawn"]["blocked"]}
 
@@ -157,7 +157,7 @@ def test_a_forecast_moves_the_plan_at_once_and_its_age_is_told(planner):
     assert planner.message(now_with(), UNITS, NOON_S)["forecast"] is None
     planner.foreseen.accept(DULL, "page", NOON_S - 7200)
     told = planner.message(now_with(), UNITS, NOON_S)
-    assert told["forecast"] == "Forecast: entered on the page, 2 h old; it tells the sun until 2026-07-04 00:00 UTC."
+    assert told["forecast"] == "Forecast: entered on the page, 2 h old; it tells the sun until Sat 4 Jul 00:00 UTC."
     assert max(told["drawn"]["sun_w"]) < 100
 
 

@@ -308,7 +308,7 @@ def test_the_plan_is_made_anew_after_a_while_and_not_before():
     planner = Planner(None, SETTINGS, clock=lambda: clock[0])
     planner._remember = lambda *_: Remembered(configuration=CONFIGURATION)
     first = planner.message(now_with(), UnitSettings(), NOON_S)
-    assert first["says"].startswith("Next run 2026-07-0")
+    assert first["says"].startswith("Next run Wed 1 Jul 12:00 UTC for ")
     assert len(first["drawn"]["tank_l"]) == 96
     clock[0] = 200.0
     assert planner.message(now_with(tank_fill=20.0), UnitSettings(), NOON_S + 200) is first

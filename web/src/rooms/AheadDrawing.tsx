@@ -20,6 +20,9 @@ import {
 type Ahead = Schemas["DaysAhead"];
 type Run = Schemas["PlannedRun"];
 
+/** Room for a letter of a reason, in the drawing's units; a reason that does not fit is left out. */
+const LETTER = 6;
+
 interface BandProps {
   strip: Strip;
   name: string;
@@ -68,6 +71,11 @@ export function AheadDrawing({
   const spans = (ahead.runs ?? []).map(
     (run) => [across(run.start, from, to), across(end(run), from, to)] as const,
   );
+  const forbidden = drawn.blocked.map((each) => ({
+    why: each.why.replace(/_/g, " "),
+    begin: across(each.from, from, to),
+    until: across(each.to, from, to),
+  }));
   return (
     <svg
       class="ahead"
@@ -75,13 +83,13 @@ export function AheadDrawing({
       role="img"
       aria-label={`Tank and battery over the days ahead. ${ahead.says}`}
     >
-      {drawn.blocked.map(({ from: begin, to: until }) => (
+      {forbidden.map(({ why, begin, until }) => (
         <rect
-          key={begin + until}
-          class="ahead-blocked"
-          x={across(begin, from, to)}
+          key={begin}
+          class={why === "quiet" ? "ahead-blocked" : "ahead-blocked ahead-water"}
+          x={begin}
           y={AXIS}
-          width={Math.max(across(until, from, to) - across(begin, from, to), 0)}
+          width={until - begin}
           height={HEIGHT - AXIS}
         />
       ))}
@@ -104,6 +112,19 @@ export function AheadDrawing({
           height={HEIGHT - AXIS}
         />
       ))}
+      {forbidden
+        .filter(({ why, begin, until }) => until - begin >= why.length * LETTER)
+        .map(({ why, begin, until }) => (
+          <text
+            key={begin}
+            class="ahead-why"
+            x={(begin + until) / 2}
+            y={SUN_STRIP.top + SUN_STRIP.height - 6}
+            text-anchor="middle"
+          >
+            {why}
+          </text>
+        ))}
       <text class="ahead-name" x="0" y={SUN_STRIP.top + 10}>
         Sun
       </text>

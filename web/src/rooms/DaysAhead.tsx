@@ -71,12 +71,12 @@ function Planned({ ahead, caption, knobs }: { ahead: Ahead; caption: string; kno
         </p>
       ))}
       {drawn !== null && from && to && <AheadDrawing ahead={ahead} drawn={drawn} from={from} to={to} />}
-      {knobs}
       {drawn !== null && (
         <p class="hint">
-          Lines: a usual day. Shade: high use, little sun. Upright bars: runs. Grey: no run then.
+          Lines: a usual day. Shade below: high use, little sun. Frames: runs. Grey: no run then.
         </p>
       )}
+      {knobs}
       {runs && runs.length > 0 && <RunTable runs={runs} caption={caption} />}
     </>
   );

@@ -6,11 +6,23 @@ Nothing else tells a time to people, so that a page, a sheet, a list and a messa
 from datetime import datetime
 
 UNKNOWN_TIME = "unknown time"
+WEEKDAYS = ("Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""Words of this program, not of the computer's language."""
 
 
 def minute_of(wall_s: float | None) -> str:
     """Unix seconds as date and minute: 2026-09-21 14:15 CEST."""
     return _told(wall_s, "%Y-%m-%d %H:%M {zone}")
+
+
+def day_of(wall_s: float | None) -> str:
+    """Unix seconds of the days about now, where the day of the week says more than the year: Mon 21 Sep 14:15 CEST."""
+    told = _told(wall_s, "%w %-d %m %H:%M {zone}").split(maxsplit=3)
+    if len(told) < 4:
+        return UNKNOWN_TIME
+    weekday, day, month, time = told
+    return f"{WEEKDAYS[int(weekday)]} {day} {MONTHS[int(month) - 1]} {time}"
 
 
 def second_of(wall_s: float | None) -> str:

@@ -6,12 +6,12 @@ from typing import Any
 
 from halocline.plant.settings import UnitSettings
 from halocline.plant.words.filling import fill
-from halocline.plant.words.moments import minute_of
+from halocline.plant.words.moments import day_of
 from halocline.plant.words.names import plain
 from halocline.plant.words.units import quantity
 
-NEXT = "Next run {start:said}, {seconds}: about {litres} into the tank for {energy_wh}. {why:said}"
-LATER = "- {start:said}, {seconds}: {litres}, {energy_wh}. {why:said}"
+NEXT = "Next run {start:said} for {seconds}: about {litres} into the tank, {energy_wh}. {why:said}"
+LATER = "- {start:said} for {seconds}: about {litres}, {energy_wh}. {why:said}"
 NO_RUN = "No run is needed until {to:said}."
 NO_RUN_HELPS = "No run is allowed until {to:said}."
 WHY: Mapping[str, str] = {
@@ -21,8 +21,8 @@ WHY: Mapping[str, str] = {
     "level_at_end": "It brings the tank to the level wanted at the end.",
 }
 REASONS: Mapping[str, str] = {
-    "battery_too_weak": "The battery allows {litres}, {short_l} too little: charge {extra_wh} more[ (the engine "
-    "{engine_s})], or use {use_less_l} less.",
+    "battery_too_weak": "The battery allows {litres} net of flushes, {short_l} too little: charge {extra_wh} more[ "
+    "(the engine {engine_s})], or use {use_less_l} less.",
     "blocked": "Between the forbidden times {litres} can be made, {short_l} too little: allow a run in one of them, or "
     "use {short_l} less.",
     "tank_full": "The tank has no room for what is needed later, {short_l}: use less then, or want less in it at the "
@@ -104,7 +104,7 @@ def _run(run: Mapping[str, Any]) -> Mapping[str, Any]:
         "start": told(run["start"]),
         "seconds": run["minutes"] * 60,
         "litres": run["litres_to_tank"],
-        "energy_wh": run["energy_wh"],
+        "energy_wh": round(run["energy_wh"], -1),
         "why": WHY[run["why"]],
     }
 
@@ -146,7 +146,7 @@ def plan_lines(answer: Mapping[str, Any], units: UnitSettings | None = None) -> 
 
 def told(moment: str | None) -> str | None:
     """A moment of the answer as people read it."""
-    return None if moment is None else minute_of(datetime.fromisoformat(moment).timestamp())
+    return None if moment is None else day_of(datetime.fromisoformat(moment).timestamp())
 
 
 def plan_needs(missing: str) -> str:
@@ -171,7 +171,7 @@ def forecast_problem(problem: str) -> str:
 
 def forecast_text(source: str, age_s: float, until_s: float | None) -> str:
     """Where the forecast comes from, how old it is, and how far it reaches."""
-    until = None if until_s is None else minute_of(until_s)
+    until = None if until_s is None else day_of(until_s)
     return fill(FORECAST, {"by": FORECAST_BY[source], "age_s": age_s, "until": until})
 
 
@@ -187,7 +187,7 @@ def marked_text(why: str, until_s: float, place: str = "") -> str:
 
 
 def _marked(why: str, until_s: float, place: str) -> dict[str, Any]:
-    return {"why": why, "until": minute_of(until_s), **({"place": place} if place else {})}
+    return {"why": why, "until": day_of(until_s), **({"place": place} if place else {})}
 
 
 def forbidden_ended_text(why: str) -> str:
