@@ -67,20 +67,6 @@ def a_month(rng, l_day=60.0, spread=0.2, noise_l=0.6, days=31):
     return levels, runs, true
 
 
-def test_use_learned_from_thirty_days_is_within_its_intervals_as_often_as_they_say():
-    """Sixty boats: nine means in ten are inside, and a day to come exceeds the high day once in ten."""
-    rng = random.Random(7)
-    inside = exceeded = 0
-    for _ in range(60):
-        levels, runs, _ = a_month(rng)
-        found = learned(hours_of_use(levels, runs, 300.0, 0.0))
-        inside += found.l_day_low <= 60.0 <= found.l_day_high
-        exceeded += max(rng.gauss(60.0, 12.0), 0.0) > found.l_day * found.high_factor
-    # three standard deviations of a count around 54 and 6 of 60
-    assert inside >= 47
-    assert exceeded <= 13
-
-
 def test_the_hours_of_use_are_learned_and_runs_and_hoses_are_no_use():
     levels, runs, true = a_month(random.Random(3), noise_l=0.0, days=20)
     filled = min(levels) + 5 * 86400 + 10 * 3600

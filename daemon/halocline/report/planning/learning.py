@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import fmean, stdev
+from statistics import fmean, median, stdev, variance
 from typing import NamedTuple
 
 USUAL_DAY = (1, 1, 1, 1, 1, 2, 5, 9, 8, 4, 4, 4, 6, 5, 3, 2, 3, 4, 8, 9, 8, 6, 3, 2)
@@ -14,10 +14,27 @@ LEAST_DAYS = 4
 MOST_DAYS = 30
 FILLED_PART = 0.02
 """A rise of so much of the tank in an hour is a hose from ashore, not less than no use."""
+NOISE_SPREADS = 5.0
+"""… if it also stands out so far from what the level does in other hours: at sea a sender swings, and who left its
+rises out and kept its falls would learn too much use."""
+TO_SPREAD = 1.4826
+"""From the median of departures to the standard deviation of a normal distribution (any table of statistics)."""
 AFTER_RUN_S = 1800.0
 """The flush takes water for some minutes after a run, and the float settles."""
+LEVEL_S = 900.0
+"""A level is the mean over so long from its moment on, as the record sums it up."""
 WHOLE_DAY_H = 18
-"""A day of which so many hours are known tells a day's use; the rest of it is filled up with the usual ones."""
+"""A day of which so many hours are known tells a day's use; the rest of it was like these."""
+LEAST_SHARE = 0.25
+"""Hours that usually hold less of a day's use tell nothing of the rest of it (chosen)."""
+STRETCHES = 4
+"""The days are looked at in so many stretches: guests and habits last for days, and days that resemble their
+neighbours tell less of the mean than as many independent ones. Of more stretches each would be shorter than a visit
+(chosen by simulation)."""
+HABIT_DAYS = 5
+CHANGED = 3.7
+"""Habits have changed where the days before and after differ by so many standard errors; not sooner, for a visit is
+no change of habits (chosen by simulation)."""
 HIGH_QUANTILE = 0.9
 T_90 = (3.078, 1.886, 1.638, 1.533, 1.476, 1.440, 1.415, 1.397, 1.383, 1.372, 1.363, 1.356, 1.350, 1.345, 1.341, 1.337)
 """The 90 % quantile of Student's t with 1, 2, 3 … degrees of freedom (any table of statistics)."""
@@ -62,15 +79,23 @@ def hours_of_use(
     levels_l: litres by the Unix seconds of whole hours. offset_s: what the boat's clock is ahead of UTC. Falls and
     rises both count, for a sensor's noise goes both ways; a rise as from a hose does not.
     """
-    found = []
+    known = []
     for begin_s, level in sorted(levels_l.items()):
         after = levels_l.get(begin_s + 3600)
-        busy = any(start < begin_s + 3600 and end + AFTER_RUN_S > begin_s for start, end in runs_s)
-        if after is None or busy or after - level > FILLED_PART * capacity_l:
-            continue
-        local_s = begin_s + offset_s
-        found.append(HourOfUse(int(local_s // 86400), int(local_s % 86400 // 3600), level - after))
-    return found
+        until_s = begin_s + 3600 + LEVEL_S
+        busy = any(start < until_s and end + AFTER_RUN_S > begin_s for start, end in runs_s)
+        if after is not None and not busy:
+            known.append((begin_s + offset_s, level - after))
+    if not known:
+        return []
+    usual = median(litres for _, litres in known)
+    spread = TO_SPREAD * median(abs(litres - usual) for _, litres in known)
+    filled = max(FILLED_PART * capacity_l, NOISE_SPREADS * spread)
+    return [
+        HourOfUse(int(local_s // 86400), int(local_s % 86400 // 3600), litres)
+        for local_s, litres in known
+        if -litres <= filled
+    ]
 
 
 def learned(hours: Iterable[HourOfUse]) -> LearnedUse | None:
@@ -81,18 +106,15 @@ def learned(hours: Iterable[HourOfUse]) -> LearnedUse | None:
     whole = [day for day, known in sorted(by_day.items()) if len(known) >= WHOLE_DAY_H][-MOST_DAYS:]
     if len(whole) < LEAST_DAYS:
         return None
-    shape = usual_shares()
-    rough = fmean(sum(by_day[day].values()) / max(sum(shape[hour] for hour in by_day[day]), 1e-9) for day in whole)
-    usual = []
-    for hour in range(24):
-        seen = [by_day[day][hour] for day in whole if hour in by_day[day]]
-        usual.append(max((sum(seen) + BELIEVED_DAYS * rough * shape[hour]) / (len(seen) + BELIEVED_DAYS), 0.0))
-    totals = [sum(by_day[day].get(hour, usual[hour]) for hour in range(24)) for day in whole]
-    mean, spread, n = fmean(totals), stdev(totals), len(totals)
+    changed = _habits_since(_totals(by_day, whole)[1])
+    usual, totals = _totals(by_day, whole[changed:])
+    mean, n = fmean(totals), len(totals)
     if mean <= 0.0:
         return None
-    doubt = quantile(T_95, NORMAL_95, n - 1) * spread / math.sqrt(n)
-    high = mean + quantile(T_90, NORMAL_90, n - 1) * spread * math.sqrt(1 + 1 / n)
+    many = min(STRETCHES, n)
+    means = [fmean(totals[i * n // many : (i + 1) * n // many]) for i in range(many)]
+    doubt = quantile(T_95, NORMAL_95, many - 1) * stdev(means) / math.sqrt(many)
+    high = mean + quantile(T_90, NORMAL_90, n - 1) * stdev(totals) * math.sqrt(1 + 1 / n)
     total = sum(usual) or 1.0
     return LearnedUse(
         days=n,
@@ -102,6 +124,31 @@ def learned(hours: Iterable[HourOfUse]) -> LearnedUse | None:
         by_hour=tuple(each / total for each in usual),
         high_factor=high / mean,
     )
+
+
+def _totals(by_day: Mapping[int, Mapping[int, float]], days: Sequence[int]) -> tuple[list[float], list[float]]:
+    """The usual use of each hour, and the use of each day: its unknown hours were like the known ones of that day."""
+    shape = usual_shares()
+    rough = fmean(sum(by_day[day].values()) / max(sum(shape[hour] for hour in by_day[day]), 1e-9) for day in days)
+    usual = []
+    for hour in range(24):
+        seen = [by_day[day][hour] for day in days if hour in by_day[day]]
+        usual.append(max((sum(seen) + BELIEVED_DAYS * rough * shape[hour]) / (len(seen) + BELIEVED_DAYS), 0.0))
+    known = [(sum(by_day[day].values()), sum(usual[hour] for hour in by_day[day])) for day in days]
+    total = sum(usual)
+    return usual, [litres * total / max(of_usual, LEAST_SHARE * total, 1e-9) for litres, of_usual in known]
+
+
+def _habits_since(totals: Sequence[float]) -> int:
+    """The place of the first day of the present habits: where the days part most clearly, if clearly enough."""
+    n = len(totals)
+    found = (CHANGED, 0)
+    for place in range(HABIT_DAYS, n - HABIT_DAYS + 1):
+        before, after = totals[:place], totals[place:]
+        within = (variance(before) * (place - 1) + variance(after) * (n - place - 1)) / (n - 2)
+        error = math.sqrt(within * (1 / place + 1 / (n - place)))
+        found = max(found, (abs(fmean(after) - fmean(before)) / max(error, 1e-9), place))
+    return found[1]
 
 
 def quantile(table: Sequence[float], normal: float, freedom: int) -> float:
