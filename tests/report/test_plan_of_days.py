@@ -188,6 +188,17 @@ def test_a_weak_battery_is_named_with_what_it_allows_and_what_would_help():
     assert answered(question_of(helped))["feasible"] is True
 
 
+@pytest.mark.parametrize("percent", [26, 36, 45, 50])
+@pytest.mark.parametrize("litres", [100, 140])
+def test_the_charge_that_is_said_to_help_is_enough(percent, litres):
+    """Where no run is possible yet, the one that would help has its own wait overboard and its own flush."""
+    battery = {"battery.capacity_wh": 8000, "tank.now_l": litres, "loads_w": 0, "sun": 0.0}
+    (reason,) = answered(question_of(question(**battery, **{"battery.now_percent": percent})))["reasons"]
+    assert reason["id"] == "battery_too_weak"
+    more = percent + 100 * reason["values"]["extra_wh"] / 8000
+    assert answered(question_of(question(**battery, **{"battery.now_percent": more})))["feasible"]
+
+
 @pytest.mark.parametrize(
     ("reason", "asked"),
     [

@@ -53,6 +53,7 @@ class PlantParameters:
 
     tank_capacity_l: float = setting("drinking-water tank", default=300.0, unit="L", low=5, high=20000)
     tank_litres: float = setting("in the tank at the beginning", default=100.0, unit="L", low=0, high=20000)
+    crew_use_l_h: float = setting("what the crew takes from it", default=0.0, unit="L/h", low=0, high=2000)
     tank_float_percent: float = setting("level of the float switch", default=98.0, unit="%", low=5, high=100)
 
     water_permeability_lmh_bar: float = setting(

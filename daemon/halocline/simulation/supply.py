@@ -59,12 +59,13 @@ class Power:
 
 
 class Tank:
-    """The drinking-water tank; flush water comes out of it."""
+    """The drinking-water tank; flush water comes out of it, and what the crew takes."""
 
-    __slots__ = ("_capacity_l", "_float_percent", "_given_l", "added_l", "litres")
+    __slots__ = ("_capacity_l", "_crew_l_h", "_float_percent", "_given_l", "added_l", "litres")
 
     def __init__(self, parameters: PlantParameters) -> None:
         self._capacity_l = parameters.tank_capacity_l
+        self._crew_l_h = parameters.crew_use_l_h
         self._float_percent = parameters.tank_float_percent
         self.litres = min(parameters.tank_litres, parameters.tank_capacity_l)
         self.added_l = self._given_l = 0.0
@@ -87,6 +88,7 @@ class Tank:
 
     def step(self, seconds: float, in_l_h: float, out_l_h: float) -> None:
         """Let water in and out; what does not fit overflows."""
+        out_l_h += self._crew_l_h
         if in_l_h or out_l_h:
             self.added_l += in_l_h * seconds / 3600.0
             self._set(self.litres + (in_l_h - out_l_h) * seconds / 3600.0)

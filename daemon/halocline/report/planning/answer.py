@@ -10,6 +10,7 @@ from halocline.report.planning.choosing import Chosen, binding, choose
 from halocline.report.planning.course import Course, course_of
 from halocline.report.planning.play import Played, play
 from halocline.report.planning.question import SCHEMA, Question, Unaskable
+from halocline.report.planning.solver import STEP_MIN
 from halocline.report.public import iso
 
 RULES = {"battery_too_weak": "battery", "blocked": "blocked", "tank_full": "tank", "motor_rest": "motor"}
@@ -157,11 +158,22 @@ def _remedy(q: Question, chosen: Chosen, reason: str, short_l: float) -> dict[st
     """What would help: so much more charge and so long an engine, or so much less use."""
     if reason != "battery_too_weak":
         return {"blocked": sorted({each.why for each in q.blocked})} if reason == "blocked" else {}
-    flow = max(chosen.course.flow_l_h)
-    extra_wh = short_l / flow * q.plant.pump_power_w
+    extra_wh = _extra_wh(q, chosen, short_l)
     engine_w = q.engine_w or max((each.w for each in q.engine), default=0.0)
     said: dict[str, Any] = {"extra_wh": round(extra_wh), "use_less_l": round(short_l, 1)}
     return {**said, "engine_minutes": round(extra_wh / engine_w * 60)} if engine_w else said
+
+
+def _extra_wh(q: Question, chosen: Chosen, short_l: float) -> float:
+    """What the pumps take for the litres short: in a longer run, or where there is none to lengthen in a run of its
+    own, with its wait overboard, its flush and its least length."""
+    plant, flow = q.plant, max(chosen.course.flow_l_h)
+    minutes, flush_wh = short_l / flow * 60, 0.0
+    if not any(run.minutes + minutes <= plant.motor_run_minutes for run in chosen.runs):
+        minutes = plant.start_up_minutes + max((short_l + plant.flush_l) / flow * 60, plant.min_run_minutes)
+        flush_wh = plant.flush_power_w * plant.flush_minutes / 60
+    quarters = ceil(minutes / STEP_MIN - 1e-9)
+    return quarters * STEP_MIN / 60 * plant.pump_power_w + flush_wh
 
 
 def _compared(q: Question, chosen: Chosen) -> Iterator[tuple[str, float | None]]:

@@ -47,6 +47,7 @@ class Remembered:
     use: LearnedUse | None = None
     start_up_minutes: float | None = None
     flush_l: float | None = None
+    power_w: float | None = None
     configuration: Mapping[str, Any] | None = None
 
 
@@ -215,7 +216,7 @@ def _plant(
         "area_m2": membrane.area_m2,
         "water_permeability_lmh_bar": membrane.water_permeability_lmh_bar,
         "salt_permeability_lmh": membrane.salt_permeability_lmh,
-        "pump_power_w": on.power_w,
+        "pump_power_w": remembered.power_w or on.power_w,
         "start_up_minutes": min(start_up, longest_s / 120),
         "flush_l": (remembered.flush_l or on.flush_l) if on.flush_s is not None else 0.0,
         "flush_minutes": min((on.flush_s or 0.0) / 60, 60.0),
