@@ -14,6 +14,7 @@ ROOT = FOLDER.parents[1]
 NUMBERS: dict[str, tuple[int, ...]] = {
     "plant.md": (*range(26, 31), *range(32, 46), 85),
     "signals.md": (*range(1, 26), 31),
+    "broker.md": (*range(69, 74),),
     "people.md": (*range(74, 85),),
 }
 """The faults each file has to hold."""
