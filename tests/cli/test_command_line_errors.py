@@ -11,7 +11,7 @@ import pytest
 from halocline.app.locks import only_one
 from halocline.cli import check, line
 from halocline.cli.main import MODULES
-from halocline.control.permissives.people import QUESTIONS
+from halocline.control.permissives.people import ALL_QUESTIONS
 from halocline.plant import words
 from halocline.plant.vocabulary import OUTPUTS, PURGES
 
@@ -75,7 +75,7 @@ def test_a_misspelt_option_names_the_nearest(type_in, arguments, said):
 
 def test_the_help_of_a_start_names_the_questions_and_of_a_trial_the_outputs(type_in):
     start = " ".join(type_in("start", "--help")[1])
-    assert "--confirmed " + " ".join(QUESTIONS) in re.sub(r"\s+", " ", start)
+    assert "--confirmed " + " ".join(ALL_QUESTIONS) in re.sub(r"\s+", " ", start)
     bench = " ".join(type_in("bench", "--help")[1])
     assert all(output in bench for output in OUTPUTS if output != "heartbeat")
 

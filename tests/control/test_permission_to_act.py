@@ -9,7 +9,7 @@ from halocline.control.commands import argument_problems
 from halocline.control.core import Core
 from halocline.control.inputs import Command
 from halocline.control.permissives import START
-from halocline.control.permissives.people import QUESTIONS
+from halocline.control.permissives.people import ALL_QUESTIONS, QUESTIONS, questions
 from halocline.control.retained.retained_state import CutOff, Lock, RetainedState, Trip
 from halocline.plant import words
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT
@@ -174,8 +174,71 @@ def test_what_only_eyes_can_see_is_asked_before_a_start():
     plant = Plant(quick_settings(sequence={"start_questions": True}))
     assert plant.give("start") == ["questions_open"]
     assert plant.give("start", confirmed=None) == ["questions_open"]
-    assert plant.give("start", confirmed=list(QUESTIONS[:-1])) == ["questions_open"]
-    assert plant.give("start", confirmed=list(QUESTIONS)) == []
+    assert plant.give("start", confirmed=list(ALL_QUESTIONS[1:])) == ["questions_open"]
+    assert plant.give("start", confirmed=list(QUESTIONS)) == ["questions_open"]
+    assert plant.give("start", confirmed=list(ALL_QUESTIONS)) == []
+
+
+NOW_S, DAY_S = 1_790_000_000.0, 86400.0
+
+
+def noted(plant, wall_s, **entry):
+    """An entry of the log at a time of day."""
+    plant.tick(Command("log", entry, Origin.CLI, "ann", "1:x", wall_s=wall_s), wall_s=wall_s)
+    return plant.answers_after_persisting()
+
+
+def test_a_proof_of_the_trips_is_asked_about_once_it_is_overdue_and_only_a_passed_one_counts():
+    plant = Plant(quick_settings(sequence={"start_questions": True}))
+    proof = {"kind": "duty_done", "duty": "prove_trips"}
+    assert noted(plant, NOW_S, **proof) == ["duty_not_measured"]
+    assert noted(plant, NOW_S, **proof, measured=1.6) == []
+    assert plant.core.plant.retained.trips_proved_wall_s is None
+    assert noted(plant, NOW_S, **proof, measured=0.4) == []
+    assert plant.core.plant.retained.trips_proved_wall_s == NOW_S
+    plant.tick(wall_s=NOW_S)
+    assert plant.give("start", confirmed=list(QUESTIONS)) == ["questions_open"], "without a clock nobody can tell"
+
+
+@pytest.mark.parametrize(
+    ("proved_s", "now_s", "asked"),
+    [
+        (None, NOW_S, True),
+        (NOW_S, None, True),
+        (NOW_S, NOW_S + 199 * DAY_S, False),
+        (NOW_S, NOW_S + 201 * DAY_S, True),
+        (NOW_S, NOW_S - DAY_S, True),
+    ],
+)
+def test_what_cannot_be_told_of_the_proof_counts_as_overdue(proved_s, now_s, asked):
+    assert questions(proved_s, now_s) == (ALL_QUESTIONS if asked else QUESTIONS)
+
+
+def test_free_chlorine_that_was_read_blocks_the_flush_until_a_strip_reads_zero(plant):
+    assert noted(plant, NOW_S, kind="chlorine_read", mg_l=0.04) == []
+    assert plant.refused("flush") == []
+    assert noted(plant, NOW_S, kind="chlorine_read", mg_l=0.3) == []
+    assert plant.refused("flush") == ["chlorine_suspected"]
+    assert noted(plant, NOW_S, kind="chlorine_read", mg_l=0.0) == []
+    assert plant.refused("flush") == ["chlorine_suspected"], "at a tap is not at the flush valve"
+    assert noted(plant, NOW_S, kind="chlorine_strip_zero") == []
+    assert plant.refused("flush") == []
+
+
+@pytest.mark.parametrize(
+    ("entry", "why"),
+    [
+        ({"kind": "duty_done"}, "duty_unknown"),
+        ({"kind": "duty_done", "duty": "varnish"}, "duty_unknown"),
+        ({"kind": "note", "duty": "seacocks"}, "reading_misplaced"),
+        ({"kind": "stores_counted", "aboard": 1.0}, "part_unknown"),
+        ({"kind": "stores_counted", "part": "fine_cartridge"}, "reading_missing"),
+        ({"kind": "note", "part": "fine_cartridge"}, "reading_misplaced"),
+        ({"kind": "chlorine_read"}, "reading_missing"),
+    ],
+)
+def test_an_entry_that_says_too_little_or_belongs_elsewhere_is_refused(plant, entry, why):
+    assert plant.give("log", **entry) == [why]
 
 
 def test_wires_on_the_wrong_inputs_are_all_named(plant):

@@ -9,7 +9,7 @@ from string import Formatter
 import pytest
 
 from halocline.control import permissives
-from halocline.control.permissives.people import QUESTIONS
+from halocline.control.permissives.people import ALL_QUESTIONS
 from halocline.control.sequence import sequence_table as sequence
 from halocline.control.wiring_check import wiring_findings
 from halocline.plant import words
@@ -193,7 +193,7 @@ def test_everything_of_the_vocabulary_has_a_name() -> None:
         *[(words.quality_text, quality.value) for quality in Quality],
         *[(words.command_name, command) for command in COMMANDS],
         *[(words.purge_name, purge) for purge in PURGES],
-        *[(words.question_text, question) for question in QUESTIONS],
+        *[(words.question_text, question) for question in ALL_QUESTIONS],
     ]
     for name, identifier in named:
         assert name(identifier)

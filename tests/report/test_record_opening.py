@@ -46,7 +46,7 @@ def test_a_record_of_an_earlier_version_gets_what_it_lacks_and_is_rolled_up(new_
         for table, column in (("boots", "configuration"), ("boots", "rolled_seq"), ("runs", "origin"), ("runs", "who")):
             connection.execute(f"ALTER TABLE {table} DROP COLUMN {column}")
         connection.execute("ALTER TABLE samples DROP COLUMN rows")
-        connection.execute("DELETE FROM _sqlite_migrations WHERE name = 'roll_ups_and_work'")
+        connection.execute("DELETE FROM _sqlite_migrations WHERE name IN ('roll_ups_and_work', 'work_details')")
         connection.commit()
     with contextlib.closing(Store(path)) as store:
         while store.backlog:

@@ -1,9 +1,12 @@
 import json
+from dataclasses import replace
 
 import jsonschema
 import pytest
 
 from halocline.plant.settings import UnitSettings
+from halocline.report.duties.answer import duties_answer
+from halocline.report.duties.facts import Entry, Facts, Run
 from halocline.report.mqtt.outbox import EVENTS_KEPT, Outbox
 from halocline.report.mqtt.topics import Topics, is_alarm_id, slug, topics_of
 from halocline.report.public import iso
@@ -74,6 +77,25 @@ def test_how_the_plant_ages_is_said_once_and_again_when_it_changes(outbox, aboar
     assert (put["told"], put["aside"]) == (False, aside)
     outbox.start_over()
     assert sent(outbox, 13.0)["b/health"] == {**put, "time": sent_time(outbox, 13.0)}
+
+
+def test_what_is_due_by_hand_is_said_once_and_again_when_it_changes(outbox, aboard):
+    day = 86400.0
+    used = [Run(aboard.noon_s - day, 3600.0, 60.0)]
+    of = Facts(aboard.noon_s, aboard.noon_s - 8 * day, [], used, {"high_pressure_pump_s": 80000.0}, {})
+    outbox.take_snapshot(aboard.public(), 10.0)
+    outbox.take_duties(duties_answer(of))
+    due = sent(outbox, 10.0)["b/duties"]
+    aboard.check("halocline/cagarra/duties", due)
+    told = {each["duty"]: each for each in due["duties"]}
+    assert told["seacocks"]["state"] == "overdue"
+    assert told["motor_brushes"]["due"]["basis"] == "foreseen"
+    assert "laboratory" not in told, "not before it is time to think of it"
+    outbox.take_duties(duties_answer(replace(of, now_s=of.now_s + 60.0)))
+    assert "b/duties" not in sent(outbox, 11.0), "a minute changes no day"
+    done = Entry(of.now_s, "duty_done", who="Ana", details={"duty": "seacocks"})
+    outbox.take_duties(duties_answer(replace(of, work=[done])))
+    assert "seacocks" not in {each["duty"] for each in sent(outbox, 12.0)["b/duties"]["duties"]}
 
 
 def sent_time(outbox, now_s):

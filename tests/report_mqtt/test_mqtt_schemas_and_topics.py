@@ -11,7 +11,7 @@ from halocline.report.mqtt import connection, echo, outbox, payloads, texts
 from halocline.report.mqtt.command_filter import CommandFilter, Sent
 from halocline.report.mqtt.topics import Topics
 
-KINDS = ("status", "now", "plan", "alarm", "health", "event", "command", "answer", "forecast")
+KINDS = ("status", "now", "plan", "alarm", "health", "duties", "event", "command", "answer", "forecast")
 TOPICS = resources.files("halocline.report.mqtt").joinpath("TOPICS.md").read_text("utf-8")
 
 
@@ -21,7 +21,7 @@ def test_each_schema_is_one_and_each_is_named_in_the_page(kind, aboard):
     assert f"`{kind}.json`" in TOPICS
 
 
-@pytest.mark.parametrize("kind", ["status", "now", "plan", "alarm", "health", "event", "answer"])
+@pytest.mark.parametrize("kind", ["status", "now", "plan", "alarm", "health", "duties", "event", "answer"])
 def test_every_payload_has_to_carry_the_same_five(kind, aboard):
     assert {"schema", "boat", "boot", "seq", "time"} <= set(aboard.schema(kind)["required"])
 
@@ -46,7 +46,7 @@ def test_a_lost_snapshot_with_a_live_value_is_against_the_schema(aboard):
 def test_the_page_names_every_topic_and_every_reason(aboard):
     topics = Topics("…")
     said = (topics.status, topics.now, topics.plan, topics.alarm("<id>"), topics.health, topics.event, topics.answer)
-    for topic in (*said, topics.command, topics.forecast):
+    for topic in (*said, topics.duties, topics.command, topics.forecast):
         assert f"`{topic}`" in TOPICS
     for reason in aboard.schema("status")["properties"]["commands_dropped"]["propertyNames"]["enum"]:
         assert f"`{reason}`" in TOPICS

@@ -106,7 +106,9 @@ def test_a_run_is_followed_through_a_broker_that_dies_and_comes_back(sea_side):
     watcher.wait(lambda: watcher.states()[-1:] == ["standby"])
     told = [topic for topic, _ in watcher.heard]
     assert {"event", "plan"} <= set(told)
-    assert all(topic in ("status", "now", "plan", "health", "event") or topic.startswith("alarm/") for topic in told)
+    assert all(
+        topic in ("status", "now", "plan", "health", "duties", "event") or topic.startswith("alarm/") for topic in told
+    )
     runs = boat.http("GET", "/api/v1/runs")[1]["runs"]
     assert runs[0]["litres"] == pytest.approx(0.3, abs=0.05)
 

@@ -40,6 +40,8 @@ SAYS = {
     "flush": r"flush: accepted\n(?P<sentence>Flush.+)$",
     "plan": r"(.|\n)*L",
     "health": r".+",
+    "duties": r"(Due: .+|Nothing is due\.)\n",
+    "stores": r"For the next harbour|Nothing has to be bought",
     "log": r"time +what, and who\n(.|\n)*Flush: accepted\.",
     "runs": r".*run\.html",
     "backup": r".*checked, \d+ samples, \d+ events, \d runs",

@@ -32,6 +32,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "runs": ("runs",),
     "cases": ("cases",),
     "health": ("health",),
+    "duties": ("duties", "stores"),
     "export": ("export",),
     "copies": ("backup", "restore", "salvage"),
     "check": ("check",),

@@ -18,6 +18,9 @@ from halocline.report.database_open import StoreError
 from halocline.report.journal import MAX_LISTED, Happened, Journal, Work
 from halocline.report.public import iso
 
+ONE_OF_MANY = ("finding", "duty", "part")
+"""Arguments that say which of many an entry is about."""
+
 
 def add_parser(subparsers: Any) -> None:
     """Add the command."""
@@ -25,7 +28,8 @@ def add_parser(subparsers: Any) -> None:
         "log",
         help="note work done by hand, or list it",
         usage="halocline log [add KIND [NOTE …] [--alarm ID] [--step ID] [--confirmed TEST …] "
-        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N] [--g-kg N --by WAY] [--finding ID]] "
+        "[--us-cm N] [--sample-c N] [--litres N] [--seconds N] [--bar N] [--g-kg N --by WAY] [--finding ID] "
+        "[--mg-l N] [--contact-h N] [--duty ID [--measured N] [--expected N]] [--part ID --aboard N [--minimum N]]] "
         "[--events] [--limit N] [--data DIR] [--json]",
         description=f"Kinds that the plant understands: {', '.join(LOG_KINDS)}. "
         "Without arguments: what was noted and calibrated. Control has to run to take a note, because some work "
@@ -44,11 +48,12 @@ def add_parser(subparsers: Any) -> None:
         argument = Log.definition.arguments[name]
         typed = f"--{name.replace('_', '-')}"
         if name in UNITS:
-            parser.add_argument(typed, type=float, metavar=UNITS[name], help=argument.doc)
+            parser.add_argument(typed, type=float, metavar=UNITS[name].split(" ")[0] or "N", help=argument.doc)
         else:
             parser.add_argument(typed, choices=argument.choices, help=argument.doc)
-    finding = Log.definition.arguments["finding"]
-    parser.add_argument("--finding", choices=finding.choices, help=finding.doc)
+    for name in ONE_OF_MANY:
+        one = Log.definition.arguments[name]
+        parser.add_argument(f"--{name}", choices=one.choices, metavar="ID", help=one.doc)
     parser.add_argument("--alarm", metavar="ID", help="the alarm that is taken out of service or put back")
     line.add_arguments(parser)
     parser.add_argument("--events", action="store_true", help="all that happened, with who ordered it")
@@ -68,7 +73,7 @@ def _log(arguments: argparse.Namespace) -> int:
             alarm=alarm,
             confirmed=arguments.confirmed,
             step=step,
-            finding=arguments.finding,
+            **{name: getattr(arguments, name) for name in ONE_OF_MANY},
             **readings,
         )
         return give(arguments, order)
@@ -109,6 +114,7 @@ def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], limit: int, *
                 "time": iso(one.wall_s),
                 "kind": one.kind,
                 "note": one.note,
+                "details": dict(one.details),
                 "who": one.who,
                 "counters": dict(one.counters),
             }
@@ -117,7 +123,8 @@ def _tell_work(work: Sequence[Work], calibrations: Sequence[Work], limit: int, *
         calibrated = [{"time": iso(one.wall_s), "who": one.who, **one.details} for one in calibrations]
         print(json.dumps({"work": entries, "calibrations": calibrated}, ensure_ascii=False, indent=2))
         return 0
-    lines = [(one, f"{words.work_name(one.kind)}{f': {one.note}' if one.note else ''}") for one in work]
+    noted = [(one, words.entry_note(one.note, one.details)) for one in work]
+    lines = [(one, f"{words.work_name(one.kind)}{f': {note}' if note else ''}") for one, note in noted]
     lines += [(one, words.event_text({**one.details, "kind": "calibration"}) or "") for one in calibrations]
     newest = sorted(lines, key=lambda line: line[0].order, reverse=True)[:limit]
     _print([(minute_of(one.wall_s), text, _by(one.who)) for one, text in newest], "Nothing was noted yet.")

@@ -12,11 +12,12 @@ from halocline.control.permissives.commissioning import COMMISSIONED
 from halocline.control.permissives.motor import last_start
 from halocline.control.permissives.people import ANSWERED_THERE
 from halocline.control.permissives.permissive import Context
-from halocline.control.permissives.upkeep import FINDING_ASIDE, OPENS_CIRCUIT, PURGE_CONFIRMED
+from halocline.control.permissives.upkeep import DUTY_DONE, OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
 from halocline.control.retained.retained_state import Lock, OutOfService, RetainedState, new_purge
 from halocline.control.situation import Situation
 from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
+from halocline.plant.duties import BY_ID, CHLORINE_FREE_MG_L, PROOF
 from halocline.plant.readings import READINGS
 from halocline.plant.vocabulary import Origin, State
 
@@ -26,7 +27,9 @@ JUMPED = {"product_flow_jumped": "flow", "product_salt_jumped": "salt"}
 """Acknowledging one of these confirms that a person has looked; from then on the present values are the usual ones."""
 
 CHLORINE = {"tank_chlorinated": True, "shore_water_taken": True, "chlorine_strip_zero": False}
-"""Free chlorine destroys the membrane (common practice: flush only below 0.05 mg/L)."""
+"""Free chlorine destroys the membrane: entry → whether the flush water may hold some from then on."""
+NAMED = ("finding", "duty", "part")
+"""What an entry is about, where its kind is about one of many."""
 
 
 def argument_problems(command: Command) -> list[Reason]:
@@ -264,8 +267,7 @@ class Decisions:
         event = {"kind": "log", "what": kind, "note": note, "who": command.who}
         if kind == COMMISSIONED:
             event |= {"step": command.arguments["step"], "seen": at.evidence.figures(now)}
-        if kind == FINDING_ASIDE:
-            event["finding"] = command.arguments["finding"]
+        event |= {name: command.arguments[name] for name in NAMED if name in command.arguments}
         if readings := {name: command.arguments[name] for name in READINGS.get(kind, ()) if name in command.arguments}:
             event["readings"] = readings
         orders.events.append(event)
@@ -278,6 +280,10 @@ class Decisions:
             retained = replace(retained, circuit_opened=True)
         if kind in CHLORINE:
             retained = replace(retained, chlorine_suspected=CHLORINE[kind])
+        if kind == "chlorine_read" and command.arguments["mg_l"] >= CHLORINE_FREE_MG_L:
+            retained = replace(retained, chlorine_suspected=True)
+        if _proves_trips(command) and command.wall_s is not None:
+            retained = replace(retained, trips_proved_wall_s=command.wall_s)
         if kind in PURGE_AFTER:
             retained = replace(retained, purge=new_purge(self._at.settings, PURGE_AFTER[kind], retained.purge))
         if kind in ALARM_KINDS:
@@ -297,6 +303,18 @@ class Decisions:
 
     def _lock(self, command: Command, retained: RetainedState) -> RetainedState:
         return replace(retained, lock=Lock(command.arguments["name"], command.arguments["reason"]))
+
+
+def _proves_trips(command: Command) -> bool:
+    """Whether the entry says that the trips were proved: the proof test with a reading as it has to be, or the step of
+    the commissioning that does the same."""
+    given = command.arguments
+    if given.get("kind") == COMMISSIONED:
+        return bool(given["step"] == "protections")
+    expected = BY_ID[PROOF].expected
+    if given.get("kind") != DUTY_DONE or given["duty"] != PROOF or expected is None:
+        return False
+    return expected.holds(float(given["measured"]), float(given.get("expected", expected.value)))
 
 
 def _in_service(retained: RetainedState, command: Command) -> tuple[OutOfService, ...]:

@@ -8,6 +8,7 @@ what it is called stands in `words/names.py`.
 from collections.abc import Mapping
 
 from halocline.plant.command_fields import DEFINED, Definition, OnPage, Order, OverMqtt, Point, argument, command
+from halocline.plant.duties import DUTY_IDS, PARTS
 from halocline.plant.readings import SALINITY_WAYS
 from halocline.plant.vocabulary import FINDINGS, LOG_KINDS, PURGES
 
@@ -15,6 +16,7 @@ MOST_LITRES = 20_000.0
 MOST_MINUTES = 7 * 24 * 60.0
 MOST_BENCH_S = 600.0
 MOST_US_CM, MOST_BUCKET_S, MOST_BAR, MOST_G_KG = 200_000.0, 86_400.0, 150.0, 45.0
+MOST_CHLORINE_MG_L, MOST_CONTACT_H, MOST_MEASURED, MOST_PIECES = 1_000.0, 240.0, 1e6, 10_000.0
 UNTIL = r"^([01]\d|2[0-3]):[0-5]\d$|^\d{4}-\d\d-\d\dT([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?$"
 
 
@@ -152,6 +154,32 @@ class Log(Order):
         "with finding_aside: what health has found and need not tell again until it changes; why stands in the note",
         default=None,
         choices=FINDINGS,
+    )
+    mg_l: float | None = argument(
+        "free chlorine: with chlorine_read what the strip or meter shows, with tank_chlorinated what was dosed",
+        default=None,
+        most=MOST_CHLORINE_MG_L,
+        from_zero=True,
+    )
+    contact_h: float | None = argument(
+        "with tank_chlorinated: hours it has to stand before the tank is emptied", default=None, most=MOST_CONTACT_H
+    )
+    duty: str | None = argument("with duty_done: which one", default=None, choices=DUTY_IDS)
+    measured: float | None = argument(
+        "with duty_done: what the test showed, in the duty's unit", default=None, most=MOST_MEASURED, from_zero=True
+    )
+    expected: float | None = argument(
+        "with duty_done: what it had to show here, where that is not what the table of duties says",
+        default=None,
+        most=MOST_MEASURED,
+        from_zero=True,
+    )
+    part: str | None = argument("with stores_counted: which one", default=None, choices=tuple(PARTS))
+    aboard: float | None = argument(
+        "with stores_counted: how many are aboard", default=None, most=MOST_PIECES, from_zero=True
+    )
+    minimum: float | None = argument(
+        "with stores_counted: how many should be", default=None, most=MOST_PIECES, from_zero=True
     )
 
 

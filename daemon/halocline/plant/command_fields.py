@@ -77,11 +77,13 @@ def argument(
     choices: tuple[str, ...] = (),
     positional: bool = False,
     from_control: bool = False,
+    from_zero: bool = False,
 ) -> Any:
     """A field of a command. Without a default it must be given; a number is above 0 and at most `most`.
 
-    longest: characters of a text. a_name: the text, or each in the list, is an id or a name: short, never empty.
-    positional: on the command line it stands without `--`. from_control: control adds it itself, no client gives it.
+    from_zero: the number may be 0 too. longest: characters of a text. a_name: the text, or each in the list, is an id
+    or a name: short, never empty. positional: on the command line it stands without `--`. from_control: control adds it
+    itself, no client gives it.
     """
     metadata: Mapping[str, Any] = {
         "doc": doc,
@@ -92,6 +94,7 @@ def argument(
         "choices": choices,
         "positional": positional,
         "from_control": from_control,
+        "from_zero": from_zero,
     }
     return field(default=default, metadata=metadata)
 
@@ -111,6 +114,7 @@ class Argument:
     choices: tuple[str, ...]
     positional: bool
     from_control: bool
+    from_zero: bool
 
     @property
     def form(self) -> Form:

@@ -7,7 +7,9 @@ from typing import Any
 
 from halocline.plant.command_definitions import ALWAYS_FROM_MQTT, COMMANDS, NEVER_FROM_MQTT
 from halocline.plant.command_fields import Definition
+from halocline.plant.duties import DUTIES, Duty, While
 from halocline.plant.marked_blocks import filled
+from halocline.plant.words.duty_texts import DUTY_TEXTS
 from halocline.report.http.shapes import model_of
 from halocline.report.planning.question import Forecast
 from halocline.report.planning.question_schema import schema_of
@@ -17,6 +19,7 @@ PACKAGE = Path(__file__).parents[1]
 PROTOCOL = PACKAGE / "link" / "PROTOCOL.md"
 TOPICS = PACKAGE / "report" / "mqtt" / "TOPICS.md"
 SCHEMAS = PACKAGE / "report" / "mqtt" / "schemas"
+DUTIES_PAGE = PACKAGE / "report" / "duties" / "DUTIES.md"
 COMMAND_SCHEMA, NOW_SCHEMA = SCHEMAS / "command.json", SCHEMAS / "now.json"
 FORECAST_SCHEMA = SCHEMAS / "forecast.json"
 
@@ -36,6 +39,42 @@ def _commands_table() -> Iterator[str]:
 def _arguments(definition: Definition) -> str:
     told = [f"`{one.name}`{'' if one.needed else '?'} {one.form.short}: {one.text}" for one in definition.given]
     return "; ".join([*told, *(["and what the fault takes"] if definition.takes_more else [])]) or "—"
+
+
+def duties_table() -> str:
+    """Every duty with its intervals, what it is judged by and what it uses up."""
+    head = ("| duty | due | minutes | by an entry | test | uses | source |", "|---|---|---|---|---|---|---|")
+    return "\n".join([*head, *map(_duty_row, DUTIES)]) + "\n"
+
+
+def _duty_row(duty: Duty) -> str:
+    entries = ", ".join(f"`{kind}`" for kind in duty.kinds) or "`duty_done`"
+    uses = ", ".join(f"{count:g} `{part}`" for part, count in (duty.uses or {}).items())
+    return (
+        f"| `{duty.id}`: {DUTY_TEXTS[duty.id].name} | {_intervals(duty)} | {duty.minutes:g} | {entries} |"
+        f" {_expected(duty)} | {uses} | {duty.source} |"
+    )
+
+
+def _intervals(duty: Duty) -> str:
+    days = [] if duty.days is None else [f"{duty.days:g} days"]
+    warm = [] if duty.warm_days is None else [f"{duty.warm_days:g} in warm water"]
+    first = [] if duty.first_pump_h is None else [f"first {duty.first_pump_h:g} pump hours"]
+    hours = [] if duty.pump_h is None else [f"{duty.pump_h:g} pump hours"]
+    litres = [] if duty.product_l is None else [f"{duty.product_l:g} L"]
+    after = [f"after `{kind}`" for kind in duty.after]
+    while_ = {While.ALWAYS: [], While.USED: ["while used"], While.LAID_UP: ["while laid up"]}[duty.counts]
+    fitted = ["from its first entry on"] if duty.begins else []
+    return ", ".join([*days, *warm, *first, *hours, *litres, *after, *while_, *fitted])
+
+
+def _expected(duty: Duty) -> str:
+    rule = duty.expected
+    if rule is None:
+        return ""
+    near = f" ± {rule.tolerance:g}" if rule.sense == "near" else ""
+    setting = f" (`{'.'.join(rule.setting)}`)" if rule.setting else ""
+    return f"{rule.sense.replace('_', ' ')} {rule.value:g}{near} {rule.unit}{setting}"
 
 
 def _in_order(names: frozenset[str]) -> list[str]:
@@ -95,11 +134,16 @@ def _untitled(schema: Any) -> Any:
     return {key: _untitled(one) for key, one in schema.items() if key != "title" or not repeats}
 
 
-BLOCKS: Mapping[str, Callable[[], str]] = {"commands": commands_table, "commands-over-mqtt": taken_over_mqtt}
+BLOCKS: Mapping[str, Callable[[], str]] = {
+    "commands": commands_table,
+    "commands-over-mqtt": taken_over_mqtt,
+    "duties": duties_table,
+}
 
 DOCUMENTS: Mapping[Path, Callable[[str], str]] = {
     PROTOCOL: lambda now: filled(now, BLOCKS),
     TOPICS: lambda now: filled(now, BLOCKS),
+    DUTIES_PAGE: lambda now: filled(now, BLOCKS),
     COMMAND_SCHEMA: command_schema,
     NOW_SCHEMA: now_schema,
     FORECAST_SCHEMA: forecast_schema,

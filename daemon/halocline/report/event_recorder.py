@@ -12,7 +12,15 @@ _INSERT_EVENT = f"INSERT OR IGNORE INTO events (boot, seq, mono_s, wall_s, kind,
 WORK_COMMANDS = ("lay_up", "recommission")
 """Commands that are work done by hand, too."""
 
+TOLD_ELSEWHERE = frozenset({"seq", "mono_s", "wall_s", "kind", "what", "note", "who"})
+"""Of an entry of the log, what has a column of its own."""
+
 Moment = tuple[int, int, float | None, float | None]
+
+
+def details_of(event: Mapping[str, Any]) -> dict[str, Any]:
+    """What an entry of the log is about, and what was read."""
+    return {key: value for key, value in event.items() if key not in TOLD_ELSEWHERE}
 
 
 class EventRecorder:
@@ -37,8 +45,9 @@ class EventRecorder:
         elif kind == "flush_ended":
             self._end_flush(boot, event)
         elif kind == "log":
-            said = (str(event[key]) for key in ("step", "finding", "note") if event.get(key))
-            self._work(moment, str(event.get("what")), ": ".join(said), event.get("who"))
+            self._work(
+                moment, str(event.get("what")), str(event.get("note") or ""), event.get("who"), details_of(event)
+            )
         elif kind == "calibration":
             self._calibration(moment, event)
         elif kind == "command" and event.get("accepted"):
@@ -122,7 +131,9 @@ class EventRecorder:
     def _command(self, moment: Moment, event: Mapping[str, Any]) -> None:
         command, arguments = str(event.get("command")), event.get("arguments") or {}
         if command in WORK_COMMANDS:
-            self._work(moment, command, ", ".join(str(value) for value in arguments.values()), event.get("who"))
+            self._work(
+                moment, command, ", ".join(str(value) for value in arguments.values()), event.get("who"), arguments
+            )
 
     def _calibration(self, moment: Moment, event: Mapping[str, Any]) -> None:
         """What was calibrated, with its numbers before and after."""
@@ -133,12 +144,13 @@ class EventRecorder:
             (*moment, event.get("channel"), event.get("who"), json.dumps(about, ensure_ascii=False)),
         )
 
-    def _work(self, moment: Moment, kind: str, note: str, who: object) -> None:
+    def _work(self, moment: Moment, kind: str, note: str, who: object, details: Mapping[str, Any]) -> None:
         """With the counters as they stood, so that hours and litres since then can be told."""
+        about = json.dumps(details, ensure_ascii=False)
         self._connection.execute(
-            "INSERT OR IGNORE INTO work (boot, seq, mono_s, wall_s, kind, note, who, counters)"
-            " SELECT ?,?,?,?,?,?,?, coalesce(json_group_object(name, value), '{}') FROM counters",
-            (*moment, kind, note, None if who is None else str(who)),
+            "INSERT OR IGNORE INTO work (boot, seq, mono_s, wall_s, kind, note, who, details, counters)"
+            " SELECT ?,?,?,?,?,?,?,?, coalesce(json_group_object(name, value), '{}') FROM counters",
+            (*moment, kind, note, None if who is None else str(who), about),
         )
 
     def _start_run(self, moment: Moment, event: Mapping[str, Any]) -> None:

@@ -71,7 +71,8 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """Something done by hand: `counters` as they stood then. A calibration has its arguments in `details`."""
+    """Something done by hand: `counters` as they stood then; `details`: what it is about and what was read, of a
+    calibration its arguments."""
 
     boot: str
     seq: int
@@ -139,6 +140,7 @@ class Journal:
                 row["note"],
                 row["who"],
                 counters=parsed(row["counters"]),
+                details=parsed(row["details"]),
                 order=(row["boot"], row["seq"]),
             )
             for row in self._newest("work", limit)

@@ -1,12 +1,14 @@
 """What makes the record's tables and changes old ones. Imported only when a record lacks something: sqlite-utils
 costs more memory than all the rest of the recorder."""
 
+import json
 import sqlite3
 
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from halocline.report import name_migration
+from halocline.report.event_recorder import details_of
 from halocline.report.health.steady import Period
 from halocline.report.schema import LEVELS, MARK, ROLLUP_COLUMNS, RUN_FIGURES, SAMPLE_COLUMNS, declared, rollup_table
 
@@ -110,3 +112,23 @@ def steady_periods(db: Database) -> None:
     """Ten steady minutes of each run, for ever. Empty: the recorder makes them of the minutes there are."""
     kinds = {name: str if name == "unfit" else float for name in Period._fields}
     db.table("steady_periods").create({"boot": int, "run": str, **kinds}, pk=("boot", "run"))
+
+
+@migrations()
+def work_details(db: Database) -> None:
+    """What an entry of the log is about and what was read, beside its note; of earlier entries as their events tell.
+
+    An earlier version put the step or finding before the note; the note is again what the person wrote.
+    """
+    db.table("work").add_column("details", str)
+    rows = db.execute(
+        "SELECT work.boot, work.seq, body FROM work JOIN events ON events.boot = work.boot AND events.seq = work.seq"
+        " WHERE events.kind = 'log' AND json_valid(body)"
+    ).fetchall()
+    for boot, seq, body in rows:
+        event = json.loads(body)
+        if isinstance(event, dict):
+            db.execute(
+                "UPDATE work SET note = ?, details = ? WHERE boot = ? AND seq = ?",
+                (str(event.get("note") or ""), json.dumps(details_of(event), ensure_ascii=False), boot, seq),
+            )

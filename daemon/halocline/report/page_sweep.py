@@ -21,7 +21,7 @@ TABLES = (
 """Those whose rows can be told by their looks. Roll-ups of different lengths look alike: they are made again from the
 samples. Counters stand in the record of now."""
 
-SHORTER = {"boots": 7, "runs": 14, "samples": 90, "events": 6}
+SHORTER = {"boots": 7, "runs": 14, "samples": 90, "events": 6, "work": 8}
 """Rows written before a table got more columns lack the last ones; so many they have at least."""
 
 _TYPES: Mapping[str, tuple[type, ...]] = {

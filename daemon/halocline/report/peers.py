@@ -8,7 +8,10 @@ from typing import Protocol
 
 from halocline.plant.settings import ReportSettings
 from halocline.report.addresses import Served, url_by_name
+from halocline.report.duties.latest import WorkAhead
+from halocline.report.duties.unasked import UnaskedDuties
 from halocline.report.feed import Feed
+from halocline.report.health.latest import Latest
 from halocline.report.health.unasked import UnaskedHealth
 from halocline.report.mqtt.announcer import FILE_NAME as ANNOUNCED_NAME
 from halocline.report.mqtt.publisher import Health, Publisher
@@ -77,10 +80,13 @@ def _broker(
         announced=aboard.data_dir / ANNOUNCED_NAME,
         page=url_by_name(aboard.served),
     )
+    # What is due needs no figures of health, so it gets none that would be computed for it alone.
+    duties = UnaskedDuties(feed.record_path, WorkAhead(Latest()))
+    duties.listeners.append(publisher.take_duties)
     feed.listeners.append(publisher.take_event)
     health.listeners.append(publisher.take_health)
     plan.listeners.append(publisher.take_plan)
-    peers.services += [publisher, plan]
+    peers.services += [publisher, plan, duties]
     peers.parts["mqtt"] = publisher.part
     peers.broker = publisher.health
 

@@ -64,7 +64,15 @@ CUT_OFF = "control_lost"
 MARK = "mark"
 """What tells whether a row says what was written; see `row_checksum`."""
 
-MIGRATIONS = ("first_tables", "roll_ups_and_work", "channel_names", "energy_basis", "marks", "steady_periods")
+MIGRATIONS = (
+    "first_tables",
+    "roll_ups_and_work",
+    "channel_names",
+    "energy_basis",
+    "marks",
+    "steady_periods",
+    "work_details",
+)
 """The names of all migrations, oldest first."""
 
 REWRITING = frozenset({"channel_names"})
@@ -96,7 +104,7 @@ LISTS: Mapping[str, tuple[str, ...]] = {
     ),
     "events": (*_MOMENT, "kind", "body", MARK),
     "alarms": (*_MOMENT, "alarm", "state", "priority", "details"),
-    "work": (*_MOMENT, "kind", "note", "who", "counters"),
+    "work": (*_MOMENT, "kind", "note", "who", "counters", "details"),
     "calibrations": (*_MOMENT, "channel", "who", "details"),
     "clock_settings": (*_MOMENT, "wall_offset_s"),
     "holes": ("boot", "from_seq", "to_seq", "reason"),

@@ -141,6 +141,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/duties": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Duties
+         * @description What is due by hand, soon and done, by whom and with what reading; and the water in the tank.
+         */
+        get: operations["get_duties_api_v1_duties_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/events": {
         parameters: {
             query?: never;
@@ -430,6 +450,26 @@ export interface paths {
          * @description Ends the session; its cookie is worth nothing afterwards.
          */
         delete: operations["close_session_api_v1_session_delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/stores": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Stores
+         * @description Spares aboard, and the shopping list for the next harbour.
+         */
+        get: operations["get_stores_api_v1_stores_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -983,6 +1023,97 @@ export interface components {
             regulator: "hand_each_run" | "left_set";
         };
         /**
+         * Duties
+         * @description What is done by hand, what is most pressing first.
+         */
+        Duties: {
+            /** At */
+            at: string;
+            /** Duties */
+            duties: components["schemas"]["DutyState"][];
+            /** Sentence */
+            sentence: string;
+            water: components["schemas"]["TankWater"];
+        };
+        /**
+         * DutyDone
+         * @description When a duty was last done, by whom, and what a test measured against what was expected. `by_hand` is false where
+         *     the plant's own water did it.
+         */
+        DutyDone: {
+            /** At */
+            at: string;
+            /** By Hand */
+            by_hand: boolean;
+            /** Expected */
+            expected: number | null;
+            /** Measured */
+            measured: number | null;
+            /** Passed */
+            passed: boolean;
+            /** Who */
+            who: string | null;
+        };
+        /**
+         * DutyDue
+         * @description When a duty is due: computed from dates, or foreseen from the use so far.
+         */
+        DutyDue: {
+            /** At */
+            at: string;
+            /**
+             * Basis
+             * @enum {string}
+             */
+            basis: "computed" | "foreseen";
+        };
+        /**
+         * DutyState
+         * @description One duty: how it stands and why, and what is said of it. `share` of its interval is gone; `kinds`: entries of the
+         *     log that meet it besides `duty_done`; `task`: the page's guided task; `uses`: parts and how many.
+         */
+        DutyState: {
+            /** Because */
+            because: string;
+            due: components["schemas"]["DutyDue"] | null;
+            /** Duty */
+            duty: string;
+            /** How */
+            how: string;
+            /** Kinds */
+            kinds: string[];
+            last: components["schemas"]["DutyDone"] | null;
+            /** Last Text */
+            last_text: string;
+            /** Minutes */
+            minutes: number;
+            /** Name */
+            name: string;
+            /** Share */
+            share: number;
+            /** Source */
+            source: string;
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "overdue" | "due" | "soon" | "done" | "resting";
+            /** Task */
+            task: string | null;
+            /** Text */
+            text: string;
+            /** Unit */
+            unit: string;
+            /** Uses */
+            uses: {
+                [key: string]: number;
+            };
+            /** Wants Reading */
+            wants_reading: boolean;
+            /** Why */
+            why: string;
+        };
+        /**
          * EndTest
          * @description A test that a person confirms at the end of a purge: its id, and the statement in words.
          */
@@ -1406,6 +1537,11 @@ export interface components {
          */
         Log: {
             /**
+             * Aboard
+             * @description with stores_counted: how many are aboard
+             */
+            aboard?: number | null;
+            /**
              * Alarm
              * @description the alarm that is taken out of service or put back
              */
@@ -1431,6 +1567,21 @@ export interface components {
              */
             confirmed?: string[] | null;
             /**
+             * Contact H
+             * @description with tank_chlorinated: hours it has to stand before the tank is emptied
+             */
+            contact_h?: number | null;
+            /**
+             * Duty
+             * @description with duty_done: which one
+             */
+            duty?: ("strainer" | "gauge" | "hand_meter" | "bucket" | "oil_look" | "seacocks" | "cartridges" | "hoses_and_earths" | "pump_oil" | "motor_brushes" | "prove_trips" | "prove_pressure_switch" | "prove_time_out_relay" | "prove_diverter" | "prove_check_valves" | "relief_valve" | "gauge_against_test_gauge" | "by_hand_drill" | "tank_turnover" | "disinfect_tank" | "residual" | "carbon_filter" | "uv_lamp" | "calcite" | "bare_metal" | "laboratory" | "preservative") | null;
+            /**
+             * Expected
+             * @description with duty_done: what it had to show here, where that is not what the table of duties says
+             */
+            expected?: number | null;
+            /**
              * Finding
              * @description with finding_aside: what health has found and need not tell again until it changes; why stands in the note
              */
@@ -1442,7 +1593,7 @@ export interface components {
             g_kg?: number | null;
             /**
              * Kind
-             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, sea_salinity, finding_aside, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
+             * @description what was done: filter_changed, strainer_cleaned, oil_changed, hand_meter, bucket_test, gauge_read, sea_salinity, finding_aside, cleaned, element_changed, circuit_opened, purge_confirmed, tank_chlorinated, shore_water_taken, chlorine_strip_zero, chlorine_read, duty_done, stores_counted, at_the_plant, alarm_out_of_service, alarm_in_service, commissioned, note
              */
             kind: string;
             /**
@@ -1451,10 +1602,30 @@ export interface components {
              */
             litres?: number | null;
             /**
+             * Measured
+             * @description with duty_done: what the test showed, in the duty's unit
+             */
+            measured?: number | null;
+            /**
+             * Mg L
+             * @description free chlorine: with chlorine_read what the strip or meter shows, with tank_chlorinated what was dosed
+             */
+            mg_l?: number | null;
+            /**
+             * Minimum
+             * @description with stores_counted: how many should be
+             */
+            minimum?: number | null;
+            /**
              * Note
              * @description in your words
              */
             note?: string | null;
+            /**
+             * Part
+             * @description with stores_counted: which one
+             */
+            part?: ("coarse_cartridge" | "fine_cartridge" | "filter_seal" | "oil_fill" | "motor_brush_pair" | "pump_seal_kit" | "membrane" | "high_pressure_hose" | "carbon_cartridge" | "uv_lamp" | "calcite_fill" | "chlorine_strip" | "ph_strip" | "sulphite_strip" | "hypochlorite_dose" | "metabisulphite_dose" | "cleaner_lye_dose" | "cleaner_acid_dose" | "sample_bottle") | null;
             /** Pin */
             pin?: string | null;
             /**
@@ -1534,6 +1705,18 @@ export interface components {
          * @enum {string}
          */
         Part: "sea" | "filters" | "pump_inlet" | "pressure_pump" | "membrane" | "product" | "tank" | "flush";
+        /**
+         * PartUsed
+         * @description When a part was last used or fitted, by whom, and how long the high-pressure pump has run since, h.
+         */
+        PartUsed: {
+            /** At */
+            at: string;
+            /** Pump H Since */
+            pump_h_since: number;
+            /** Who */
+            who: string | null;
+        };
         /**
          * Plan
          * @description What can be offered now, none of which would be refused; or the `reasons` why nothing can. `rests_on` has the
@@ -2342,6 +2525,91 @@ export interface components {
             pin?: string | null;
         };
         /**
+         * StoredPart
+         * @description One part. `aboard` is null until it was counted; `number` as noted at the last count.
+         */
+        StoredPart: {
+            /** Aboard */
+            aboard: number | null;
+            /** Counted */
+            counted: boolean;
+            fitted: components["schemas"]["PartUsed"] | null;
+            /** Minimum */
+            minimum: number;
+            /** Name */
+            name: string;
+            /** Number */
+            number: string;
+            /** Part */
+            part: string;
+            /** Text */
+            text: string;
+        };
+        /**
+         * Stores
+         * @description Spares aboard, and what the next harbour has to give.
+         */
+        Stores: {
+            /** At */
+            at: string;
+            /** Horizon Days */
+            horizon_days: number;
+            /** Shopping */
+            shopping: components["schemas"]["ToBuy"][];
+            /** Stores */
+            stores: components["schemas"]["StoredPart"][];
+        };
+        /**
+         * TankWater
+         * @description The water in the tank by the record. `days_since_turnover` is computed from what was made; `warm_basis` says
+         *     whether the sea's warmth is measured or assumed.
+         */
+        TankWater: {
+            /** Chlorine Text */
+            chlorine_text: string | null;
+            /** Contact Until */
+            contact_until: string | null;
+            /** Days Since Turnover */
+            days_since_turnover: number | null;
+            /** Flush Blocked Since */
+            flush_blocked_since: string | null;
+            /** Residual At */
+            residual_at: string | null;
+            /** Residual Mg L */
+            residual_mg_l: number | null;
+            /** Sea C */
+            sea_c: number | null;
+            /** Text */
+            text: string;
+            /** Warm */
+            warm: boolean;
+            /**
+             * Warm Basis
+             * @enum {string}
+             */
+            warm_basis: "measured" | "assumed";
+        };
+        /**
+         * ToBuy
+         * @description One line of the shopping list: `need` is foreseen within the horizon, `buy` is what to get.
+         */
+        ToBuy: {
+            /** Buy */
+            buy: number;
+            /** Counted */
+            counted: boolean;
+            /** Minimum */
+            minimum: number;
+            /** Name */
+            name: string;
+            /** Need */
+            need: number;
+            /** Part */
+            part: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * UnitChoice
          * @description The units people see; the numbers here keep theirs.
          */
@@ -2891,6 +3159,80 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["Commissioning"];
                     "text/html": unknown;
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_duties_api_v1_duties_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Duties"];
                 };
             };
             /** @description The request is not to be understood, or names a host that the page is not known by. */
@@ -4452,6 +4794,80 @@ export interface operations {
             };
             /** @description Too many at once, or too many wrong PINs; `Retry-After` says when to try again. */
             429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description Control, or the record, cannot be reached now. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+        };
+    };
+    get_stores_api_v1_stores_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Stores"];
+                };
+            };
+            /** @description The request is not to be understood, or names a host that the page is not known by. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The PIN has to be given first. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request did not arrive in time. */
+            408: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request is too large. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Answer"];
+                };
+            };
+            /** @description The request makes no sense; every reason is named. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -11,7 +11,7 @@ from halocline.control.hmi.operator_prompts import asked
 from halocline.control.hmi.prospect import prospect_message
 from halocline.control.hmi.status_message import sentence
 from halocline.control.inputs import Command
-from halocline.control.permissives.people import QUESTIONS
+from halocline.control.permissives.people import questions
 from halocline.control.permissives.upkeep import PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
@@ -161,7 +161,9 @@ def now_message(at: PlantState, decisions: Decisions, last: Situation) -> Snapsh
         "given_reasons": given_reasons(at.settings),
         "prospect": _clean(prospect_message(at, present)),
         "drive": {"pump": at.settings.drive.pump, "regulator": at.settings.drive.regulator},
-        "questions": list(QUESTIONS) if at.settings.sequence.start_questions else [],
+        "questions": list(questions(at.retained.trips_proved_wall_s, last.inputs.wall_s))
+        if at.settings.sequence.start_questions
+        else [],
     }
 
 

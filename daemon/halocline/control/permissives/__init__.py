@@ -48,7 +48,7 @@ from halocline.control.permissives.needs import (
     until_needs_clock,
 )
 from halocline.control.permissives.people import (
-    QUESTIONS,
+    ALL_QUESTIONS,
     answered_by_a_person,
     answers_were_asked,
     is_locked,
@@ -61,10 +61,12 @@ from halocline.control.permissives.people import (
 from halocline.control.permissives.permissive import Check, Context, not_running, state_is, where
 from halocline.control.permissives.pressure import no_pressure, pressure_below_flush, pressure_known
 from halocline.control.permissives.upkeep import (
+    duty_told,
     finding_put_aside,
     kind_known,
     no_chlorine,
     opens_nothing_under_way,
+    part_known,
     preservative_known,
     purge_is_over,
     read_by_a_person,
@@ -165,6 +167,8 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         kind_known,
         readings_fit,
         finding_put_aside,
+        duty_told,
+        part_known,
         read_by_a_person,
         purge_is_over,
         presence_is_local,
@@ -194,6 +198,6 @@ def hypothetical(command: str) -> Command:
         "bench": {"output": "feed_pump", "seconds": 1.0},
         "calibrate": {"channel": NEEDED_CHANNELS[0], "configured": True, "initials": "-"},
         "service_lock": {"name": "-", "reason": "-"},
-        "start": {"confirmed": list(QUESTIONS)},
+        "start": {"confirmed": list(ALL_QUESTIONS)},
     }
     return Command(command, likely.get(command, {}))

@@ -3,12 +3,25 @@
 from halocline.control.duties.attendance import AT_THE_PLANT, QUESTION
 from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context, still_open, unasked
+from halocline.plant.duties import PROOF_DAYS
 from halocline.plant.vocabulary import Origin
 
 ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
 """Alarms whose acknowledgement says that a person is there, or has looked at the regulator."""
 
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
+PROOF_OVERDUE = "proof_overdue"
+ALL_QUESTIONS = (*QUESTIONS, PROOF_OVERDUE)
+DAY_S = 86400.0
+
+
+def questions(proved_wall_s: float | None, wall_s: float | None) -> tuple[str, ...]:
+    """What a start asks. Trips that nobody has proved for longer than half a year may be dead: a person answers for
+    that. What cannot be told, without a clock or after another program's file, counts as overdue."""
+    if proved_wall_s is None or wall_s is None:
+        return ALL_QUESTIONS
+    # A proof in the future was dated by a clock that was wrong: it proves nothing.
+    return QUESTIONS if 0.0 <= wall_s - proved_wall_s <= PROOF_DAYS * DAY_S else ALL_QUESTIONS
 
 
 def person_at_the_plant(at: Context) -> Reason | None:
@@ -20,12 +33,13 @@ def questions_answered(at: Context) -> Reason | None:
     """A person has confirmed what only a person can look at before a start."""
     if not at.now.settings.sequence.start_questions:
         return None
-    return still_open(at, QUESTIONS, "questions_open", "questions")
+    asked = questions(at.retained.trips_proved_wall_s, at.now.inputs.wall_s)
+    return still_open(at, asked, "questions_open", "questions")
 
 
 def answers_were_asked(at: Context) -> Reason | None:
     """An answer to a question that was not asked is a slip: the person believes that it counts."""
-    return unasked(at, QUESTIONS)
+    return unasked(at, ALL_QUESTIONS)
 
 
 def presence_is_local(at: Context) -> Reason | None:

@@ -7,13 +7,16 @@ from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context, not_running, still_open, unasked
 from halocline.control.retained.retained_state import Purge
 from halocline.control.situation import wetted_flow_l_h
+from halocline.plant.duties import BY_ID, DUTY_IDS, PARTS
 from halocline.plant.purges import ORDER, end_test
 from halocline.plant.readings import ALL, NEEDED, PUBLISHED, READINGS, SALINITY_WAYS
 from halocline.plant.vocabulary import FINDINGS, LOG_KINDS, PURGES, Origin, State
 
 PURGE_CONFIRMED = "purge_confirmed"
 FINDING_ASIDE = "finding_aside"
-READ_BY_A_PERSON = frozenset({PURGE_CONFIRMED, "chlorine_strip_zero", "commissioned"})
+DUTY_DONE = "duty_done"
+STORES_COUNTED = "stores_counted"
+READ_BY_A_PERSON = frozenset({PURGE_CONFIRMED, "chlorine_strip_zero", "chlorine_read", "commissioned", DUTY_DONE})
 OPENS_CIRCUIT = frozenset({"filter_changed", "circuit_opened", "element_changed", "cleaned"})
 
 
@@ -55,6 +58,29 @@ def finding_put_aside(at: Context) -> Reason | None:
     if given.get("finding") not in FINDINGS:
         return Reason("finding_unknown", {"finding": given.get("finding", ""), "known": ", ".join(FINDINGS)})
     return None if (given.get("note") or "").strip() else Reason("aside_without_reason")
+
+
+def duty_told(at: Context) -> Sequence[Reason]:
+    """A duty is one of the table, and a test tells what it measured: without the number nobody can judge it later."""
+    given = at.command.arguments
+    duty, done = given.get("duty"), given.get("kind") == DUTY_DONE
+    if not done:
+        return [Reason("reading_misplaced", {"reading": "duty", "kind": given.get("kind", "note")})] if duty else []
+    if not isinstance(duty, str) or duty not in BY_ID:
+        return [Reason("duty_unknown", {"duty": duty or "", "known": ", ".join(DUTY_IDS)})]
+    expected = BY_ID[duty].expected
+    if expected is not None and "measured" not in given:
+        return [Reason("duty_not_measured", {"duty": duty, "unit": expected.unit})]
+    return []
+
+
+def part_known(at: Context) -> Reason | None:
+    """What is counted is one of the parts there are."""
+    given = at.command.arguments
+    part, counted = given.get("part"), given.get("kind") == STORES_COUNTED
+    if not counted:
+        return Reason("reading_misplaced", {"reading": "part", "kind": given.get("kind", "note")}) if part else None
+    return None if part in PARTS else Reason("part_unknown", {"part": part or "", "known": ", ".join(PARTS)})
 
 
 def purge_is_over(at: Context) -> Sequence[Reason] | None:

@@ -126,7 +126,8 @@ class RetainedState:
     under_way: the state of the sequence while it is not at rest. closed: control ended because it was told to.
     `idle_s`, `laid_up_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages at the moment `saved`, None where that
     is not known. `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest;
-    `motor_hot_ago_s` is None once it has cooled.
+    `motor_hot_ago_s` is None once it has cooled. `trips_proved_wall_s`: unix time of the last proof test that was
+    passed, None where none is known.
     """
 
     trips: tuple[Trip, ...] = ()
@@ -149,6 +150,7 @@ class RetainedState:
     motor_worked_s: float = 0.0
     motor_hot_ago_s: float | None = None
     run_number: int = 0
+    trips_proved_wall_s: float | None = None
     saved: Moment = Moment()
 
 

@@ -7,7 +7,21 @@ values that are missing or strange: they read "unknown".
 from halocline.plant.words.alarm_names import alarm_name
 from halocline.plant.words.alarms import alarm_texts
 from halocline.plant.words.commissioning_texts import safety_point, step_name
-from halocline.plant.words.event_texts import event_text
+from halocline.plant.words.duty_texts import (
+    DUTY_TEXTS,
+    buy_text,
+    chlorine_text,
+    duties_lines,
+    duties_sentence,
+    duty_due_text,
+    duty_last_text,
+    duty_name,
+    part_name,
+    store_text,
+    stores_lines,
+    turnover_text,
+)
+from halocline.plant.words.event_texts import entry_note, event_text
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.health_texts import (
     evidence_text,
@@ -58,6 +72,7 @@ from halocline.plant.words.sentences import AskPlace, ask, ask_place, asked, sen
 from halocline.plant.words.units import duration, quantity
 
 __all__ = [
+    "DUTY_TEXTS",
     "FIGURES",
     "NO_ENGINE",
     "PEAK_MEANS",
@@ -69,13 +84,21 @@ __all__ = [
     "ask",
     "ask_place",
     "asked",
+    "buy_text",
     "channel_name",
+    "chlorine_text",
     "command_name",
     "contact_name",
     "duration",
+    "duties_lines",
+    "duties_sentence",
+    "duty_due_text",
+    "duty_last_text",
+    "duty_name",
     "end_test_name",
     "end_test_text",
     "energy_basis",
+    "entry_note",
     "event_text",
     "evidence_text",
     "fault_text",
@@ -94,6 +117,7 @@ __all__ = [
     "offer_texts",
     "origin_name",
     "output_name",
+    "part_name",
     "plan_change",
     "plan_difference",
     "plan_lines",
@@ -113,8 +137,11 @@ __all__ = [
     "sentence",
     "state_name",
     "step_name",
+    "store_text",
+    "stores_lines",
     "tells_apart",
     "tells_something",
+    "turnover_text",
     "what_if_texts",
     "work_name",
 ]

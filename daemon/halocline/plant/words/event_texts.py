@@ -9,6 +9,7 @@ from halocline.plant.words import names
 from halocline.plant.words.alarm_names import alarm_name
 from halocline.plant.words.commissioning_texts import step_name
 from halocline.plant.words.cut_off import cut_off_said
+from halocline.plant.words.duty_texts import duty_name, part_name
 from halocline.plant.words.fault_texts import fault_text
 from halocline.plant.words.filling import fill, shortened
 from halocline.plant.words.health_texts import STORY_NAMES
@@ -80,14 +81,25 @@ def _flush_ended(event: Event, units: UnitSettings | None) -> str:
 
 
 def _log(event: Event, _units: UnitSettings | None) -> str:
-    what, note = names.work_name(str(event.get("what"))), event.get("note")
-    if event.get("step"):
-        what = f"{what}: {step_name(str(event['step']))}"
-    if event.get("finding"):
-        what = f"{what}: {STORY_NAMES.get(str(event['finding']), str(event['finding']))}"
-    if read := _readings(event.get("readings")):
-        what = f"{what}: {read}"
-    return f"{what}: {names.typed(note, LONGEST_NOTE)}" if note else f"{what}."
+    what = names.work_name(str(event.get("what")))
+    wrote = names.typed(event["note"], LONGEST_NOTE) if event.get("note") else ""
+    told = ": ".join(part for part in (what, entry_note(wrote, event)) if part)
+    return told if wrote else f"{told}."
+
+
+def entry_note(note: str, details: Mapping[str, Any]) -> str:
+    """What an entry of the log is about, what was read, and what the person wrote, in one line."""
+    about = [told(str(details[key])) for key, told in _ABOUT.items() if details.get(key)]
+    return ": ".join(part for part in (*about, _readings(details.get("readings")), note) if part)
+
+
+_ABOUT: Mapping[str, Callable[[str], str]] = {
+    "step": step_name,
+    "finding": lambda finding: STORY_NAMES.get(finding, finding),
+    "duty": duty_name,
+    "part": part_name,
+}
+"""What an entry may be about, and how that is called."""
 
 
 SALINITY_WAYS: Mapping[str, str] = {
@@ -100,7 +112,11 @@ SALINITY_WAYS: Mapping[str, str] = {
 def _readings(readings: object) -> str:
     if not isinstance(readings, Mapping):
         return ""
-    numbers = ", ".join(quantity(readings[name], unit) for name, unit in UNITS.items() if name in readings)
+    numbers = ", ".join(
+        quantity(readings[name], unit) if unit else f"{name} {quantity(readings[name], '')}"
+        for name, unit in UNITS.items()
+        if name in readings
+    )
     way = SALINITY_WAYS.get(str(readings.get("by")))
     return numbers if way is None else f"{numbers}, {way}"
 

@@ -126,6 +126,9 @@ WORK_NAMES: Mapping[str, str] = {
     "tank_chlorinated": "Tank chlorinated",
     "shore_water_taken": "Shore water taken",
     "chlorine_strip_zero": "Chlorine strip reads 0",
+    "chlorine_read": "Free chlorine read",
+    "duty_done": "Duty done",
+    "stores_counted": "Stores counted",
     "at_the_plant": "A person came to the plant",
     "alarm_out_of_service": "Alarm taken out of service",
     "alarm_in_service": "Alarm put back into service",
@@ -152,6 +155,7 @@ QUESTION_TEXTS: Mapping[str, str] = {
     "strainer_clean": "The strainer is clean and its lid tight",
     "sea_clean": "No oil, fuel smell, sewage, bloom or silt in the sea here",
     "tank_chosen": "The right tank is chosen and clean",
+    "proof_overdue": "The proof test of the trips is overdue, and I answer for running without it",
 }
 """The short list before a start, each as the statement that is confirmed."""
 
@@ -162,6 +166,7 @@ QUESTION_NAMES: Mapping[str, str] = {
     "strainer_clean": "strainer clean",
     "sea_clean": "sea clean",
     "tank_chosen": "tank chosen",
+    "proof_overdue": "proof test overdue",
 }
 
 THIS_COMPUTER = frozenset({"127.0.0.1", "::1", "localhost"})

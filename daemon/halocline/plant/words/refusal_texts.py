@@ -62,6 +62,11 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
     "reading_missing": Refusal("A log entry of the kind {kind} needs {reading}.", "Measure it, and give it a number."),
     "finding_unknown": Refusal("Nothing like “{finding}” is ever found.", "Use one of: {known:long}."),
     "aside_without_reason": Refusal("A finding is put aside only with a reason.", "Say why in the note."),
+    "duty_unknown": Refusal("There is no duty “{duty}”.", "Use one of: {known:long}."),
+    "duty_not_measured": Refusal(
+        "A test without its reading proves nothing[: {duty}].", "Tell what was measured[, in {unit}], as measured."
+    ),
+    "part_unknown": Refusal("No part “{part}” is counted.", "Use one of: {known:long}."),
     "salinity_way_unknown": Refusal("Unknown way to get a salinity: “{by}”.", "Use one of: {known:long}."),
     "source_missing": Refusal("A published salinity needs its source.", "Name chart, atlas or data set in the note."),
     "commissioning_step_unknown": Refusal("Unknown step: “{step}”.", "Use one of: {known:long}."),

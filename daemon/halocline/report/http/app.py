@@ -17,6 +17,7 @@ from halocline.report.http import (
     check,
     commands,
     commissioning,
+    duties,
     faults,
     page,
     planning,
@@ -42,7 +43,7 @@ def build_api(context: Context) -> FastAPI:
     app.add_exception_handler(RefusedError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http_error)
-    for part in (reading, planning, stream, commands, check, commissioning, faults, address):
+    for part in (reading, duties, planning, stream, commands, check, commissioning, faults, address):
         app.include_router(part.routes(context), prefix="/api/v1")
 
     app.include_router(alive.routes(context))

@@ -13,6 +13,7 @@ from halocline.plant.settings import HttpSettings, PlanSettings, UnitSettings
 from halocline.report import texts
 from halocline.report.addresses import Place
 from halocline.report.checkup import Checkup
+from halocline.report.duties.latest import WorkAhead
 from halocline.report.feed import Feed
 from halocline.report.health.latest import Latest
 from halocline.report.health.past import Past
@@ -87,6 +88,11 @@ class Context:
     clock: Callable[[], float] = time.monotonic
     peers: Mapping[PartName, AskPart] = field(default_factory=dict)
     broker: Callable[[], Health | None] = lambda: None
+
+    @property
+    def work_ahead(self) -> WorkAhead:
+        """What is due by hand, with what health foresees."""
+        return WorkAhead(self.latest)
 
     @property
     def journal(self) -> Journal:

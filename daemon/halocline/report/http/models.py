@@ -332,6 +332,116 @@ class WorkDone(BaseModel):
     work: list[RecordedWork]
 
 
+class DutyDue(BaseModel):
+    """When a duty is due: computed from dates, or foreseen from the use so far."""
+
+    at: str
+    basis: Literal["computed", "foreseen"]
+
+
+class DutyDone(BaseModel):
+    """When a duty was last done, by whom, and what a test measured against what was expected. `by_hand` is false where
+    the plant's own water did it."""
+
+    at: str
+    who: str | None
+    measured: float | None
+    expected: float | None
+    passed: bool
+    by_hand: bool
+
+
+class DutyState(BaseModel):
+    """One duty: how it stands and why, and what is said of it. `share` of its interval is gone; `kinds`: entries of the
+    log that meet it besides `duty_done`; `task`: the page's guided task; `uses`: parts and how many."""
+
+    duty: str
+    name: str
+    state: Literal["overdue", "due", "soon", "done", "resting"]
+    because: str
+    due: DutyDue | None
+    share: float
+    last: DutyDone | None
+    unit: str
+    wants_reading: bool
+    kinds: list[str]
+    why: str
+    how: str
+    task: str | None
+    minutes: float
+    uses: dict[str, float]
+    source: str
+    text: str
+    last_text: str
+
+
+class TankWater(BaseModel):
+    """The water in the tank by the record. `days_since_turnover` is computed from what was made; `warm_basis` says
+    whether the sea's warmth is measured or assumed."""
+
+    days_since_turnover: float | None
+    contact_until: str | None
+    flush_blocked_since: str | None
+    residual_mg_l: float | None
+    residual_at: str | None
+    sea_c: float | None
+    warm: bool
+    warm_basis: Literal["measured", "assumed"]
+    text: str
+    chlorine_text: str | None
+
+
+class Duties(BaseModel):
+    """What is done by hand, what is most pressing first."""
+
+    at: str
+    sentence: str
+    duties: list[DutyState]
+    water: TankWater
+
+
+class PartUsed(BaseModel):
+    """When a part was last used or fitted, by whom, and how long the high-pressure pump has run since, h."""
+
+    at: str
+    who: str | None
+    pump_h_since: float
+
+
+class StoredPart(BaseModel):
+    """One part. `aboard` is null until it was counted; `number` as noted at the last count."""
+
+    part: str
+    name: str
+    minimum: float
+    counted: bool
+    aboard: float | None
+    number: str
+    fitted: PartUsed | None
+    text: str
+
+
+class ToBuy(BaseModel):
+    """One line of the shopping list: `need` is foreseen within the horizon, `buy` is what to get."""
+
+    part: str
+    name: str
+    minimum: float
+    counted: bool
+    need: float
+    buy: float
+    text: str
+
+
+class Stores(BaseModel):
+    """Spares aboard, and what the next harbour has to give."""
+
+    at: str
+    horizon_days: float
+    stores: list[StoredPart]
+    shopping: list[ToBuy]
+
+
 class CalibrationInForce(BaseModel):
     """What was set right about a channel, or about the membrane: when, by whom, what it showed before and after."""
 

@@ -49,7 +49,9 @@ def _one_of(choices: tuple[str, ...]) -> Callable[[str], str]:
 CalibrationPoint = Annotated[Point, Field(min_length=1, max_length=MOST_POINTS)]
 
 TYPES: Mapping[Any, Callable[[Argument], Any]] = {
-    float: lambda argument: Annotated[float, Field(gt=0, le=argument.most)],
+    float: lambda argument: Annotated[
+        float, Field(ge=0, le=argument.most) if argument.from_zero else Field(gt=0, le=argument.most)
+    ],
     str: _text,
     list[str]: lambda _argument: Annotated[list[Name], Field(max_length=MOST_ITEMS)],
     bool: lambda _argument: bool,

@@ -304,7 +304,7 @@ def _work(context: Context, limit: int) -> WorkDone:
                 seq=work.seq,
                 time=iso(work.wall_s),
                 kind=work.kind,
-                note=work.note,
+                note=words.entry_note(work.note, work.details),
                 who=work.who,
                 pump_s_since=since(work, "high_pressure_pump_s"),
                 product_l_since=since(work, "product_l"),

@@ -1,6 +1,6 @@
 """What has to be told to the broker, and what it has confirmed. Values and times only; nothing here waits.
 
-State (`status`, `now`, the plan, health, the alarms) is never queued: what stands at the broker is compared with what
+State (`status`, `now`, plan, health, duties, alarms) is never queued: what stands at the broker is compared with what
 should stand there, and the newest difference goes out. Events are queued, in a ring that forgets its oldest.
 """
 
@@ -89,6 +89,7 @@ class Outbox:
         self._in_flight: dict[str, tuple[float, str | None]] = {}
         self._health: Payload | None = None
         self._plan: Payload | None = None
+        self._duties: Payload | None = None
         self.announced: Mapping[str, bytes] = {}
         self._now_due_s = float("-inf")
         self._status_posted_s = float("-inf")
@@ -110,6 +111,10 @@ class Outbox:
     def take_health(self, said: Payload) -> None:
         """The newest answer to how the plant ages replaces the one before."""
         self._health = payloads.health(said)
+
+    def take_duties(self, said: Payload) -> None:
+        """What is due by hand replaces what was."""
+        self._duties = payloads.duties(said)
 
     def take_plan(self, told: Payload) -> None:
         """The newest plan of the days ahead replaces the one before."""
@@ -194,7 +199,7 @@ class Outbox:
 
         `spare` places stay free for a status that has to be corrected, should nothing be confirmed any more.
         """
-        state = chain(self._alarms(now_s), self._now(now_s), self._planned(now_s), self._aging(now_s), self._hubs())
+        state = chain(self._alarms(now_s), self._now(now_s), self._told(now_s), self._hubs())
         others = chain(state, self._queued())
         posts = list(islice(chain(self._status(now_s), islice(others, max(0, room - spare))), room))
         for post in posts:
@@ -247,21 +252,18 @@ class Outbox:
         self._now_due_s = self._now_due_s + NOW_EVERY_S if late_s < NOW_EVERY_S else now_s + NOW_EVERY_S
         yield Post(topic, topic, encode(public), retain=True, mark=str(number))
 
-    def _aging(self, now_s: float) -> Iterator[Post]:
-        topic, health = self._topics.health, self._health
-        if health is None or topic in self._in_flight:
-            return
-        mark = json.dumps(health, default=str)
-        if self._standing.get(topic) != mark:
-            yield Post(topic, topic, encode({**self._head(now_s), **health}), retain=True, mark=mark)
-
-    def _planned(self, now_s: float) -> Iterator[Post]:
-        topic, plan = self._topics.plan, self._plan
-        if plan is None or topic in self._in_flight:
-            return
-        mark = json.dumps(plan, default=str)
-        if self._standing.get(topic) != mark:
-            yield Post(topic, topic, encode({**self._head(now_s), **plan}), retain=True, mark=mark)
+    def _told(self, now_s: float) -> Iterator[Post]:
+        """What stands at the broker until it is another: the plan, health, what is due by hand."""
+        for topic, said in (
+            (self._topics.plan, self._plan),
+            (self._topics.health, self._health),
+            (self._topics.duties, self._duties),
+        ):
+            if said is None or topic in self._in_flight:
+                continue
+            mark = json.dumps(said, default=str)
+            if self._standing.get(topic) != mark:
+                yield Post(topic, topic, encode({**self._head(now_s), **said}), retain=True, mark=mark)
 
     def _hubs(self) -> Iterator[Post]:
         for topic, payload in tuple(self.announced.items()):

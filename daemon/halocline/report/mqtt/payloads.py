@@ -103,6 +103,18 @@ def _figure(told: Payload) -> Payload:
     return figure
 
 
+def duties(said: Payload) -> Payload:
+    """What is due by hand, and what soon: reminders, of which the rest is left to `halocline duties --json`."""
+    kept = ("duty", "name", "state", "because", "text")
+    pressing = [
+        # A day, not a moment: what is foreseen moves a little every minute, and would be told anew each time.
+        {**{key: each[key] for key in kept}, "due": {"on": each["due"]["at"][:10], "basis": each["due"]["basis"]}}
+        for each in said["duties"]
+        if each["state"] in ("overdue", "due", "soon")
+    ]
+    return {"text": said["sentence"], "duties": pressing}
+
+
 def plan(told: Payload) -> Payload:
     """The next run that is planned, null where none is; `missing` says why there is no plan."""
     answer = told.get("answer") or {}

@@ -164,6 +164,10 @@ class Publisher:
         """The newest answer to how the plant ages. Never waits."""
         self._outbox.take_health(said)
 
+    def take_duties(self, said: Payload) -> None:
+        """What is due by hand now. Never waits."""
+        self._outbox.take_duties(said)
+
     def take_plan(self, told: Payload) -> None:
         """The newest plan of the days ahead. Never waits."""
         self._outbox.take_plan(told)

@@ -34,6 +34,11 @@ class Topics:
         return f"{self.prefix}/health"
 
     @property
+    def duties(self) -> str:
+        """What is due by hand; retained."""
+        return f"{self.prefix}/duties"
+
+    @property
     def plan(self) -> str:
         """The next run that is planned; retained."""
         return f"{self.prefix}/plan"
