@@ -146,6 +146,12 @@ const ROOMS: Sight[] = [
   { name: "trends: choosing", seen: heard("producing"), room: "trends", press: ["Choose what is shown"] },
   { name: "log: runs", seen: heard("standby"), room: "log" },
   { name: "log: alarms", seen: heard("standby"), room: "log", press: ["Alarms"] },
+  {
+    name: "log: an alarm opened",
+    seen: heard("standby"),
+    room: "log",
+    press: ["Alarms", "inlet pressure too low"],
+  },
   { name: "log: work", seen: heard("standby"), room: "log", press: ["Work"] },
   { name: "log: events", seen: heard("standby"), room: "log", press: ["Events"] },
   { name: "log: one run", seen: heard("standby"), room: "log/141" },

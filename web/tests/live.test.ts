@@ -53,7 +53,7 @@ afterEach(() => {
 test("one stream is opened, and what it says is told", () => {
   expect(opened).toHaveLength(1);
   last(opened).say(SNAPSHOT);
-  expect(last(told).snapshot?.boat).toBe("Cagarra");
+  expect(last(told).snapshot?.boat).toBe("Quelimbra");
 });
 
 test("nonsense on the stream changes nothing", () => {

@@ -59,12 +59,7 @@ function Clocks({ counters, last_flush }: HealthSaid) {
   }
   if (rows.length === 0)
     return <p class="nothing">Nothing has been counted yet. It begins with the first run.</p>;
-  return (
-    <>
-      <h3>Counted so far</h3>
-      <Rows rows={rows} />
-    </>
-  );
+  return <Rows rows={rows} />;
 }
 
 /** How the plant stands now; the membrane can only be judged while water is made. */
@@ -88,14 +83,14 @@ function Overview() {
   return (
     <section class="paper" aria-label="Health">
       <h2>Health of the plant</h2>
-      <Told said={said}>{(health) => <Ageing membrane={health.membrane} note={health.note} />}</Told>
-      <h3>How it stands</h3>
+      <h3>What is due</h3>
       <Standing />
-      <Told said={said}>{(health) => <Clocks {...health} />}</Told>
       <Upkeep said={work} />
-      <Checkup />
-      <TaskList />
       <ServiceLock />
+      <Told said={said}>{(health) => <Ageing membrane={health.membrane} note={health.note} />}</Told>
+      <TaskList />
+      <Checkup />
+      {said.kind === "ready" && <Behind summary="Counted so far">{() => <Clocks {...said.value} />}</Behind>}
       <Behind summary="Sensors, shown and raw">{() => <Sensors />}</Behind>
       <Behind summary="Limits in force">{() => <LimitsInForce />}</Behind>
       <Behind summary="Calibrations in force">{() => <Calibrations />}</Behind>

@@ -7,6 +7,7 @@ import { Shape } from "../frame/Shape";
 import { usePage } from "../page";
 import { EventList } from "./EventList";
 import { LogEntry } from "./LogEntry";
+import { occurrences, type Occurrence } from "./occurrences";
 import { RunReport } from "./RunReport";
 import { Told } from "./Told";
 import { useRead } from "./useRead";
@@ -65,21 +66,44 @@ const BECAME: Record<AlarmStep["to"], string> = {
   "out-of-service": "out of service",
 };
 
-function AlarmLine({ event }: { event: AlarmStep }) {
+function when(time: string | null): string {
+  return time === null ? NOTHING : moment(time);
+}
+
+/** One line an alarm: when it came, what it is and what became of it; opened, what it means and each step. */
+function AlarmEntry({ steps }: Occurrence) {
+  const [opened, setOpened] = useState(false);
+  const [first] = steps;
+  const last = steps[steps.length - 1] ?? first;
   return (
-    <li class="entry">
-      <span class="entry-when">{event.time === null ? NOTHING : moment(event.time)}</span>
-      <span class="entry-main">
-        <Shape priority={event.priority} open={event.to !== "unacknowledged"} />
-        <span class="hidden">{PRIORITY_WORDS[event.priority]}: </span>
-        {event.to === "unacknowledged" ? event.means : event.name}
-      </span>
-      <span class="entry-why">{BECAME[event.to]}</span>
+    <li class="alarm-entry">
+      <button type="button" class="entry" aria-expanded={opened} onClick={() => setOpened(!opened)}>
+        <span class="entry-when">{when(first.time)}</span>
+        <span class="entry-main">
+          <Shape priority={first.priority} open={last.to !== "unacknowledged"} />
+          <span class="hidden">{PRIORITY_WORDS[first.priority]}: </span>
+          <strong>{first.name}</strong>, {BECAME[last.to]}
+        </span>
+      </button>
+      {opened && (
+        <div class="alarm-story">
+          <p>
+            {PRIORITY_WORDS[first.priority]}. {first.means}
+          </p>
+          <ul aria-label="What became of it">
+            {steps.map((step) => (
+              <li key={`${step.boot} ${step.seq}`}>
+                {when(step.time)} {BECAME[step.to]}
+              </li>
+            ))}
+          </ul>
+        </div>
+      )}
     </li>
   );
 }
 
-function AlarmSteps() {
+function AlarmEntries() {
   const said = useRead<{ journal: AlarmStep[] }>("/alarms", AGAIN_S);
   return (
     <Told said={said}>
@@ -88,8 +112,8 @@ function AlarmSteps() {
           <p class="nothing">No alarm is on record.</p>
         ) : (
           <ul class="entries">
-            {journal.map((event) => (
-              <AlarmLine key={`${event.boot} ${event.seq} ${event.id}`} event={event} />
+            {occurrences(journal).map(({ steps }) => (
+              <AlarmEntry key={`${steps[0].boot} ${steps[0].seq} ${steps[0].id}`} steps={steps} />
             ))}
           </ul>
         )
@@ -122,7 +146,7 @@ export function Log({ rest }: { rest: string[] }) {
       </div>
       <p class="hint">Times are those of this device, {zone(new Date())}.</p>
       {tab === "runs" && <Runs />}
-      {tab === "alarms" && <AlarmSteps />}
+      {tab === "alarms" && <AlarmEntries />}
       {tab === "events" && <EventList />}
       {tab === "work" && (
         <>
