@@ -6,6 +6,8 @@ import { parseRoute } from "../src/router";
 import { again, button, FIXTURES, heard, NOW, press, show, sight, textOf } from "./show";
 
 beforeAll(fetchParts);
+// A room asks the server: what came after the test's end would find the page gone.
+beforeAll(() => void vi.stubGlobal("fetch", () => new Promise<Response>(() => undefined)));
 
 const COMMANDS: Commands = {
   over: null,
