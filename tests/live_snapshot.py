@@ -27,6 +27,7 @@ def live_now(**changes):
         "run": None,
         "alarms": [],
         "owed": {"flush": False, "chlorine": False, "purge": None},
+        "flush_alone": None,
         "locked": None,
         "allowed": ["start", "stop"],
         "refused": {"reset": [{"id": "is_standby", "values": {}}]},

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 from halocline.control.retained.retained_state import RetainedState
 
+DAY_S = 86400.0
+
 
 @dataclass(frozen=True)
 class Obligation:
@@ -33,6 +35,16 @@ OBLIGATIONS = {
     "chlorine in the flush water": _row(lambda retained: retained.chlorine_suspected, "log:chlorine_strip_zero"),
     "air in the circuit": _row(lambda retained: retained.circuit_opened, "event:producing"),
     "an alarm out of service": _row(lambda retained: bool(retained.out_of_service), "log:alarm_in_service"),
+    "a consent that is over": _row(
+        lambda retained: retained.flush_consent is not None and retained.flush_consent.ended is not None,
+        "acknowledge",
+        "consent_flush",
+        "withdraw_flush_consent",
+    ),
+    "a consent that was never given, taken back or is over": _row(
+        lambda retained: retained.flush_consent is None or retained.flush_consent.ended is not None, "consent_flush"
+    ),
+    "a day's pause": _row(lambda retained: retained.flush_tried_ago_s is not None, "event:day"),
     "a motor that was too warm": _row(lambda retained: retained.motor_hot_ago_s is not None, "event:cooled"),
     "work of the motor": _row(lambda retained: retained.motor_worked_s > 0, "event:rested"),
 }
@@ -66,4 +78,5 @@ def forgotten(before, after, done):
 def by_time(core):
     """What ends by itself once enough time has gone by; the rules about the motor look after how long that is."""
     rested = core.plant.motor.worked_s == 0.0
-    return {"event:cooled"} | ({"event:rested"} if rested else set())
+    day = core.plant.alone.tried_ago_s(core.last.now_s) >= DAY_S
+    return {"event:cooled"} | ({"event:rested"} if rested else set()) | ({"event:day"} if day else set())

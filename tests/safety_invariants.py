@@ -46,6 +46,7 @@ class Part(Enum):
     PEAK = auto()
     MOTOR = auto()
     SIGNALS = auto()
+    ALONE = auto()
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,39 @@ class Bounds:
     relief_bar: float = math.inf
     motor_run_s: float = math.inf
     motor_starts: int = 0
+
+
+@dataclass(frozen=True)
+class AloneBounds:
+    """Of a flush that nobody orders: once in so long, after so long without a person, after such a notice; what stays
+    in the tank, and how far its level sways."""
+
+    day_s: float
+    quiet_s: float
+    notice_s: float
+    stays_percent: float
+    sways_percent: float
+
+
+@dataclass(frozen=True)
+class Alone:
+    """What a judge knows by itself of flushes that nobody orders, as the step comes."""
+
+    bounds: AloneBounds
+    consent: bool
+    """Given, and neither taken back nor past its last day."""
+    failures: int
+    last_s: float
+    """Since the last one began."""
+    quiet_s: float
+    notice_s: float
+    tank_percent: float | None
+    watched: bool
+    """Bilge dry, stop button closed, clock known, card writing."""
+    goes_on: bool
+    """One was under way."""
+    called_off: bool
+    """A person has ordered something."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -128,6 +162,12 @@ class Step:
     worked_s: float = 0.0
     stopping: bool = False
     """On its way out, within the time of a stop."""
+    alone: Alone | None = None
+
+    @property
+    def begins_alone(self):
+        """A flush that nobody ordered."""
+        return self.before is S.STANDBY and self.state is S.FLUSHING and "flush" not in self.accepted
 
     @property
     def begun(self):
@@ -326,9 +366,9 @@ def no_pump_without_a_person(at):
 
 @invariant()
 def nothing_begins_out_of_rest_without_an_order(at):
-    """Out of rest leads only an accepted start, flush or try on the bench."""
+    """Out of rest leads only an accepted start, flush or try on the bench; and out of standby a flush by itself."""
     begins = at.before in AT_REST and at.state not in AT_REST | {S.HAND_RUN}
-    return not begins or bool(at.accepted & {"start", "flush", "bench"})
+    return not begins or at.begins_alone or bool(at.accepted & {"start", "flush", "bench"})
 
 
 @invariant()
@@ -361,6 +401,93 @@ def a_locked_plant_begins_nothing(at):
     """While a person has locked the plant for service nothing goes on."""
     locked = at.retained.lock is not None and "service_lock" not in at.accepted
     return not locked or at.state in AT_REST | {S.HAND_RUN}
+
+
+# ---- a flush that nobody orders ----------------------------------------------------------------------
+
+
+@invariant(Part.MEMORY)
+def a_flush_by_itself_has_a_consent_on_file(at):
+    """A flush begins by itself only under a consent that is not over."""
+    consent = at.retained.flush_consent
+    return not at.begins_alone or (consent is not None and consent.ended is None)
+
+
+@invariant(Part.MEMORY)
+def a_flush_by_itself_is_counted_before_it_begins(at):
+    """A flush that begins by itself is on file as tried and as failed, so that no restart gives it away."""
+    consent, tried_s = at.retained.flush_consent, at.retained.flush_tried_ago_s
+    return not at.begins_alone or (tried_s is not None and consent is not None and consent.failures > 0)
+
+
+@invariant(Part.MEMORY)
+def a_flush_by_itself_passes_over_nothing(at):
+    """No flush begins by itself over a lock, a lay-up, chlorine, a trip, a run cut off, a purge or an open circuit."""
+    kept = at.retained
+    waits = (
+        kept.lock,
+        kept.laid_up,
+        kept.chlorine_suspected,
+        kept.trips,
+        kept.cut_off,
+        kept.purge,
+        kept.circuit_opened,
+    )
+    return not at.begins_alone or not any(waits)
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_was_consented_to(at):
+    """A flush begins by itself only while a person's consent stands, up to its last day."""
+    return not at.begins_alone or at.alone.consent
+
+
+@invariant(Part.ALONE)
+def two_failures_end_flushes_by_themselves(at):
+    """After two that failed in a row no flush begins by itself."""
+    return not at.begins_alone or at.alone.failures < 2
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_comes_once_a_day(at):
+    """No two flushes begin by themselves within a day."""
+    return not at.begins_alone or at.alone.last_s >= at.alone.bounds.day_s
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_begins_with_nobody_there(at):
+    """A flush begins by itself only after quiet, and after its whole notice."""
+    alone = at.alone
+    heard = alone.quiet_s >= alone.bounds.quiet_s and alone.notice_s >= alone.bounds.notice_s
+    return not at.begins_alone or heard
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_leaves_the_tank_its_reserve(at):
+    """A flush begins by itself only from a tank that is known to hold its reserve."""
+    percent = at.alone.tank_percent
+    return not at.begins_alone or (percent is not None and percent >= at.alone.bounds.stays_percent)
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_is_watched(at):
+    """A flush goes by itself only over a dry bilge, with a clock; and begins only with a card that writes."""
+    flushes_alone = FLUSH in at.outputs and (at.begins_alone or at.alone.goes_on)
+    return not flushes_alone or at.alone.watched
+
+
+@invariant(Part.ALONE)
+def a_flush_by_itself_ends_with_the_reserve(at):
+    """A flush that nobody ordered ends once the tank is unknown, or lower than waves can make it."""
+    floor = at.alone.bounds.stays_percent - at.alone.bounds.sways_percent
+    low = at.alone.tank_percent is None or at.alone.tank_percent < floor
+    return not (at.alone.goes_on and low) or FLUSH not in at.outputs
+
+
+@invariant(Part.ALONE)
+def a_person_ends_a_flush_by_itself(at):
+    """A flush that nobody ordered ends with a person's order."""
+    return not (at.alone.goes_on and at.alone.called_off) or FLUSH not in at.outputs or "flush" in at.accepted
 
 
 # ---- a stop ----------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from hand_driven_plant import quick_settings, reading
 
 from halocline.control.core import Core
 from halocline.control.inputs import Command, Inputs
-from halocline.control.retained.retained_state import RetainedState, decode, encode
+from halocline.control.retained.retained_state import FlushConsent, RetainedState, decode, encode
 from halocline.physics.conductivity import conductivity_25c_us_cm
 from halocline.plant.alarms import DEFINITIONS, Effect
 from halocline.plant.purges import ORDER
@@ -35,6 +35,8 @@ from safety_invariants import (
     RUN,
     SIGNALS,
     TANK,
+    Alone,
+    AloneBounds,
     Bounds,
     Instruments,
     Part,
@@ -70,10 +72,16 @@ SETTINGS = quick_settings(
         "purge_preservative_s": 4.0,
         "rinse_volumes": 1.0,
         "motor_starts": 2,
+        "automatic_flush": True,
+        "flush_shut_off": "valve",
     },
     drive={"motor": "brush"},
 )
 SEQUENCE = SETTINGS.sequence
+WALL_S, DAY_S = 1_800_000_000.0, 86_400.0
+QUIET_S, NOTICE_S, STAYS_PERCENT, SWAYS_PERCENT = 600.0, 60.0, 30.0, 2.0
+"""Of a flush that nobody orders (common practice, but for the first two, which are chosen), written out here on
+purpose."""
 MOTOR_RUN_S, MOTOR_REST_S = 3600.0, 900.0
 """Of a brush motor (common practice), written out here on purpose."""
 
@@ -111,7 +119,8 @@ class Seen:
     missed: int = 0
     writable: bool = True
     battery_v: float = 13.2
-    tank_percent: float = 30.0
+    tank_percent: float | None = 30.0
+    clock: bool = True
 
     def instruments(self):
         """What these readings tell; the converter at 0x48 has the needed sensors."""
@@ -124,7 +133,7 @@ class Seen:
         seen = self.instruments()
         return seen.measure_the_water and seen.tds_mg_l <= SETTINGS.limits.accept_tds_mg_l
 
-    def inputs(self, now_s, to_tank, product_l, flush_l):
+    def inputs(self, now_s, to_tank, product_l, flush_l, *, flushing=False):
         values = {
             "vessel_pressure": self.bar,
             "feed_pressure": self.feed_bar,
@@ -135,7 +144,7 @@ class Seen:
             "battery_voltage": self.battery_v,
             "battery_current": -2.0,
             "tank_fill": self.tank_percent,
-            "flush_flow": 360.0,
+            "flush_flow": 360.0 if flushing else 0.0,
         }
         readings = {
             channel: reading(channel, value, Quality.OPEN if value is None else Quality.GOOD)
@@ -156,6 +165,8 @@ class Seen:
             flush_total_l=flush_l,
             lost_chips=self.lost,
             missed_ticks=self.missed,
+            clock_set=self.clock,
+            wall_s=WALL_S + now_s if self.clock else None,
             latch_writable=self.writable,
         )
 
@@ -208,6 +219,25 @@ KEEPING_IT = (
 )
 
 
+CONSENT, WITHDRAW = Command("consent_flush", {"name": "ann", "days": 7.0}), Command("withdraw_flush_consent")
+LEAVING_IT = (
+    CONSENT,
+    WITHDRAW,
+    STOP,
+    FLUSH_NOW,
+    Command("service_lock", {"name": "ann", "reason": "filter"}),
+    Command("service_unlock"),
+)
+COMING_BACK = (
+    ACKNOWLEDGE,
+    RESET,
+    Command("lay_up"),
+    Command("log", {"kind": "tank_chlorinated"}),
+    Command("log", {"kind": "chlorine_strip_zero"}),
+    Command("silence", origin=Origin.MQTT),
+)
+
+
 @dataclass(frozen=True)
 class Move:
     """One step: readings, perhaps a command in the same tick, and how long it takes; or a restart."""
@@ -244,15 +274,45 @@ FEW = (
     Seen(bar=55.0, lost=(0x48,)),
 )
 HANDS = (Seen(), Seen(feed_bar=0.05), Seen(bar=4.0), Seen(bar=7.0), PRESSED)
+ENOUGH = Seen(tank_percent=60.0)
+AWAY = (
+    ENOUGH,
+    Seen(tank_percent=None),
+    Seen(tank_percent=20.0),
+    Seen(tank_percent=60.0, active=frozenset({"bilge_wet"})),
+    Seen(tank_percent=60.0, clock=False),
+)
+FAR_AWAY = (
+    Seen(tank_percent=29.0),
+    Seen(tank_percent=60.0, bar=4.0),
+    Seen(tank_percent=60.0, active=frozenset({"stop_button"})),
+    Seen(tank_percent=60.0, writable=False),
+    Seen(tank_percent=60.0, lost=(0x49,)),
+)
+ALONE = (
+    *(Move(each) for each in AWAY),
+    *(Move(ENOUGH, command) for command in LEAVING_IT),
+    *(Move(ENOUGH, seconds=seconds) for seconds in (QUIET_S + 1.0, NOTICE_S, DAY_S + 1.0, 8 * DAY_S)),
+    *(Move(replace(ENOUGH, **worse), seconds=NOTICE_S) for worse in ({"writable": False}, {"tank_percent": 29.0})),
+    Move(ENOUGH, restart=True),
+)
+"""What may happen to a boat that nobody is on, and who comes back to it."""
 SMALL = {
     "running": (*moves(FEW, RUNNING_IT, (Seen(), PRESSED)), Move(Seen(active=frozenset({"stop_button"})), RESET)),
     "keeping": moves((Seen(), PRESSED, Seen(writable=False)), (*RUNNING_IT[:5], *KEEPING_IT), (Seen(),)),
+    "alone": ALONE,
 }
 LARGE = {
     "running": moves(alphabet(), RUNNING_IT, HANDS),
     "keeping": moves((*FEW, Seen(writable=False)), (*RUNNING_IT, *KEEPING_IT), HANDS),
+    "alone": (
+        *ALONE,
+        *(Move(each) for each in FAR_AWAY),
+        *(Move(ENOUGH, command) for command in COMING_BACK),
+        Move(ENOUGH, seconds=NOTICE_S - 10.0),
+    ),
 }
-"""Two searches each: everything about a run, and everything about looking after the plant."""
+"""Three searches each: everything about a run, about looking after the plant, and about leaving it alone."""
 
 
 # ---- what the rules remember by themselves ---------------------------------------------------------
@@ -284,6 +344,13 @@ class Account:
     starts_s: tuple[float, ...] = ()
     feed_on_s: float = 0.0
     on: frozenset[str] = frozenset()
+    consent: bool = False
+    until_s: float = 0.0
+    failures: int = 0
+    alone: bool = False
+    alone_at_s: float = -1e9
+    hands_at_s: float = 1000.0
+    notice_s: float = -1.0
 
     def rested(self, seconds):
         """Whether the motor may start now, after `seconds` more."""
@@ -317,6 +384,21 @@ class Account:
             (self.pump_worked_s >= MOTOR_RUN_S, self.pump_off_s >= MOTOR_REST_S),
             min(2, recent),
             self.on,
+            self.left_alone(),
+        )
+
+    def left_alone(self):
+        """What matters to a flush that nobody orders; nothing where nobody ever gave consent."""
+        if not (self.consent or self.alone_at_s > 0):
+            return None
+        return (
+            self.consent,
+            self.failures,
+            self.alone,
+            self.now_s >= self.until_s,
+            self.now_s - self.alone_at_s >= DAY_S,
+            self.now_s - self.hands_at_s >= QUIET_S,
+            cut(self.notice_s, 0.0, NOTICE_S - 10.0, NOTICE_S),
         )
 
 
@@ -348,13 +430,16 @@ def take(core, account, move):
     was_cut_off, was_waiting, was_rested = account.cut_off, bool(account.waiting), account.rested(move.seconds)
     off_s = account.pump_off_s + move.seconds
     account.now_s += move.seconds
+    account_before = replace(account)
     seen = move.seen
     if seen.bar is not None and seen.bar > 27.0:
         account.product_l += 0.3 * min(move.seconds, 5.0)
     if FLUSH in was_on:
         account.flush_l += 0.06
-    inputs = seen.inputs(account.now_s, TANK in was_on, account.product_l, account.flush_l)
-    outcome = core.tick(inputs, [] if move.command is None else [move.command])
+    on_now = {"to_tank": TANK in was_on, "flushing": FLUSH in was_on}
+    inputs = seen.inputs(account.now_s, product_l=account.product_l, flush_l=account.flush_l, **on_now)
+    ordered = [] if move.command is None else [replace(move.command, wall_s=inputs.wall_s)]
+    outcome = core.tick(inputs, ordered)
     events = list(outcome.events)
     _file(account, outcome, seen)
     if outcome.persist:
@@ -367,7 +452,9 @@ def take(core, account, move):
         _file(account, outcome, seen)
     accepted, raised = accepted_in(events), raised_in(events)
     outputs, instruments = frozenset(outcome.outputs), seen.instruments()
-    _keep(account, move, before, core.plant.state, outputs, accepted, raised)
+    alone = _alone(account_before, move)
+    flushed = next((event["complete"] for event in events if event["kind"] == "flush_ended"), None)
+    _keep(account, move, before, core.plant.state, outputs, accepted, raised, flushed)
     step = Step(
         accepted=accepted,
         must_trip=frozenset(at_once(seen, before)) | trips_in(raised, before),
@@ -377,6 +464,7 @@ def take(core, account, move):
         was_waiting=was_waiting,
         was_cut_off=was_cut_off,
         rested=was_rested,
+        alone=alone,
         **_seen_from_outside(core, account, instruments, before, was_on, outputs),
     )
     return Taken(move, core, account, step, raised)
@@ -428,6 +516,12 @@ def _restarted(core, account, move):
     account.now_s += 5.0
     core = Core(SETTINGS, decode(encode(account.filed)), account.now_s, boot="b", simulated=True, off_s=5.0)
     account.asked, account.stopped_s, account.on = False, None, frozenset()
+    if not lagged and account.alone:
+        account.failures += 1
+    account.hands_at_s, account.notice_s, account.alone = account.now_s, -1.0, False
+    if lagged:
+        on_file = account.filed.flush_consent
+        account.consent = on_file is not None and on_file.ended is None
     account.pump_off_s = min(account.pump_off_s + 5.0, 1e9) if HP not in was_on else 5.0
     account.waiting = frozenset({"before the restart"}) if core.plant.state is S.TRIPPED else frozenset()
     account.cut_off = account.cut_off or (before not in AT_REST and not account.card_lags)
@@ -445,12 +539,53 @@ def _restarted(core, account, move):
         forgotten=frozenset(lost),
         was_waiting=True,
         was_cut_off=True,
+        alone=_alone(account, move),
         **_seen_from_outside(core, account, move.seen.instruments(), before, was_on, outputs),
     )
     return Taken(move, core, account, step)
 
 
-def _keep(account, move, before, state, outputs, accepted, raised):
+def _alone(had, move):
+    """What is known of a flush that nobody orders, as the move comes."""
+    seen, command = move.seen, move.command
+    return Alone(
+        consent=had.consent and had.now_s < had.until_s,
+        failures=had.failures,
+        last_s=had.now_s - had.alone_at_s,
+        quiet_s=had.now_s - had.hands_at_s,
+        notice_s=had.notice_s + move.seconds,
+        bounds=AloneBounds(DAY_S, QUIET_S + NOTICE_S, NOTICE_S, STAYS_PERCENT, SWAYS_PERCENT),
+        tank_percent=None if 0x49 in seen.lost else seen.tank_percent,
+        watched=not seen.active & {"bilge_wet", "stop_button"} and seen.clock and seen.writable,
+        goes_on=had.alone,
+        called_off=command is not None and (command.origin is not Origin.MQTT or command.name in ("stop", "flush")),
+    )
+
+
+def _keep_alone(account, move, before, state, outputs, accepted, flushed):
+    """Consent, hands, notice and failures, as whoever stands beside the plant would count them."""
+    command = move.command
+    if command is not None and (command.origin is not Origin.MQTT or command.name in ("stop", "flush")):
+        account.hands_at_s = account.now_s
+    if account.alone and state is not S.FLUSHING:
+        if flushed:
+            account.failures = 0
+        elif command is None:
+            account.failures += 1
+        account.alone = False
+    if before is S.STANDBY and state is S.FLUSHING and "flush" not in accepted:
+        account.alone, account.alone_at_s = True, account.now_s
+    buzzes = state is S.STANDBY and "buzzer" in outputs
+    account.notice_s = (account.notice_s + move.seconds if account.notice_s >= 0 else 0.0) if buzzes else -1.0
+    if "consent_flush" in accepted:
+        account.consent, account.failures, account.until_s = True, 0, account.now_s + 7 * DAY_S
+    ended = accepted & {"withdraw_flush_consent", "lay_up"} or state is S.TRIPPED or account.failures >= 2
+    if ended or account.now_s >= account.until_s:
+        account.consent = False
+
+
+def _keep(account, move, before, state, outputs, accepted, raised, flushed=None):
+    _keep_alone(account, move, before, state, outputs, accepted, flushed)
     seen, seconds, was_on, on = move.seen, move.seconds, account.on, outputs - SIGNALS
     if state in AT_REST:
         account.asked = False
@@ -541,6 +676,7 @@ def fine(core, account):
         None if core.plant.flush is None else core.plant.flush.valve_open_s >= 0,
         core.plant.work.bench if state is S.BENCH else None,
         retained.under_way,
+        looked_after(core),
         account.key(state),
     )
 
@@ -570,6 +706,45 @@ def coarse(core, account):
         not account.rested(0.0),
         account.on,
         account.memory(state),
+        looked_after(core),
+        account.left_alone(),
+    )
+
+
+def left(core, account):
+    """The abstract state of a plant that is left alone: no pump ever turns in it."""
+    retained, state = core.plant.retained, core.plant.state
+    return (
+        state,
+        min(2, ticks_in_state(core, account)) if state is S.FLUSHING else None,
+        retained.laid_up,
+        retained.chlorine_suspected,
+        retained.cut_off is None,
+        retained.under_way,
+        any(a.state.value != "latched" for a in core.plant.alarms.trips),
+        any(a.holds for a in core.plant.alarms.trips),
+        account.card_lags,
+        account.on,
+        looked_after(core),
+        account.left_alone(),
+    )
+
+
+def looked_after(core):
+    """What of a flush that nobody orders tells two cores apart; nothing where nobody ever gave consent."""
+    retained, now_s = core.plant.retained, core.last.now_s if core.last else 0.0
+    consent, alone = retained.flush_consent, core.plant.alone
+    if consent is None and retained.flush_tried_ago_s is None:
+        return None
+    return (
+        None if consent is None else (consent.failures, consent.ended is None, consent.left_l >= SEQUENCE.flush_l),
+        alone.announced,
+        cut(alone.tried_ago_s(now_s), DAY_S),
+        cut(core.clocks.idle_s, 5 * DAY_S),
+        retained.way_out_open,
+        retained.lock is None,
+        retained.circuit_opened,
+        core.plant.flush is not None and core.plant.flush.alone,
     )
 
 
@@ -626,6 +801,19 @@ class Found:
 def beginning():
     """A plant at rest, just switched on."""
     return Core(SETTINGS, RetainedState(), 1000.0, boot="b", simulated=True), Account()
+
+
+def left_alone():
+    """A plant that was flushed well, has stood for long, and has a person's consent."""
+    now_s = 1000.0
+    consent = FlushConsent("ann", WALL_S + now_s + 7 * DAY_S, left_l=0.5)
+    retained = RetainedState(idle_s=8 * DAY_S, way_out_open=True, flush_consent=consent)
+    core = Core(SETTINGS, retained, now_s, boot="b", simulated=True)
+    return core, Account(newest=retained, filed=retained, consent=True, until_s=now_s + 7 * DAY_S)
+
+
+BEGINNINGS = {"running": beginning, "keeping": beginning, "alone": left_alone}
+LOOKS = {"running": coarse, "keeping": coarse, "alone": left}
 
 
 def search(every, look=None, roots=None, *, stop_at_first=False, most_steps=None):

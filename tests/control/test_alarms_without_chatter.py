@@ -45,6 +45,7 @@ NO_VALUE = {
     "unattended",
     "attendance_due",
     "flush_failed",
+    "automatic_flush_ended",
     "flush_due",
     "preservative_due",
     "restarted_unexpectedly",

@@ -8,7 +8,7 @@ from halocline.control.retained.retained_state import RetainedState
 def test_days_without_a_flush_remind_and_switch_nothing():
     plant = Plant(QUICK, RetainedState(idle_s=5.5 * 86400.0, flush_owed=True))
     plant.temperature_c = 20.0
-    plant.wait(5.0)
+    plant.wait(6.0)
     assert plant.alarm("flush_due") == "unacknowledged"
     plant.wait(6 * 3600.0, dt=30.0)
     assert plant.states == ["standby"]

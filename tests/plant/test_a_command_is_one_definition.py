@@ -108,6 +108,7 @@ def test_every_command_says_what_it_does_and_each_argument_what_it_is(name: str)
 def test_what_stops_or_quietens_is_open_to_all_and_what_moves_never_comes_from_a_broker() -> None:
     assert {"stop", "silence"} == OPEN_TO_ALL
     moving_or_undoing = {"start", "reset", "recommission", "bench", "calibrate", "service_unlock", "fault"}
+    moving_or_undoing |= {"consent_flush", "withdraw_flush_consent"}
     assert moving_or_undoing == NEVER_FROM_MQTT
 
 

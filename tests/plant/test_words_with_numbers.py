@@ -43,6 +43,7 @@ COUNTED = {
     "unattended": {"seconds", "limit_s"},
     "attendance_due": {"seconds"},
     "flush_failed": {"why_said"},
+    "automatic_flush_ended": {"why_said"},
     "flush_due": {"hours", "limit_hours"},
     "preservative_due": {"days", "limit_days"},
 }

@@ -26,7 +26,8 @@ BROKEN = {
     ),
     "a key unlike any": (
         "colour = 3",
-        "colour: found an unknown key; allowed: a known key; one of title, duration, plant, settings, step, expect",
+        "colour: found an unknown key; allowed: a known key; "
+        "one of title, duration, stood, plant, settings, step, expect",
     ),
     "a title that is no text": ("title = 3", "title: found 3; allowed: text; write it in quotes"),
     "steps that are no tables": (

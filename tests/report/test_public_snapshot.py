@@ -3,6 +3,7 @@ import json
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halocline.cli.status import status_lines
 from halocline.config import Problem
 from halocline.link.snapshot import completed
 from halocline.plant.alarms import DEFINITIONS
@@ -170,3 +171,22 @@ def test_what_a_run_still_takes_is_foreseen_by_the_pumps_power_and_told_only_whi
     assert told(run=None) is None
     assert told(limits={}) is None
     assert told(age_s=60.0) is None
+
+
+def test_a_consent_to_flushes_is_told_with_its_times(live_now):
+    now = live_now()
+    now["flush_alone"] = {
+        "flush_l": 12.0,
+        "tank_percent": 30.0,
+        "next_s": 3600.0,
+        "notice_left_s": None,
+        "consent": {"name": "Ana", "until_wall_s": now["wall_s"] + 86400.0, "left_l": 24.0, "failures": 1},
+        "not_now": [{"id": "flush_not_due", "values": {"seconds": 3600.0}}],
+    }
+    told = snapshot(now, 0.1, FRAME)["flush_alone"]
+    assert (told["by"], told["left_l"], told["failures"]) == ("Ana", 24.0, 1)
+    assert told["until"] == "2026-09-22T14:13:20.000Z"
+    assert told["next"] == "2026-09-21T15:13:20.000Z"
+    assert told["not_now"] == ["No flush is due yet. The next is due in 60 min."]
+    lines = "\n".join(status_lines(snapshot(now, 0.1, FRAME), UnitSettings()))
+    assert "Ana consented until 2026-09-2" in lines

@@ -42,6 +42,10 @@ MORE: Mapping[str, str] = {
     "two seconds at most, with sea water at its inlet.",
     "service_lock": "It stays over restarts, with the name and the reason, until service-unlock takes it off. It "
     "holds no pump that is switched on by hand.",
+    "consent_flush": "It needs automatic_flush in the configuration. A flush comes when one is due, at most once a "
+    "day, with a minute's notice; a person at the plant calls it off. halocline status says what it uses and when the "
+    "next one comes.",
+    "withdraw_flush_consent": "Nothing flushes by itself any more.",
     "service_unlock": "Ask first whoever put it on. Nothing is switched on by it.",
 }
 """What the help of a command says beyond its one sentence."""

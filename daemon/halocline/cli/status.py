@@ -3,14 +3,16 @@
 import argparse
 import json
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from halocline.app.boat_name import NAMELESS
 from halocline.cli import line
 from halocline.plant import words
 from halocline.plant.settings import UnitSettings
+from halocline.plant.words.moments import minute_of
 from halocline.report.public import Frame, snapshot
-from halocline.report.public_types import PublicSnapshot
+from halocline.report.public_types import FlushAlone, PublicSnapshot
 
 MOVING_L_H = 1.0
 """Below it nothing moves that a probe could tell of."""
@@ -74,6 +76,9 @@ def status_lines(public: PublicSnapshot, units: UnitSettings) -> list[str]:
     owed, run = public["owed"], public["run"]
     if owed is not None and owed["flush"] and run is None:
         lines.append("  owed                   a fresh-water flush: sea water stands in the membrane")
+    alone = public["flush_alone"]
+    if alone is not None and alone["by"] is not None:
+        lines.append(f"  flushes by itself      {_consent(alone, units)}")
     purge = None if owed is None else owed["purge"]
     if purge is not None:
         lines.append(
@@ -87,6 +92,22 @@ def status_lines(public: PublicSnapshot, units: UnitSettings) -> list[str]:
         target = "" if run["target_l"] is None else f" of {words.quantity(run['target_l'], 'L', units)}"
         lines.append(f"  this run               {words.quantity(run['litres'], 'L', units)}{target}")
     return lines
+
+
+def _consent(alone: FlushAlone, units: UnitSettings) -> str:
+    """Who consented, until when, to how much, and when the next flush comes."""
+    left = words.quantity(alone["left_l"], "L", units)
+    return (
+        f"{alone['by']} consented until {_local(alone['until'])}, at most {left} more in all; "
+        f"the next {_local(alone['next'])} at the earliest"
+    )
+
+
+def _local(iso: str | None) -> str:
+    """The boat's time of day on that date."""
+    if iso is None:
+        return "at a time not known"
+    return minute_of(datetime.fromisoformat(iso).timestamp())
 
 
 def _salt_doubt(flow: Mapping[str, Any] | None) -> str:

@@ -1,26 +1,41 @@
 """Commands: refused with every reason, or carried out."""
 
-from collections.abc import Callable, Iterable, Mapping
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from halocline.control.alarm_conditions.rest import FLUSHED_WARM_S
 from halocline.control.duties.attendance import AT_THE_PLANT
+from halocline.control.duties.flush_alone import ENDED
 from halocline.control.inputs import Command, Reason
 from halocline.control.orders import Orders
 from halocline.control.permissives import FLUSH_OF_ITS_OWN, hypothetical, reasons_against
 from halocline.control.permissives.alarms import ALARM_KINDS, BACK_IN_SERVICE, OUT_OF_SERVICE
 from halocline.control.permissives.commissioning import COMMISSIONED
+from halocline.control.permissives.flush_alone import next_s
 from halocline.control.permissives.motor import last_start
 from halocline.control.permissives.people import ANSWERED_THERE
-from halocline.control.permissives.permissive import Context
+from halocline.control.permissives.permissive import Check, Context
 from halocline.control.permissives.upkeep import DUTY_DONE, OPENS_CIRCUIT, PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
-from halocline.control.retained.retained_state import Lock, OutOfService, RetainedState, new_purge
+from halocline.control.retained.retained_state import (
+    FlushConsent,
+    Lock,
+    OutOfService,
+    RetainedState,
+    new_purge,
+    with_consent_ended,
+)
 from halocline.control.situation import Situation
-from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, LayUp, Shelve
+from halocline.plant.command_definitions import COMMANDS, NEVER_FROM_MQTT, Bench, ConsentFlush, LayUp, Shelve
 from halocline.plant.duties import BY_ID, CHLORINE_FREE_MG_L, PROOF
 from halocline.plant.readings import READINGS
+from halocline.plant.thresholds import DAY_S
 from halocline.plant.vocabulary import Origin, State
 
+FOR_A_PERSON = frozenset({"stop", "flush"})
+"""Over a broker a person's word cannot be told from a machine's; of these either means that nothing is to flush by
+itself meanwhile."""
 OVERRULED_BY_STOP = frozenset({"start", "flush", "bench"})
 PURGE_AFTER = {"element_changed": "new_element", "cleaned": "cleaning"}
 JUMPED = {"product_flow_jumped": "flow", "product_salt_jumped": "salt"}
@@ -72,6 +87,8 @@ class Decisions:
             "recommission": self._recommission,
             "service_lock": self._lock,
             "service_unlock": lambda _command, retained: replace(retained, lock=None),
+            "consent_flush": self._consent,
+            "withdraw_flush_consent": lambda _command, retained: replace(retained, flush_consent=None),
         }
 
     def execute(self, commands: Iterable[Command], now: Situation) -> Orders:
@@ -83,6 +100,9 @@ class Decisions:
         return orders
 
     def _take_one(self, command: Command, now: Situation, orders: Orders) -> None:
+        # Also of what is refused, or has yet to be put on file: whoever gave it is there from now on.
+        if command.origin is not Origin.MQTT or command.name in FOR_A_PERSON:
+            self._at.alone.hands(now.now_s)
         filed = command.filed is not None and not command.unfiled
         reasons = [] if filed else self.reasons(command, now)
         if orders.stop and command.name in OVERRULED_BY_STOP:
@@ -179,6 +199,9 @@ class Decisions:
             motor_worked_s=at.motor.worked_s,
             motor_hot_s=at.motor.hot_ago_s(now.now_s),
             person_seen_s=at.attendance.person_ago_s(now.now_s),
+            hands_ago_s=at.alone.hands_ago_s(now.now_s),
+            flush_tried_s=at.alone.tried_ago_s(now.now_s),
+            flushing_alone=at.flush is not None and at.flush.alone,
             simulated=at.simulated,
             against_calibration=lambda: at.calibrating.reasons(command, now),
             calibrations_known=not at.calibrating.in_force.unreadable,
@@ -204,6 +227,14 @@ class Decisions:
         """Whether the flush that ends a stop is permitted."""
         return not reasons_against(self.context(hypothetical("flush"), now), FLUSH_OF_ITS_OWN)
 
+    def against_flush_alone(self, now: Situation, checks: Sequence[Check]) -> list[Reason]:
+        """What these checks say of a flush that nobody orders."""
+        return reasons_against(self.context(hypothetical("flush"), now), checks)
+
+    def next_flush_alone_s(self, now: Situation) -> float:
+        """Time until a flush that nobody orders can begin at the earliest."""
+        return next_s(self.context(hypothetical("flush"), now))
+
     def overview(self, now: Situation) -> tuple[list[str], dict[str, list[Reason]]]:
         """Which commands are open now, and why each of the others is not."""
         refused = {
@@ -228,6 +259,8 @@ class Decisions:
                 self._at.notes.clear(cause)
             if cause == "restarted_unexpectedly":
                 self._at.persistence.cut_off_is_seen()
+            if cause == ENDED:
+                self._at.persistence.flush_consent_is_seen()
             if cause in JUMPED:
                 self._at.performance.adopt(JUMPED[cause])
 
@@ -292,8 +325,17 @@ class Decisions:
             retained = replace(retained, purge=None)
         return retained
 
+    def _consent(self, command: Command, retained: RetainedState) -> RetainedState:
+        """Without a clock it would have ended before it began; that is refused."""
+        given, sequence = command.arguments, self._at.settings.sequence
+        days = given.get("days", ConsentFlush.days)
+        most_l = sequence.flush_l * (1 + math.floor(days * DAY_S / FLUSHED_WARM_S))
+        until_wall_s = (command.wall_s or 0.0) + days * DAY_S
+        return replace(retained, flush_consent=FlushConsent(given["name"], until_wall_s, given.get("litres", most_l)))
+
     def _lay_up(self, command: Command, retained: RetainedState) -> RetainedState:
         of = command.arguments.get("preservative", LayUp.preservative)
+        retained = with_consent_ended(retained, "consent_laid_up")
         return replace(retained, laid_up=True, laid_up_with=of, purge=new_purge(self._at.settings, of, retained.purge))
 
     def _recommission(self, _command: Command, retained: RetainedState) -> RetainedState:

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from halocline.control.automatic_flush import AutomaticFlush
 from halocline.control.calibration.calibration_store import NONE, Calibrations
 from halocline.control.commands import Decisions
 from halocline.control.detectors import Detectors
@@ -79,6 +80,7 @@ class Core:
         self.last: Situation | None = None
         self.timers = Timers(self.plant)
         self._detectors = Detectors(self.plant)
+        self._automatic_flush = AutomaticFlush(self.plant, self.decisions.against_flush_alone)
         self._conditions = TransitionConditions(self.plant, self.decisions.may_flush_by_itself)
         self._output_logic = OutputLogic(self.plant)
         self._actions = TransitionActions(self.plant, self._conditions)
@@ -95,12 +97,15 @@ class Core:
             plant.forget_usual()
         plant.quality.update(now, purge_question(plant.retained.purge))
         self._detectors.update(now)
+        told = self._automatic_flush.update(now)
         holding = plant.alarms.judge(now, plant.notes)
-        events = [*self._untold, *orders.events, *self._step(now, orders, holding)]
+        events = [*self._untold, *orders.events, *told, *self._step(now, orders, holding)]
         self._untold = []
         plant.outputs.drive(self._output_logic.actuators(now, holding))
         self.last = now = self.timers.follow_outputs(now)
-        plant.persistence.update(now, plant.state, plant.trips, plant.performance.usual, (plant.motor, plant.rest))
+        plant.persistence.update(
+            now, plant.state, plant.trips, plant.performance.usual, (plant.motor, plant.rest, plant.alone)
+        )
         events.extend(self._alarm_events())
         return Outcome(
             outputs=self._with_signals(now.now_s),
@@ -116,7 +121,8 @@ class Core:
         plant = self.plant
         elapsed_s = 0.0 if self.last is None else inputs.now_s - self.last.now_s
         seen = plant.observer.observe(inputs, plant.state, inputs.now_s - plant.position.since_s)
-        plant.attendance.see(seen)
+        if plant.attendance.see(seen):
+            plant.alone.hands(seen.now_s)
         clocks = self.timers.update(seen, elapsed_s)
         departure = plant.performance.update(seen, clocks.working_s, elapsed_s)
         self.last = now = Situation.of(seen, clocks, departure)
@@ -141,9 +147,9 @@ class Core:
         signals = set()
         if plant.state is not State.TRIPPED:
             signals.add("heartbeat")
-        if plant.alarms.buzzer(now_s):
+        if plant.alarms.buzzer(now_s) or plant.alone.announced:
             signals.add("buzzer")
-        if plant.alarms.beacon(now_s):
+        if plant.alarms.beacon(now_s) or plant.alone.announced:
             signals.add("beacon")
         return plant.outputs.add_signals(signals)
 

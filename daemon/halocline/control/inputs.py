@@ -53,7 +53,7 @@ class Inputs(NamedTuple):
     lost_chips: addresses of converters that do not deliver.
     interlock_lost: a comparator interlock is fitted that does not hold its window.
     retries: conversions that had to be repeated since control was started, by the converter's address.
-    wall_s: unix time, to a tenth of a second, for words only; None where it is not known.
+    wall_s: unix time, to a tenth of a second, for words and the end of a consent; None where it is not known.
     missed_ticks: ticks that should have come since the last one and did not.
     """
 

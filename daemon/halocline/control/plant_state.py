@@ -11,6 +11,7 @@ from halocline.control.annunciator import Annunciator
 from halocline.control.calibration.calibration_command import CalibrationCommand
 from halocline.control.calibration.calibration_store import Calibrations
 from halocline.control.duties.attendance import Attendance
+from halocline.control.duties.flush_alone import FlushAlone
 from halocline.control.duties.motor_duty import MotorDuty
 from halocline.control.duties.rest_duty import RestDuty
 from halocline.control.evidence import Evidence
@@ -65,6 +66,7 @@ class PlantState:
         self.attendance = Attendance(self.alarms)
         self.motor = MotorDuty(settings, retained, now_s, off_s)
         self.rest = RestDuty(retained, now_s, off_s)
+        self.alone = FlushAlone(retained, now_s, off_s)
         self._restore(retained, now_s)
         if calibrations.unreadable:
             self.notes.set("calibrations_unreadable")

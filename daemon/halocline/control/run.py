@@ -7,7 +7,7 @@ from halocline.control.hydraulic_state import RELEASE_S
 from halocline.control.inputs import Reason
 from halocline.control.situation import Observation, Situation
 from halocline.link.snapshot import RunNow
-from halocline.plant.thresholds import LEAST_FLUSH_L_H
+from halocline.plant.thresholds import AUTOMATIC_FLUSH_S, LEAST_FLUSH_L_H
 from halocline.plant.vocabulary import State
 
 LEAST_SHARE, LARGEST_SHARE = 0.2, 2.0
@@ -156,12 +156,13 @@ class Run:
 
 @dataclass(slots=True)
 class Flush:
-    """One flush: how much is wanted, how much has gone by, since when the valve is open."""
+    """One flush: how much is wanted, how much has gone by, since when the valve is open; `alone`: nobody ordered it."""
 
     wanted_l: float
     started_s: float
     run_id: str | None
     from_total_l: float | None
+    alone: bool = False
     litres: float = 0.0
     valve_open_s: float = -1.0
     no_flow_s: float = 0.0
@@ -193,10 +194,16 @@ class Flush:
         """Whether a meter has seen so much of it go through that the way out is open."""
         return self.measured and self.no_flow_s <= 0 and self.litres >= SUPPLY_SHOWN_SHARE * self.wanted_l
 
+    @property
+    def has_flowed_freely(self) -> bool:
+        """Whether a meter has counted as much as flows through an open way out only: a closed needle passes half."""
+        return self.measured and self.valve_open_s > 0 and self.litres * 3600 >= LEAST_FLUSH_L_H * self.valve_open_s
+
     def failure(self, now: Situation) -> Reason | None:
         """Why this flush cannot be called one."""
         sequence = now.settings.sequence
-        if now.in_state_s > sequence.flush_limit_s:
+        limit_s = min(sequence.flush_limit_s, AUTOMATIC_FLUSH_S) if self.alone else sequence.flush_limit_s
+        if now.in_state_s > limit_s:
             return Reason("flush_too_slow", {"litres": self.litres, "seconds": now.in_state_s})
         if self.valve_open_s < 0:
             return Reason("flush_under_pressure") if now.in_state_s > FLUSH_WAITS_S else None
@@ -219,6 +226,7 @@ class Flush:
             "seconds": round(now_s - self.started_s, 2),
             "complete": complete,
             "measured": self.measured,
+            "alone": self.alone,
         }
 
 

@@ -110,6 +110,32 @@ class OwedNow(Duties):
     purge: PurgeNow | None
 
 
+class FlushConsentNow(TypedDict):
+    """A person's consent to flushes that nobody orders: until when (unix time), litres left, failures in a row."""
+
+    name: str
+    until_wall_s: float
+    left_l: float
+    failures: int
+
+
+class FlushAloneFigures(TypedDict):
+    """Flushes that nobody orders: what each takes, what stays in the tank, in how many
+    seconds the next can begin at the earliest (null without consent), and how long its notice still lasts."""
+
+    flush_l: float
+    tank_percent: float
+    next_s: float | None
+    notice_left_s: float | None
+
+
+class FlushAloneNow(FlushAloneFigures):
+    """With the consent that is in force, and what speaks against the next one now."""
+
+    consent: FlushConsentNow | None
+    not_now: list[ReasonNow]
+
+
 class Locked(TypedDict):
     """A person has a housing open."""
 
@@ -143,6 +169,7 @@ class SnapshotNow(TypedDict):
     out_of_service: list[OutOfServiceNow]
     attendance: AttendanceNow | None
     owed: OwedNow | None
+    flush_alone: FlushAloneNow | None
     locked: Locked | None
     allowed: list[str]
     refused: dict[str, list[ReasonNow]]
@@ -175,6 +202,7 @@ _NOTHING: Mapping[str, Any] = {
     "alarms": [],
     "out_of_service": [],
     "owed": None,
+    "flush_alone": None,
     "allowed": [],
     "refused": {},
     "given_reasons": {},

@@ -485,7 +485,8 @@ ROWS: tuple[AlarmDefinition, ...] = (
         part=Part.PRESSURE_PUMP,
     ),
     AlarmDefinition("flush_failed", W, HIGH, ALWAYS, part=Part.FLUSH),
-    AlarmDefinition("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED}), part=Part.FLUSH),
+    AlarmDefinition("automatic_flush_ended", W, LOW, ALWAYS, part=Part.FLUSH),
+    AlarmDefinition("flush_due", W, LOW, frozenset({S.STANDBY, S.TRIPPED}), delay_s=5.0, part=Part.FLUSH),
     AlarmDefinition(
         "flush_valve_leaking", W, LOW, frozenset({S.STANDBY}), delay_s=60.0, dead_band=0.5, part=Part.FLUSH
     ),

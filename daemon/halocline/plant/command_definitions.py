@@ -93,6 +93,24 @@ class Bench(Order):
     seconds: float | None = argument("for how long", default=1.0, most=MOST_BENCH_S)
 
 
+@command("consent_flush", page=OnPage.PIN_AGAIN)
+class ConsentFlush(Order):
+    """let the plant flush by itself while nobody is there, for some days"""
+
+    name: str = argument("who gives consent", a_name=True, positional=True)
+    days: float | None = argument("for how many days", default=7.0, most=30.0)
+    litres: float | None = argument(
+        "the most fresh water in all; without: as many flushes as fall due in warm water",
+        default=None,
+        most=MOST_LITRES,
+    )
+
+
+@command("withdraw_flush_consent")
+class WithdrawFlushConsent(Order):
+    """end the consent to flushes by themselves; one that runs stops"""
+
+
 @command("service_lock", mqtt=OverMqtt.NAMED)
 class ServiceLock(Order):
     """refuse everything that moves water while a housing is open"""

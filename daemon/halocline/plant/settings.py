@@ -8,6 +8,7 @@ from halocline.plant.command_definitions import ALWAYS_FROM_MQTT
 from halocline.plant.fields import setting
 from halocline.plant.sensors import ContactInput, Input, OutputPin
 from halocline.plant.thresholds import (
+    AUTOMATIC_FLUSH_TANK_PERCENT,
     PURGE_PRESERVATIVE_S,
     PURGE_S,
     SALT_PERMEABILITIES_LMH,
@@ -16,6 +17,7 @@ from halocline.plant.thresholds import (
 
 PumpDrive = Literal["relay", "permissive", "watch_only"]
 RegulatorDrive = Literal["hand_each_run", "left_set"]
+FlushShutOff = Literal["none", "valve", "pump"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,6 +244,22 @@ class SequenceSettings:
     flush_supply_s: float = setting("fresh water must show within", default=10.0, unit="s", low=1, high=60)
     flush_supply_bar: float = setting(
         "feed pressure that proves fresh water", default=0.3, unit="bar", low=0.05, high=3
+    )
+    flush_shut_off: FlushShutOff = setting(
+        "what shuts the fresh water off where the flush valve leaks: none, a second valve in series on the same "
+        "output, or a fresh-water pump that runs by that output only",
+        default="none",
+        choices=("none", "valve", "pump"),
+    )
+    automatic_flush: bool = setting(
+        "a plant that stands flushes by itself, for as long as a person has given consent", default=False
+    )
+    automatic_flush_tank_percent: float = setting(
+        "stays in the tank after a flush by itself",
+        default=AUTOMATIC_FLUSH_TANK_PERCENT,
+        unit="%",
+        low=AUTOMATIC_FLUSH_TANK_PERCENT,
+        high=95,
     )
     purge_preservative_s: float = setting(
         "product overboard after preservative", default=PURGE_PRESERVATIVE_S, unit="s", low=10, high=7200, quick=0.1

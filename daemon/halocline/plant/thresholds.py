@@ -62,6 +62,13 @@ practice)."""
 LEAST_FLUSH_L_H = 120.0
 """A slower flush leaves brine behind in the element (common practice)."""
 
+AUTOMATIC_FLUSH_L, AUTOMATIC_FLUSH_S = 15.0, 480.0
+"""The most water, and the longest time, that a flush with nobody there may take: a line that has come off empties no
+tank with it (common practice)."""
+
+AUTOMATIC_FLUSH_TANK_PERCENT = 30.0
+"""Stays in the tank at least after a flush that nobody ordered (common practice)."""
+
 PURGE_PRESERVATIVE_S, PURGE_S = 1800.0, 3600.0
 """Product overboard after preservative; after glycol, cleaning or with a new element (common practice: half an hour, an
 hour). The first is what a purge on file owes that does not say how much."""

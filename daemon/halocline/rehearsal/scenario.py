@@ -27,7 +27,7 @@ from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import OUTPUTS, Origin, State
 from halocline.simulation import FAULTS, Fitted, PlantParameters, parse, what_is_fitted
 
-TOP_KEYS = ("title", "duration", "plant", "settings", "step", "expect")
+TOP_KEYS = ("title", "duration", "stood", "plant", "settings", "step", "expect")
 CONDITIONS = (
     "state",
     "first_out",
@@ -68,7 +68,7 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A rehearsal to be played."""
+    """A rehearsal to be played. stood_s: for how long the plant has stood, flushed, as it begins."""
 
     title: str
     duration_s: float
@@ -77,6 +77,7 @@ class Scenario:
     steps: tuple[Step, ...]
     expectations: tuple[Expectation, ...] = field(default=())
     file: str = "scenario"
+    stood_s: float = 0.0
 
 
 def load(path: Path) -> Scenario:
@@ -92,6 +93,7 @@ def from_document(document: Mapping[str, Any], file: str) -> Scenario:
     if not isinstance(title, str):
         findings.append(Finding("title", shown(title), "text", "write it in quotes"))
     duration_s = _duration(document, "duration", "duration", findings)
+    stood_s = _duration(document, "stood", "stood", findings) if "stood" in document else 0.0
     settings, problems = _settings(document.get("settings", {}), file)
     parameters = _parameters(document.get("plant", {}), settings, findings)
     fitted = None if settings is None else what_is_fitted(settings)
@@ -110,6 +112,7 @@ def from_document(document: Mapping[str, Any], file: str) -> Scenario:
         tuple(sorted((step for step in steps if step), key=lambda step: step.at_s)),
         tuple(expectation for expectation in expectations if expectation),
         file,
+        stood_s,
     )
 
 

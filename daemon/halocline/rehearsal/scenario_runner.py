@@ -50,8 +50,17 @@ class Played:
 class ScenarioRunner:
     """Plays one scenario once."""
 
-    def __init__(self, scenario: Scenario, seed: int, *, keep_samples: bool = False) -> None:
-        """Raises ConfigError for a wiring that no board could have."""
+    def __init__(
+        self,
+        scenario: Scenario,
+        seed: int,
+        *,
+        keep_samples: bool = False,
+        before: RetainedState | None = None,
+        off_s: float = 0.0,
+    ) -> None:
+        """before: what is on file instead of what the scenario says, left there so long ago. Raises ConfigError for a
+        wiring that no board could have."""
         self._scenario = scenario
         self._clock = VirtualClock(START_S)
         self.sea = Sea(
@@ -66,9 +75,11 @@ class ScenarioRunner:
         )
         for line in wiring.pulses:
             self.board.pins.set_pulse_source(line, self._pulses(line))
-        self.core = Core(scenario.settings, RetainedState(), START_S, boot="rehearsal", simulated=True)
+        on_file = _before(scenario) if before is None else before
+        self.core = Core(scenario.settings, on_file, START_S, boot="rehearsal", simulated=True, off_s=off_s)
+        self._world = World()
         self._has_interlock = scenario.settings.interlock is not None
-        self._tick = Tick(scenario.settings, self._open_board(), self._clock, self.core, World(), live=False)
+        self._tick = Tick(scenario.settings, self._open_board(), self._clock, self.core, self._world, live=False)
         self._closed: dict[str, bool] = {}
         self._waiting: list[Command] = []
         self._steps = list(scenario.steps)
@@ -160,6 +171,9 @@ class ScenarioRunner:
             if self._closed.get(line) is not closed:
                 self._closed[line] = closed
                 self.board.pins.set_contact(line, closed)
+        wall_s = self._wall_s(now_s)
+        if wall_s is not None:
+            self._world.tell_time(wall_s)
         commands = self._waiting + self._due_commands(now_s)
         self._waiting = []
         self._take(self._tick.run(commands, 0), now_s)
@@ -179,8 +193,16 @@ class ScenarioRunner:
                 self._inject(step, now_s)
             else:
                 arguments = self._with_time(step.arguments, now_s)
-                commands.append(Command(step.command or "", arguments, Origin.CLI, "rehearsal"))
+                commands.append(
+                    Command(step.command or "", arguments, Origin.CLI, "rehearsal", wall_s=self._wall_s(now_s))
+                )
         return commands
+
+    def _wall_s(self, now_s: float) -> float | None:
+        """The time of day, where something rests on it: texts that tell it would differ between time zones."""
+        if not self._scenario.settings.sequence.automatic_flush:
+            return None
+        return NOON.timestamp() + now_s - START_S
 
     @staticmethod
     def _with_time(arguments: Mapping[str, Any], now_s: float) -> dict[str, Any]:
@@ -270,6 +292,13 @@ class ScenarioRunner:
             "outputs": {output: output in self.core.on for output in self._scenario.settings.outputs},
             "truth": truth_message(self.sea.truth(self._clock.now())),
         }
+
+
+def _before(scenario: Scenario) -> RetainedState:
+    """What is on file as the rehearsal begins: nothing, or how long the plant has stood since it was flushed well."""
+    if scenario.stood_s <= 0:
+        return RetainedState()
+    return RetainedState(idle_s=scenario.stood_s, way_out_open=True)
 
 
 def truth_message(truth: Any) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any, Literal, cast
 
 from halocline import __version__
-from halocline.link.snapshot import OwedNow, PurgeNow, ReadingNow, StampedSnapshot
+from halocline.link.snapshot import FlushAloneNow, OwedNow, PurgeNow, ReadingNow, StampedSnapshot
 from halocline.plant import words
 from halocline.plant.alarms import PRIORITY_ORDER, part_of
 from halocline.plant.command_definitions import COMMANDS
@@ -16,6 +16,7 @@ from halocline.report import texts
 from halocline.report.conditions import LINK_IDS, Condition, not_running
 from halocline.report.journal import Run
 from halocline.report.public_types import (
+    FlushAlone,
     Framed,
     LastKnown,
     Owed,
@@ -134,6 +135,7 @@ def _live(now: StampedSnapshot, age_s: float, frame: Frame) -> LastKnown:
         "time": iso(wall_s),
         **_passed_on(now),
         "owed": _owed(now["owed"], units),
+        "flush_alone": _flush_alone(now["flush_alone"], now["wall_s"], units),
         "sentence": words.sentence(now, units),
         "run_takes_wh": _run_takes_wh(now),
         "ask": _ask(now, units),
@@ -199,6 +201,24 @@ def _purge(purge: PurgeNow | None, units: UnitSettings) -> Purge | None:
     }
 
 
+def _flush_alone(alone: FlushAloneNow | None, wall_s: float | None, units: UnitSettings) -> FlushAlone | None:
+    if alone is None:
+        return None
+    consent, next_s = alone["consent"], alone["next_s"]
+    return {
+        "flush_l": alone["flush_l"],
+        "tank_percent": alone["tank_percent"],
+        "next_s": next_s,
+        "notice_left_s": alone["notice_left_s"],
+        "by": None if consent is None else consent["name"],
+        "until": None if consent is None else iso(consent["until_wall_s"]),
+        "left_l": None if consent is None else consent["left_l"],
+        "failures": 0 if consent is None else consent["failures"],
+        "next": None if wall_s is None or next_s is None else iso(wall_s + next_s),
+        "not_now": reason_texts(alone["not_now"], units),
+    }
+
+
 def _alarms(now: StampedSnapshot, units: UnitSettings) -> list[PublicAlarm]:
     told: list[PublicAlarm] = []
     wall_s, drive = now["wall_s"], now["drive"]
@@ -233,6 +253,7 @@ def _lost(last: LastKnown | None, age_s: float | None, frame: Frame) -> PublicSn
         "time": None,
         **_passed_on({}),
         "owed": None,
+        "flush_alone": None,
         "sentence": f"{said.means} {said.do}",
         "run_takes_wh": None,
         "ask": None,

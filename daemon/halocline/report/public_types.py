@@ -10,6 +10,7 @@ from halocline.link.snapshot import (
     AttendanceNow,
     Drive,
     Duties,
+    FlushAloneFigures,
     Locked,
     PurgeFigures,
     ReadingNow,
@@ -97,6 +98,18 @@ class Owed(Duties):
     """What the plant still needs. `chlorine`: the flush water may carry chlorine, which blocks every flush."""
 
     purge: Purge | None
+
+
+class FlushAlone(FlushAloneFigures):
+    """Flushes that nobody orders: the consent in force, if one is, and what speaks against the next one now. `next` and
+    the consent's `until` are null while the clock is not set."""
+
+    by: str | None
+    until: str | None
+    left_l: float | None
+    failures: int
+    next: str | None
+    not_now: list[str]
 
 
 class StartQuestion(TypedDict):
@@ -188,6 +201,7 @@ class Known(Framed, PassedOn):
     alarms: list[PublicAlarm] | None
     out_of_service: list[OutOfService] | None
     owed: Owed | None
+    flush_alone: FlushAlone | None
     allowed_commands: list[str]
     refused: dict[str, list[str]]
     refused_ids: dict[str, list[str]]

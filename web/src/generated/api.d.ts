@@ -966,6 +966,34 @@ export interface components {
             line: number | null;
         };
         /**
+         * ConsentFlush
+         * @description Let the plant flush by itself while nobody is there, for some days.
+         */
+        ConsentFlush: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "consent_flush";
+            /**
+             * Days
+             * @description for how many days (7)
+             */
+            days?: number | null;
+            /**
+             * Litres
+             * @description the most fresh water in all; without: as many flushes as fall due in warm water
+             */
+            litres?: number | null;
+            /**
+             * Name
+             * @description who gives consent
+             */
+            name: string;
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
          * DaysAhead
          * @description When to make water. `runs` and `feasible` are null while days cannot be planned; then `missing` says why.
          *     `against`: how what would be otherwise differs from the plan. `forecast`: which one counts, and how old it is;
@@ -1277,6 +1305,33 @@ export interface components {
             pin?: string | null;
         };
         /**
+         * FlushAlone
+         * @description Flushes that nobody orders: the consent in force, if one is, and what speaks against the next one now. `next` and
+         *     the consent's `until` are null while the clock is not set.
+         */
+        FlushAlone: {
+            /** By */
+            by: string | null;
+            /** Failures */
+            failures: number;
+            /** Flush L */
+            flush_l: number;
+            /** Left L */
+            left_l: number | null;
+            /** Next */
+            next: string | null;
+            /** Next S */
+            next_s: number | null;
+            /** Not Now */
+            not_now: string[];
+            /** Notice Left S */
+            notice_left_s: number | null;
+            /** Tank Percent */
+            tank_percent: number;
+            /** Until */
+            until: string | null;
+        };
+        /**
          * Flushed
          * @description The newest flush.
          */
@@ -1432,6 +1487,7 @@ export interface components {
             drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
+            flush_alone: components["schemas"]["FlushAlone"] | null;
             /** Given Reasons */
             given_reasons: components["schemas"]["GivenReason"][];
             /** Last */
@@ -1948,6 +2004,7 @@ export interface components {
             drive: components["schemas"]["Drive"] | null;
             /** First Out */
             first_out: string | null;
+            flush_alone: components["schemas"]["FlushAlone"] | null;
             /** Given Reasons */
             given_reasons: components["schemas"]["GivenReason"][];
             last: components["schemas"]["LastKnown"] | null;
@@ -2636,6 +2693,19 @@ export interface components {
             volume: "L" | "gal";
         };
         /**
+         * WithdrawFlushConsent
+         * @description End the consent to flushes by themselves; one that runs stops.
+         */
+        WithdrawFlushConsent: {
+            /**
+             * @description discriminator enum property added by openapi-typescript
+             * @enum {string}
+             */
+            command: "withdraw_flush_consent";
+            /** Pin */
+            pin?: string | null;
+        };
+        /**
          * WorkDone
          * @description Newest first.
          */
@@ -3053,7 +3123,7 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["Start"] | components["schemas"]["Stop"] | components["schemas"]["Flush"] | components["schemas"]["Acknowledge"] | components["schemas"]["Reset"] | components["schemas"]["Silence"] | components["schemas"]["Shelve"] | components["schemas"]["LayUp"] | components["schemas"]["Recommission"] | components["schemas"]["Bench"] | components["schemas"]["ServiceLock"] | components["schemas"]["ServiceUnlock"] | components["schemas"]["Calibrate"] | components["schemas"]["Log"] | components["schemas"]["Fault"];
+                "application/json": components["schemas"]["Start"] | components["schemas"]["Stop"] | components["schemas"]["Flush"] | components["schemas"]["Acknowledge"] | components["schemas"]["Reset"] | components["schemas"]["Silence"] | components["schemas"]["Shelve"] | components["schemas"]["LayUp"] | components["schemas"]["Recommission"] | components["schemas"]["Bench"] | components["schemas"]["ConsentFlush"] | components["schemas"]["WithdrawFlushConsent"] | components["schemas"]["ServiceLock"] | components["schemas"]["ServiceUnlock"] | components["schemas"]["Calibrate"] | components["schemas"]["Log"] | components["schemas"]["Fault"];
             };
         };
         responses: {

@@ -7,6 +7,7 @@ import { Practice, TaskList, Tasks } from "../parts";
 import { Ageing } from "./Ageing";
 import { Calibrations } from "./Calibrations";
 import { Checkup } from "./Checkup";
+import { FlushAlone } from "./FlushAlone";
 import { LimitsInForce } from "./LimitsInForce";
 import { OtherPhones } from "./OtherPhones";
 import { RecordState } from "./RecordState";
@@ -86,6 +87,7 @@ function Overview() {
       <h3>What is due</h3>
       <Standing />
       <Upkeep said={work} />
+      <FlushAlone />
       <ServiceLock />
       <Told said={said}>{(health) => <Ageing membrane={health.membrane} note={health.note} />}</Told>
       <TaskList />

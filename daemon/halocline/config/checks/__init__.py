@@ -8,7 +8,19 @@ from collections.abc import Callable, Iterator
 from itertools import chain
 from typing import TypeVar
 
-from halocline.config.checks import interlock, ladders, people, reach, report, scan, sensors, sequence, water, wiring
+from halocline.config.checks import (
+    flush,
+    interlock,
+    ladders,
+    people,
+    reach,
+    report,
+    scan,
+    sensors,
+    sequence,
+    water,
+    wiring,
+)
 from halocline.config.checks.protecting import ABOARD as HARDWARE
 from halocline.config.checks.protecting import SIMULATED as SIMULATED_HARDWARE
 from halocline.config.checks.protecting import strictest
@@ -42,6 +54,10 @@ CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     sequence.flush_replaces_all_water,
     sequence.flush_leaves_water_in_the_tank,
     sequence.rinse_replaces_all_water,
+    flush.automatic_flush_is_watched,
+    flush.automatic_flush_is_shut_off_twice,
+    flush.automatic_flush_is_small,
+    flush.automatic_flush_leaves_the_reserve,
     interlock.interlock_opens_between_trip_and_relief,
     interlock.interlock_has_a_chip_of_its_own,
     interlock.interlock_sees_the_pressure,

@@ -50,6 +50,7 @@ def _flush_flow() -> Level:
 
 REST: dict[str, Condition] = {
     "flush_failed": noted("flush_failed"),
+    "automatic_flush_ended": noted("automatic_flush_ended"),
     "flush_due": _flush_due,
     "flush_valve_leaking": _flush_flow(),
     "flush_backflow": _flush_flow(),

@@ -26,12 +26,14 @@ class Attendance:
         self._person_seen_s = -math.inf
         self._answered_s = -math.inf
 
-    def see(self, seen: Observation) -> None:
-        """A person is there when the button goes down; one that stays down is a broken wire."""
+    def see(self, seen: Observation) -> bool:
+        """A person is there when the button goes down, which is told; one that stays down is a broken wire."""
         pressed = seen.active("plant_button")
-        if pressed and self._pressed is False:
+        goes_down = pressed and self._pressed is False
+        if goes_down:
             self.person_at_the_plant(seen.now_s)
         self._pressed = pressed
+        return goes_down
 
     def person_at_the_plant(self, now_s: float) -> None:
         """A person is at the plant; that answers the question too."""

@@ -50,8 +50,9 @@ def _stopping(at: PlantState, now: Situation) -> Ask | None:
 
 
 def _flushing(at: PlantState, _now: Situation) -> Ask | None:
-    """Until a meter has shown that the flush water finds its way out: then it was done. Without one nobody knows."""
-    shown = at.flush is not None and at.flush.is_seen_flowing
+    """Until a meter has shown that the flush water finds its way out: then it was done. Without one nobody knows.
+    One that nobody ordered asks nobody."""
+    shown = at.flush is not None and (at.flush.is_seen_flowing or at.flush.alone)
     return Ask.OPEN_REGULATOR if _by_hand(at) and not shown else None
 
 

@@ -15,7 +15,7 @@ from halocline.control.permissives.people import questions
 from halocline.control.permissives.upkeep import PURGE_CONFIRMED
 from halocline.control.plant_state import PlantState
 from halocline.control.situation import Situation
-from halocline.link.snapshot import AttendanceNow, PurgeNow, SnapshotNow
+from halocline.link.snapshot import AttendanceNow, FlushAloneNow, PurgeNow, SnapshotNow
 from halocline.plant.purges import end_test
 from halocline.plant.settings import Settings
 from halocline.plant.vocabulary import DERIVED, OUTPUTS
@@ -111,6 +111,31 @@ def _purge(at: PlantState, decisions: Decisions, present: Situation) -> PurgeNow
     }
 
 
+def _flush_alone(at: PlantState, decisions: Decisions, present: Situation) -> FlushAloneNow | None:
+    """None where the owner's file does not allow it."""
+    sequence, consent = at.settings.sequence, at.retained.flush_consent
+    if not sequence.automatic_flush:
+        return None
+    in_force = consent is not None and consent.ended is None
+    against = (*at.alone.people, *at.alone.plant) if in_force else ()
+    next_s = decisions.next_flush_alone_s(present) if in_force else None
+    return {
+        "flush_l": sequence.flush_l,
+        "tank_percent": sequence.automatic_flush_tank_percent,
+        "next_s": rounded(next_s),
+        "notice_left_s": rounded(at.alone.left_s(present.now_s)),
+        "consent": None
+        if consent is None or not in_force
+        else {
+            "name": consent.name[:WHO_TOLD],
+            "until_wall_s": rounded(consent.until_wall_s),
+            "left_l": rounded(consent.left_l),
+            "failures": consent.failures,
+        },
+        "not_now": [_clean(reason.as_message()) for reason in against],
+    }
+
+
 def now_message(at: PlantState, decisions: Decisions, last: Situation) -> SnapshotNow:
     """The body of a `now` message after the tick whose situation `last` is, without the stamps that housekeeping
     adds."""
@@ -154,6 +179,7 @@ def now_message(at: PlantState, decisions: Decisions, last: Situation) -> Snapsh
             "chlorine": at.retained.chlorine_suspected,
             "purge": _purge(at, decisions, present),
         },
+        "flush_alone": _flush_alone(at, decisions, present),
         "locked": {"name": at.retained.lock.name, "reason": at.retained.lock.reason} if at.retained.lock else None,
         "allowed": allowed,
         "refused": {name: [_clean(reason.as_message()) for reason in reasons] for name, reasons in refused.items()},

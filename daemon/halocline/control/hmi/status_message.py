@@ -47,6 +47,9 @@ def _standby(view: _View) -> Reason:
     if ask is Ask.OPEN_REGULATOR:
         cut_off = at.retained.cut_off
         return Reason("standby_open_regulator", {} if cut_off is None else asdict(cut_off))
+    left_s = at.alone.left_s(view.now.now_s)
+    if left_s is not None:
+        return Reason("standby_flush_coming", {"seconds": left_s})
     ended = at.position.why if at.position.last_end is None else at.position.last_end
     after = {"why": ended.id, **ended.values}
     if refusals:
@@ -142,7 +145,7 @@ def _flushing(view: _View) -> Reason:
     if flush is None or flush.valve_open_s < 0:
         return Reason("flushing_waiting", {"pressure_bar": now.pressure_bar})
     values = {"litres": flush.litres, "target_l": flush.wanted_l, "measured": flush.measured}
-    return Reason("flushing", values)
+    return Reason("flushing_alone" if flush.alone else "flushing", values)
 
 
 def _tripped(view: _View) -> Reason:

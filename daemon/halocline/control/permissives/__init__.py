@@ -27,6 +27,22 @@ from halocline.control.permissives.boat import (
     water_not_too_warm,
 )
 from halocline.control.permissives.commissioning import step_shown
+from halocline.control.permissives.flush_alone import (
+    bilge_watched,
+    clock_known,
+    consent_fits,
+    consent_given,
+    consent_in_force,
+    is_due,
+    litres_left,
+    no_hands,
+    nobody_is_waited_for,
+    nothing_leaks,
+    once_a_day,
+    set_up_for_it,
+    tank_keeps_enough,
+    way_out_proven,
+)
 from halocline.control.permissives.instruments import (
     calibrations_known,
     chips_answer,
@@ -125,6 +141,40 @@ FLUSH_OF_ITS_OWN = (
 )
 """What a flush at the end of a stop has to pass; until the pressure is gone it waits by itself."""
 
+PEOPLE_LET_IT: tuple[Check, ...] = (consent_in_force, not_locked, no_hands)
+"""What a flush that nobody ordered has to pass of what people have done or want, from its notice to its end."""
+
+FLUSH_ALONE: tuple[Check, ...] = (
+    set_up_for_it,
+    clock_known,
+    restart_acknowledged,
+    latch_writable,
+    no_chlorine,
+    chips_answer,
+    sensor_good("vessel_pressure"),
+    sensor_good("feed_pressure"),
+    sensor_good("flush_flow"),
+    contact_clear("stop_button"),
+    contact_clear("bilge_wet"),
+    bilge_watched,
+    nothing_leaks,
+    nobody_is_waited_for,
+    tank_keeps_enough,
+)
+"""What the plant has to show for it, from its notice to its end."""
+
+FLUSH_ALONE_DUE: tuple[Check, ...] = (
+    state_is(State.STANDBY),
+    *FLUSH_ALONE,
+    supply_fit,
+    pressure_below_flush,
+    way_out_proven,
+    litres_left,
+    once_a_day,
+    is_due,
+)
+"""What it has to show before one is announced."""
+
 CHECKS: Mapping[str, tuple[Check, ...]] = {
     "start": START,
     "stop": (),
@@ -160,7 +210,18 @@ CHECKS: Mapping[str, tuple[Check, ...]] = {
         bench_time,
         need_is_positive,
     ),
-    "service_lock": (not_running, not_locked, lock_is_named, latch_writable),
+    "consent_flush": (
+        state_is(State.STANDBY),
+        set_up_for_it,
+        latch_writable,
+        clock_known,
+        not_locked,
+        no_chlorine,
+        bilge_watched,
+        consent_fits,
+    ),
+    "withdraw_flush_consent": (consent_given, latch_writable),
+    "service_lock": (where(lambda at: not at.flushing_alone, not_running), not_locked, lock_is_named, latch_writable),
     "service_unlock": (is_locked, latch_writable),
     "calibrate": (latch_writable, fits_the_instrument),
     "log": (
@@ -198,6 +259,7 @@ def hypothetical(command: str) -> Command:
         "bench": {"output": "feed_pump", "seconds": 1.0},
         "calibrate": {"channel": NEEDED_CHANNELS[0], "configured": True, "initials": "-"},
         "service_lock": {"name": "-", "reason": "-"},
+        "consent_flush": {"name": "-"},
         "start": {"confirmed": list(ALL_QUESTIONS)},
     }
     return Command(command, likely.get(command, {}))

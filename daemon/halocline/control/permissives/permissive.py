@@ -31,6 +31,9 @@ class Context:
     motor_worked_s: float = 0.0
     motor_hot_s: float = float("inf")
     person_seen_s: float = float("inf")
+    hands_ago_s: float = float("inf")
+    flush_tried_s: float = float("inf")
+    flushing_alone: bool = False
     simulated: bool = False
     against_calibration: Callable[[], Sequence[Reason]] = tuple
     calibrations_known: bool = True

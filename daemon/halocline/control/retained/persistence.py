@@ -8,13 +8,24 @@ from typing import Protocol
 
 from halocline.control.hydraulic_state import HAND_BAR
 from halocline.control.retained.restart_recovery import MOTOR_NOTE_S, SALT_IN_THE_MEMBRANE
-from halocline.control.retained.retained_state import Moment, Purge, RetainedState, Trip, Usual, new_purge, with_changes
+from halocline.control.retained.retained_state import (
+    Moment,
+    Purge,
+    RetainedState,
+    Trip,
+    Usual,
+    new_purge,
+    with_changes,
+    with_consent_ended,
+)
 from halocline.control.situation import Situation
 from halocline.plant.vocabulary import AT_REST, State
 
 IDLE_NOTE_S = 900.0
 """Ages are filed four times an hour: a card bears 35 000 small writes a year (computed: 4 × 24 × 365; that it does:
 from memory)."""
+MOST_FAILURES = 2
+"""One flush may fail for a wave at the inlet of the tank; a second one in a row has a cause (common practice)."""
 PURGE_NOTE_L = 1.0
 """What a cut-off forgets of a rinse is rinsed again: a litre costs seconds (chosen)."""
 PURGE_NOTE_S = 15.0
@@ -55,6 +66,7 @@ class Persistence:
         fed = state in SALT_IN_THE_MEMBRANE or now.clocks.feed_pump_on_s >= 0
         if pressed or fed:
             retained = with_changes(retained, flush_owed=True)
+            retained = with_changes(retained, way_out_open=False)
         if state is State.LAID_UP and pressed:
             retained = replace(
                 retained, purge=new_purge(now.settings, retained.laid_up_with or "preservative", retained.purge)
@@ -78,6 +90,36 @@ class Persistence:
         """Fresh water stands in the membrane: no flush is owed."""
         self.retained = replace(self.retained, flush_owed=False)
 
+    def way_out_is(self, *, open_: bool) -> None:
+        """A flush that was completed has flowed freely, or not."""
+        self.retained = replace(self.retained, way_out_open=open_)
+
+    def flush_is_announced(self, litres: float) -> None:
+        """A flush that nobody ordered is charged, and counts as failed until it is known not to have."""
+        consent = self.retained.flush_consent
+        if consent is not None:
+            told = replace(consent, failures=consent.failures + 1, left_l=consent.left_l - litres)
+            self.retained = replace(self.retained, flush_consent=told)
+
+    def flush_alone_is_over(self, *, given_back_l: float, failed: bool | None) -> None:
+        """It has failed, or not; None: it was called off, and counts neither way."""
+        consent = self.retained.flush_consent
+        if consent is None:
+            return
+        failures = consent.failures if failed else 0 if failed is False else max(0, consent.failures - 1)
+        told = replace(consent, failures=failures, left_l=consent.left_l + given_back_l)
+        self.retained = replace(self.retained, flush_consent=told)
+        if failures >= MOST_FAILURES:
+            self.flush_consent_ends("consent_failed_twice")
+
+    def flush_consent_ends(self, why: str) -> None:
+        """The consent is over, and stays on file until a person has seen why."""
+        self.retained = with_consent_ended(self.retained, why)
+
+    def flush_consent_is_seen(self) -> None:
+        """A person has acknowledged that it is over."""
+        self.retained = replace(self.retained, flush_consent=None)
+
     def cut_off_is_seen(self) -> None:
         """A person has acknowledged that a run was cut off."""
         self.retained = replace(self.retained, cut_off=None)
@@ -94,6 +136,7 @@ class Persistence:
     def tripped(self, first_out: str | None) -> None:
         """The first cause of a trip, with the trip."""
         self.retained = replace(self.retained, first_out=first_out)
+        self.flush_consent_ends("consent_tripped")
 
     def reset(self) -> None:
         """Every trip is let go."""
@@ -102,6 +145,7 @@ class Persistence:
     def failed(self, trips: tuple[Trip, ...], first_out: str | None) -> None:
         """An error of control's own has switched everything off."""
         self.retained = replace(self.retained, trips=trips, first_out=first_out, under_way=None)
+        self.flush_consent_ends("consent_tripped")
 
 
 class WriteSchedule:
@@ -139,6 +183,7 @@ def _coarse(retained: RetainedState) -> RetainedState:
         idle_s=_step(retained.idle_s or 0.0, IDLE_NOTE_S),
         laid_up_s=_step(retained.laid_up_s, IDLE_NOTE_S),
         motor_hot_ago_s=_step(retained.motor_hot_ago_s, MOTOR_NOTE_S),
+        flush_tried_ago_s=_step(retained.flush_tried_ago_s, IDLE_NOTE_S),
         pump_starts_ago_s=tuple(0.0 for _ in retained.pump_starts_ago_s),
         saved=Moment(),
     )

@@ -120,6 +120,19 @@ class OutOfService:
 
 
 @dataclass(frozen=True, slots=True)
+class FlushConsent:
+    """A person's standing consent to flushes that nobody orders: who gave it, until when (unix time), and how many
+    litres of it are left. A flush is charged as it is announced, and counts as failed until it is done. ended: the
+    reason's id once it is over, until a person has seen that."""
+
+    name: str
+    until_wall_s: float
+    left_l: float
+    failures: int = 0
+    ended: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RetainedState:
     """Everything that survives a restart of control.
 
@@ -127,7 +140,8 @@ class RetainedState:
     `idle_s`, `laid_up_s`, `pump_starts_ago_s` and `motor_hot_ago_s` are ages at the moment `saved`, None where that
     is not known. `motor_worked_s` is how long the high-pressure pump's motor has worked without a rest;
     `motor_hot_ago_s` is None once it has cooled. `trips_proved_wall_s`: unix time of the last proof test that was
-    passed, None where none is known.
+    passed, None where none is known. `flush_tried_ago_s`: since the last flush by itself began, None for a day or
+    longer. way_out_open: the last flush has shown that the regulator is open.
     """
 
     trips: tuple[Trip, ...] = ()
@@ -151,6 +165,9 @@ class RetainedState:
     motor_hot_ago_s: float | None = None
     run_number: int = 0
     trips_proved_wall_s: float | None = None
+    flush_consent: FlushConsent | None = None
+    flush_tried_ago_s: float | None = None
+    way_out_open: bool = False
     saved: Moment = Moment()
 
 
@@ -163,6 +180,7 @@ WORST = RetainedState(
     cut_off=CutOff(UNKNOWN),
     closed=False,
     motor_hot_ago_s=0.0,
+    flush_tried_ago_s=0.0,
 )
 """What a file that cannot be read is taken for: everything that it could say, in its worst form (chosen)."""
 
@@ -174,6 +192,14 @@ def with_changes(retained: RetainedState, **changes: Any) -> RetainedState:
         if getattr(retained, name) != value:
             return replace(retained, **changes)
     return retained
+
+
+def with_consent_ended(retained: RetainedState, why: str) -> RetainedState:
+    """The same with a consent that is over, for the first reason given; without one there is nothing to end."""
+    consent = retained.flush_consent
+    if consent is None or consent.ended is not None:
+        return retained
+    return replace(retained, flush_consent=replace(consent, ended=why))
 
 
 def off_s(retained: RetainedState, now: Moment) -> float | None:
@@ -241,6 +267,7 @@ _ENTRIES: Mapping[str, Callable[..., Any]] = {
     "cut_off": CutOff,
     "usual": Usual,
     "out_of_service": OutOfService,
+    "flush_consent": FlushConsent,
     "saved": Moment,
 }
 """What is made of the entries of a document that are more than numbers and texts."""

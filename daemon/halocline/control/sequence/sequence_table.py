@@ -11,6 +11,8 @@ decides which outputs may be energised. Nothing else may change the state.
 * Water reaches the tank in ``producing`` alone, and ``producing`` is entered from ``diverting`` alone.
 * The high-pressure pump runs in ``pressurising``, ``diverting``, ``producing``, and at the start of ``stopping``
   while a hand opens the regulator. All of these keep the feed pump on.
+* One thing only begins without a person's command: a flush at rest, under a person's standing consent, announced and
+  once a day (`control/automatic_flush.py`); pumps stay off in it.
 * No row leads out of ``tripped`` or ``laid_up`` without a person's command, and none from a restart to a running
   pump: control begins in ``tripped``, ``laid_up`` or ``standby``. A plant that was laid up when it tripped is laid
   up again by its reset.
@@ -44,6 +46,7 @@ TABLE: tuple[Row, ...] = (
     _row(S.STANDBY, "unbidden_pressure", S.HAND_RUN),
     _row(S.STANDBY, "start_accepted", S.PRIMING),
     _row(S.STANDBY, "flush_accepted", S.FLUSHING),
+    _row(S.STANDBY, "flush_alone", S.FLUSHING),
     _row(frozenset({S.STANDBY, S.TRIPPED}), "lay_up_accepted", S.LAID_UP),
     _row(S.STANDBY, "bench_accepted", S.BENCH),
     _row(RUNNING, "stop", S.STOPPING),
@@ -56,6 +59,7 @@ TABLE: tuple[Row, ...] = (
     _row(S.STOPPING, "depressurised_to_flush", S.FLUSHING),
     _row(S.STOPPING, "depressurised", S.STANDBY),
     _row(S.FLUSHING, "stop", S.STANDBY),
+    _row(S.FLUSHING, "flush_called_off", S.STANDBY),
     _row(S.FLUSHING, "flush_complete", S.STANDBY),
     _row(S.FLUSHING, "flush_failed", S.STANDBY),
     _row(S.HAND_RUN, "pressure_gone", S.STANDBY),

@@ -13,6 +13,8 @@ from halocline.plant.alarms import AlarmDefinition, Effect
 from halocline.plant.vocabulary import RUNNING, State
 
 Event = dict[str, Any]
+CALLED_OFF = frozenset({"stop", "flush_called_off"})
+"""A person has ended it: nothing failed."""
 EFFECT_OF = {"trip": Effect.TRIP, "stop": Effect.STOP, "quality_lost": Effect.DIVERT}
 
 
@@ -48,7 +50,7 @@ class TransitionActions:
         if came_from is State.FLUSHING and at.flush:
             events.append(self._end_flush(at.flush, fact, now))
         if to is State.FLUSHING:
-            self._begin_flush(now, orders.command("flush"))
+            self._begin_flush(now, orders.command("flush"), alone=fact == "flush_alone")
         if to not in RUNNING and to is not State.STOPPING:
             at.work.close_run()
         if came_from is State.TRIPPED:
@@ -94,6 +96,8 @@ class TransitionActions:
             return self._conditions.raise_timeout(now) or Reason("pressure_not_set")
         if fact == "flush_failed" and at.flush:
             return self._conditions.flush_failure(now) or Reason("flush_failed")
+        if fact == "flush_called_off" and at.alone.people:
+            return at.alone.people[0]
         return Reason(fact)
 
     def _note_first_out(self, effect: Effect, holding: list[AlarmDefinition]) -> None:
@@ -130,17 +134,22 @@ class TransitionActions:
         at.notes.clear("flush_failed")
         return {"kind": "run_started", "run": {"id": run.id, "why": arguments, "target_l": need.litres}}
 
-    def _begin_flush(self, now: Situation, command: Command | None) -> None:
+    def _begin_flush(self, now: Situation, command: Command | None, *, alone: bool) -> None:
         at = self._at
         litres = command.arguments.get("litres") if command else None
         wanted_l = at.settings.sequence.flush_l if litres is None else litres
         run_id = at.run.id if at.run else None
-        at.work.begin_flush(Flush(wanted_l, now.now_s, run_id, now.inputs.flush_total_l))
+        at.work.begin_flush(Flush(wanted_l, now.now_s, run_id, now.inputs.flush_total_l, alone))
+        if alone:
+            at.alone.begin(now.now_s)
 
     def _end_flush(self, flush: Flush, fact: str, now: Situation) -> Event:
         at, complete = self._at, fact == "flush_complete"
         at.work.close_flush()
+        if flush.alone:
+            self._account_for(flush, None if fact in CALLED_OFF else not complete)
         if complete:
+            at.persistence.way_out_is(open_=flush.has_flowed_freely)
             at.rest.relay_holds(now.now_s)
         if complete and flush.wanted_l >= at.settings.sequence.flush_l:
             at.persistence.flush_is_done()
@@ -149,6 +158,11 @@ class TransitionActions:
         elif fact == "flush_failed":
             at.notes.set("flush_failed", {**at.position.why.values, "why": at.position.why.id})
         return {"kind": "flush_ended", **flush.summary(now.now_s, complete)}
+
+    def _account_for(self, flush: Flush, failed: bool | None) -> None:
+        """What a flush that nobody ordered has come to; its water is charged by the meter."""
+        given_back_l = flush.wanted_l - flush.litres
+        self._at.persistence.flush_alone_is_over(given_back_l=given_back_l, failed=failed)
 
 
 def end_run(at: PlantState, run: Run, ended_by: Reason, now_s: float) -> Event:

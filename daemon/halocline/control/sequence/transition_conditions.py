@@ -73,6 +73,7 @@ class TransitionConditions:
         facts["target_reached"] = at.state in RUNNING and self.need_met(now) is not None
         if at.state is State.STANDBY:
             facts["unbidden_pressure"] = self._unbidden(now)
+            facts["flush_alone"] = at.alone.begins(now.now_s)
         elif at.state is State.PRIMING:
             facts["primed"] = self._primed(now)
         elif at.state is State.PRESSURISING:
@@ -89,6 +90,7 @@ class TransitionConditions:
             facts["depressurised_to_flush"] = gone and self._flush_wanted(now)
         elif at.state is State.FLUSHING and at.flush:
             facts["flush_complete"] = at.flush.litres >= at.flush.wanted_l
+            facts["flush_called_off"] = at.flush.alone and bool(at.alone.people)
             facts["flush_failed"] = self.flush_failure(now) is not None
         elif at.state is State.HAND_RUN:
             facts["pressure_gone"] = (
@@ -152,7 +154,10 @@ class TransitionConditions:
         """Why the flush that goes on has to end, if it has."""
         if self._at.retained.chlorine_suspected:
             return Reason("flush_chlorine")
-        return self._at.flush.failure(now) if self._at.flush else None
+        flush, alone = self._at.flush, self._at.alone
+        if flush is not None and flush.alone and alone.plant:
+            return alone.plant[0]
+        return flush.failure(now) if flush else None
 
     def _pressure_gone(self, now: Situation) -> bool:
         pump_off = "high_pressure_pump" not in self._at.actuators and now.clocks.pump_off_s >= RUN_DOWN_S

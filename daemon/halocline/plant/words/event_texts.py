@@ -25,6 +25,11 @@ RUN_STARTED = "A run began[, {litres} wanted][, {minutes} wanted]."
 RUN_ENDED = "The run ended[ after {seconds}]: {why:said}."
 FLUSHED = "Flushed[ with {litres}]."
 FLUSH_BROKEN_OFF = "The flush was broken off[ after {litres}]."
+FLUSH_CALLED_OFF = "The flush by itself was called off: {why:said}."
+AUTOMATIC_FLUSH: Mapping[str, str] = {
+    "announced": "A flush by itself was announced: {why:said}.",
+    "consent_ended": "The consent to flushes by themselves is over: {why:said}.",
+}
 CALIBRATED = "Calibrated: {channel}[ ({initials:text})]."
 AS_CONFIGURED = "Reads by the configuration again: {channel}[ ({initials:text})]."
 STARTED_AGAIN = "Control was started again[ within {away_s}][; {computer_said:said}]."
@@ -78,6 +83,11 @@ def _run_ended(event: Event, units: UnitSettings | None) -> str:
 
 def _flush_ended(event: Event, units: UnitSettings | None) -> str:
     return fill(FLUSHED if event.get("complete") else FLUSH_BROKEN_OFF, event, units)
+
+
+def _automatic_flush(event: Event, units: UnitSettings | None) -> str:
+    said = {"why": clause(*parts_of(event.get("why")), units)}
+    return fill(AUTOMATIC_FLUSH.get(str(event.get("what")), FLUSH_CALLED_OFF), said, units)
 
 
 def _log(event: Event, _units: UnitSettings | None) -> str:
@@ -163,6 +173,7 @@ _KINDS: Mapping[str, Callable[[Event, UnitSettings | None], str | None]] = {
     "run_started": _run_started,
     "run_ended": _run_ended,
     "flush_ended": _flush_ended,
+    "automatic_flush": _automatic_flush,
     "log": _log,
     "calibration": _calibration,
     "control_failed": _control_failed,

@@ -103,6 +103,8 @@ COMMAND_NAMES: Mapping[str, str] = {
     "lay_up": "lay up",
     "recommission": "recommission",
     "bench": "try an output",
+    "consent_flush": "consent to flushes by themselves",
+    "withdraw_flush_consent": "end of the consent to flushes",
     "service_lock": "service lock",
     "service_unlock": "service unlock",
     "calibrate": "calibrate",

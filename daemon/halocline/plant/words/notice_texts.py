@@ -144,6 +144,15 @@ NOTICE_TEXTS: Mapping[str, AlarmText] = {
         "Check the fresh water, open the regulator, flush again.",
         opens_regulator=True,
     ),
+    "automatic_flush_ended": AlarmText(
+        "No more flushes by themselves",
+        "the plant no longer flushes by itself[: {why_said:said}]",
+        "The consent to flushes that nobody orders is over.",
+        "The water in the membrane goes foul within days.",
+        "Read in the record how the last flush went, put right what was wrong, and flush. Then give consent anew if "
+        "nobody will be there.",
+        "Flush, then give consent anew if wanted.",
+    ),
     "flush_due": AlarmText(
         "Flush is due",
         "the water in the membrane has stood for {hours}[, at most {limit_hours}]",

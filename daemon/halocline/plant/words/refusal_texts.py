@@ -129,6 +129,40 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
         "The flush water may carry chlorine, which destroys the membrane.",
         "Test it with a strip; once it reads zero, log that (chlorine_strip_zero).",
     ),
+    "automatic_flush_off": Refusal(
+        "Flushes by themselves are not set up.",
+        "Set automatic_flush in the table [sequence]; check tells what it needs.",
+    ),
+    "consent_wants_clock": Refusal(
+        "The computer does not know the time, and a consent ends by the calendar.", "Set the clock first."
+    ),
+    "consent_wants_name": Refusal("A consent needs the name of who gives it.", "Give your name."),
+    "consent_days": Refusal("A consent is given for one day to {limit_days}.", "Give another number of days."),
+    "consent_litres": Refusal("{litres} are less than one flush takes, {limit_l}.", "Give more."),
+    "no_flush_consent": Refusal(
+        "Nobody has consented to flushes by themselves.", "Give consent before you leave, or flush by hand."
+    ),
+    "somebody_is_there": Refusal(
+        "A person has just been at the plant or its page.", "It waits for {seconds} of quiet."
+    ),
+    "bilge_not_watched": Refusal("No bilge sensor is fitted.", "Fit one, and name it in the table [inputs]."),
+    "flush_line_leaks": Refusal(
+        "The flush line leaks or lets water back.", "Close its hand valve, clean or change the valve."
+    ),
+    "purge_is_owed": Refusal("First water is still owed its purge.", "Make water and end the purge first."),
+    "circuit_was_opened": Refusal(
+        "The sea-water circuit was opened and has not run since.", "Make water once, and look for leaks."
+    ),
+    "tank_too_low_to_flush": Refusal(
+        "The tank holds {percent}: less than {limit_percent} would be left after a flush.", "Make or take water first."
+    ),
+    "way_out_not_proven": Refusal(
+        "The last flush did not show that the regulator stands open.", "Open the regulator fully, then flush by hand."
+    ),
+    "flushed_alone_lately": Refusal(
+        "The last one was tried less than a day ago.", "The next comes in {seconds} at the earliest."
+    ),
+    "flush_not_due": Refusal("No flush is due yet.", "The next is due in {seconds}."),
     "no_flush_after_this_run": Refusal(
         "No flush will follow this run: the flush water may carry chlorine, and sea water will stand in the membrane.",
         "Test it with a strip; once it reads zero, log that (chlorine_strip_zero), then flush.",

@@ -39,6 +39,8 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "standby_locked": "Locked by {name}: {reason}. Nothing will start until the lock is taken away.",
     "standby_open_regulator": "At rest. Control was cut off {during_said:said}. Open the regulator fully, "
     "re-arm relays that dropped out, then acknowledge.",
+    "standby_flush_coming": "At rest. A flush begins by itself in {seconds}: press the button at the plant, or Stop, "
+    "and it does not.",
     "standby_refused": "At rest. Cannot start: {reason_said:said}[ {more_said:said}]",
     "priming_waiting": "Filling the suction: pump inlet pressure is {pressure_bar}, waiting for {limit_bar}.",
     "priming": "Driving the air out: pump inlet pressure is {pressure_bar}, steady for {held_s} of {seconds}.",
@@ -83,6 +85,7 @@ SENTENCE_TEXTS: Mapping[str, str] = {
     "{membrane_bar}].",
     "flushing_waiting": "Flush waits until the pressure is gone[, now {pressure_bar}].",
     "flushing": "Flushing with fresh water: [{about:said}]{litres} of {target_l}[{unmeasured:said}].",
+    "flushing_alone": "Flushing with fresh water by itself: [{about:said}]{litres} of {target_l}[{unmeasured:said}].",
     "laid_up": "Laid up[ with {of}][ for {days}]. It will not run until it is recommissioned.",
     "hand_run": "The pump is run by its own switch: {pressure_bar}. Product goes overboard. Stop does not reach it: "
     "switch it off there.",
@@ -213,7 +216,7 @@ def _said(identifier: str, now: Mapping[str, Any], values: Values, units: UnitSe
         }
     if identifier.startswith("stopping"):
         return {"why_said": clause(str(values.get("why") or ""), values, units)}
-    if identifier == "flushing":
+    if identifier in ("flushing", "flushing_alone"):
         measured = values.get("measured") is True
         return {"about": "" if measured else "about ", "unmeasured": "" if measured else ", not measured"}
     if identifier == "laid_up" and (number_of(values.get("days")) or 0.0) < A_MINUTE_IN_DAYS:

@@ -38,12 +38,20 @@ WHY_TEXTS: Mapping[str, str] = {
     "pressure_gone": "the pump run by hand has stopped",
     "bench_over": "the output has been tried",
     "flush_complete": "the flush is done",
+    "flush_alone": "a flush is due, and a person has consented to it",
+    "flush_called_off": "a person is at the plant",
     # a flush was none
     "flush_too_slow": "only {litres} came through in {seconds}",
     "flush_under_pressure": "the pressure did not go away, so the flush valve stayed shut",
     "flush_no_flow": "no water flowed in the flush line[ after {litres}]",
     "flush_chlorine": "the flush water may carry chlorine, which destroys the membrane",
     "flush_no_supply": "no fresh water came: pump inlet pressure {pressure_bar}[, needed {limit_bar}]",
+    # a consent to flushes is over
+    "consent_failed_twice": "two flushes in a row failed",
+    "consent_tripped": "there was a safety stop",
+    "consent_laid_up": "the plant was laid up",
+    "consent_run_out": "its last day has passed",
+    "consent_used_up": "its fresh water is used up",
     # product is not let into the tank
     "no_water_yet": "no water is made yet",
     "no_working_pressure": "the pressure is below what makes water",
