@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from halocline.control.retained.retained_state import Lock, Purge, RetainedState
+from halocline.control.retained.retained_state import FlushConsent, Lock, Purge, RetainedState
 from halocline.plant.vocabulary import State
 from safety_invariants import (
     FEED,
@@ -12,6 +12,8 @@ from safety_invariants import (
     HP,
     INVARIANTS,
     TANK,
+    Alone,
+    AloneBounds,
     Bounds,
     Instruments,
     Part,
@@ -29,6 +31,23 @@ BOUNDS = Bounds(
     worst_mg_l=1000.0, salty_s=3.0, dry_s=3.0, stop_s=60.0, relief_bar=69.0, motor_run_s=3600.0, motor_starts=4
 )
 
+ALONE = Alone(
+    bounds=AloneBounds(day_s=86400.0, quiet_s=600.0, notice_s=60.0, stays_percent=30.0, sways_percent=2.0),
+    consent=True,
+    failures=0,
+    last_s=86400.0,
+    quiet_s=660.0,
+    notice_s=60.0,
+    tank_percent=34.0,
+    watched=True,
+    goes_on=False,
+    called_off=False,
+)
+"""Leave to flush with nobody there, and all that it rests on."""
+GOING_ON = replace(ALONE, goes_on=True, last_s=5.0)
+CONSENT = FlushConsent("Ana", until_wall_s=2e9, left_l=20.0, failures=1)
+TRIED = replace(OWING, flush_consent=CONSENT, flush_tried_ago_s=60.0)
+
 
 def step(before, *outputs, to=None, accepted=(), was_on=None, **told):
     """A step that is sound but for what the caller says."""
@@ -40,8 +59,26 @@ def step(before, *outputs, to=None, accepted=(), was_on=None, **told):
         was_on=on if was_on is None else frozenset(was_on),
         outputs=on | (frozenset() if state is S.TRIPPED or told.pop("no_heartbeat", False) else {"heartbeat"}),
         accepted=frozenset(accepted),
-        **{"bounds": BOUNDS, "instruments": SOUND, "retained": OWING, "first_out": "stop_button", **told},
+        **{
+            "bounds": BOUNDS,
+            "instruments": SOUND,
+            "retained": OWING,
+            "first_out": "stop_button",
+            "alone": ALONE,
+            **told,
+        },
     )
+
+
+def alone(retained=TRIED, **known):
+    """A flush that begins by itself; sound, but for what the caller says."""
+    told = {"retained": retained, "alone": replace(ALONE, **known), "instruments": AT_EASE}
+    return step(S.STANDBY, FLUSH, to=S.FLUSHING, was_on=[], **told)
+
+
+def goes_on(**known):
+    """One that has begun goes on."""
+    return step(S.FLUSHING, FLUSH, retained=TRIED, alone=replace(GOING_ON, **known), instruments=AT_EASE)
 
 
 RESET = {"to": S.STANDBY, "accepted": ["reset"], "instruments": AT_EASE}
@@ -72,7 +109,7 @@ BREAKS = {
     "the_flush_valve_opens_without_pressure": step(S.FLUSHING, FLUSH, was_on=[], instruments=replace(SOUND, bar=None)),
     "chlorine_is_never_flushed": step(S.FLUSHING, FLUSH, retained=replace(OWING, chlorine_suspected=True)),
     "no_pump_without_a_person": step(S.DIVERTING, FEED, HP, asked=False),
-    "nothing_begins_out_of_rest_without_an_order": step(S.STANDBY, FLUSH, to=S.FLUSHING),
+    "nothing_begins_out_of_rest_without_an_order": step(S.STANDBY, FEED, to=S.BENCH),
     "a_run_begins_with_a_start_and_priming": step(S.STANDBY, FEED, HP, to=S.PRESSURISING, accepted=["start"]),
     "a_restart_comes_to_rest": step(S.PRIMING, FEED, restart=True),
     "after_a_run_that_was_cut_off_a_person_looks_first": step(
@@ -82,6 +119,17 @@ BREAKS = {
     "a_locked_plant_begins_nothing": step(
         S.PRIMING, FEED, retained=replace(OWING, lock=Lock("Ana", "a housing is open"))
     ),
+    "a_flush_by_itself_has_a_consent_on_file": alone(replace(TRIED, flush_consent=replace(CONSENT, ended="tripped"))),
+    "a_flush_by_itself_is_counted_before_it_begins": alone(replace(TRIED, flush_tried_ago_s=None)),
+    "a_flush_by_itself_passes_over_nothing": alone(replace(TRIED, circuit_opened=True)),
+    "a_flush_by_itself_was_consented_to": alone(consent=False),
+    "two_failures_end_flushes_by_themselves": alone(failures=2),
+    "a_flush_by_itself_comes_once_a_day": alone(last_s=86399.0),
+    "a_flush_by_itself_begins_with_nobody_there": alone(quiet_s=599.0),
+    "a_flush_by_itself_leaves_the_tank_its_reserve": alone(tank_percent=29.9),
+    "a_flush_by_itself_is_watched": goes_on(watched=False),
+    "a_flush_by_itself_ends_with_the_reserve": goes_on(tank_percent=27.9),
+    "a_person_ends_a_flush_by_itself": goes_on(called_off=True),
     "a_stop_is_never_refused": step(S.STANDBY, stop_given=True),
     "a_stop_is_obeyed_in_the_same_step": step(S.PRIMING, FEED, accepted=["stop"], stop_given=True),
     "after_a_stop_no_water_runs_to_the_tank": step(S.PRODUCING, *MAKING, after_stop_s=0.1),
@@ -118,6 +166,8 @@ SOUND_STEPS = (
     step(S.TRIPPED, **RESET),
     step(S.LAID_UP, to=S.STANDBY, accepted=["recommission"], instruments=AT_EASE),
     step(S.HAND_RUN, FEED),
+    alone(),
+    goes_on(tank_percent=28.0),
 )
 
 

@@ -13,7 +13,7 @@ LINES = {"feed_pump": 17, "high_pressure_pump": 27, "product_to_tank": 22, "flus
 """As in the example configuration that the package brings."""
 
 MOVES_WATER = frozenset({17, 27, 22, 23})
-CONFIRMED = "seacocks_open strainer_clean sea_clean tank_chosen"
+CONFIRMED = "seacocks_open strainer_clean sea_clean tank_chosen proof_overdue"
 AT_REST = frozenset({"standby", "tripped"})
 
 

@@ -101,7 +101,10 @@ def test_the_log_and_the_events_name_the_step(ready, until):
     sign(plant, "hoses", note="fresh")
     until(lambda: ship.client.get("/api/v1/work").json()["work"])
     (work,) = ship.client.get("/api/v1/work").json()["work"]
-    assert (work["kind"], work["note"]) == ("commissioned", "hoses: fresh")
+    assert (work["kind"], work["note"]) == (
+        "commissioned",
+        "Under pressure what runs in the product's hose is fresh: fresh",
+    )
     (event,) = (one for one in ship.client.get("/api/v1/events").json()["events"] if one["kind"] == "log")
     assert event["text"].startswith("Commissioning: Under pressure what runs in the product's hose is fresh")
 

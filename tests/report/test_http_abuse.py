@@ -11,6 +11,7 @@ import typing
 import httpx
 import pytest
 
+from halocline.plant.command_definitions import COMMANDS
 from halocline.report.http import guards, orders, protocol, sessions
 from halocline.report.http.sessions import FREE_TRIES, LONGEST_COMMON_DELAY_S, LONGEST_DELAY_S, Guesses
 from halocline.report.secrets import set_pin
@@ -178,15 +179,19 @@ def test_the_commands_with_numbers_are_all_looked_at():
     assert "calibrate.points" in found
 
 
+def _from_zero(command, name):
+    return any(given.from_zero for given in COMMANDS[command].given if given.name == name)
+
+
 @pytest.mark.parametrize(("order", "command", "name"), _numbers())
 def test_no_number_field_takes_what_is_no_number_or_out_of_range(moored, order, command, name):
     """On a boat that asks for no PIN, so that only the number stands in the way; any finite number may be a point of a
     calibration, and null stands for what is shown now: control judges those."""
     client = moored(simulated=True).seen_from("127.0.0.1")
     needed = {other: "x" for other, field in order.model_fields.items() if field.is_required() and other != "command"}
-    judged_by_control = ("null, null", *OUT_OF_RANGE) if name == "points" else ()
+    passed_on = ("null, null", *OUT_OF_RANGE) if name == "points" else ("0",) if _from_zero(command, name) else ()
     for text in (*NO_NUMBERS, *OUT_OF_RANGE):
-        if text in judged_by_control:
+        if text in passed_on:
             continue
         value = f"[[{text}, {text}]]" if name == "points" else text
         body = json.dumps({"command": command, **needed})[:-1] + f', "{name}": {value}}}'

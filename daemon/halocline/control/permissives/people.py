@@ -4,6 +4,7 @@ from halocline.control.duties.attendance import AT_THE_PLANT, QUESTION
 from halocline.control.inputs import Reason
 from halocline.control.permissives.permissive import Context, still_open, unasked
 from halocline.plant.duties import PROOF_DAYS
+from halocline.plant.thresholds import DAY_S
 from halocline.plant.vocabulary import Origin
 
 ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
@@ -12,7 +13,6 @@ ANSWERED_THERE = frozenset({QUESTION, "restarted_unexpectedly"})
 QUESTIONS = ("seacocks_open", "strainer_clean", "sea_clean", "tank_chosen")
 PROOF_OVERDUE = "proof_overdue"
 ALL_QUESTIONS = (*QUESTIONS, PROOF_OVERDUE)
-DAY_S = 86400.0
 
 
 def questions(proved_wall_s: float | None, wall_s: float | None) -> tuple[str, ...]:
