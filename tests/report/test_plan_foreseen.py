@@ -4,15 +4,18 @@ be if something were otherwise leaves no trace."""
 import json
 import os
 from dataclasses import fields, replace
+from datetime import UTC, datetime, timedelta
 
 import jsonschema
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from halocline.plant.settings import UnitSettings
 from halocline.report.planning.boat import Remembered
 from halocline.report.planning.foreseen import NAME, Foreseen, marked_texts
 from halocline.report.planning.planner import Planner
-from halocline.report.planning.question import Forecast, Unaskable, forecast_of, question_of
+from halocline.report.planning.question import Forecast, Unaskable, forecast_of, question_of, timely
 from halocline.report.planning.question_schema import schema_of
 from halocline.report.planning.unasked import UnaskedPlan
 from halocline.report.planning.what_if import CHANGES, WhatIf, changed
@@ -71,6 +74,32 @@ def test_what_a_person_says_again_on_the_page_is_as_new_as_they_say_it(foreseen)
     foreseen.forget(NOON_S + 60)
     foreseen.accept(DULL, "page", NOON_S + 120)
     assert foreseen(NOON_S + 120).taken_s == NOON_S + 120
+
+
+ANY_TIME = st.datetimes(datetime(1, 1, 2), datetime(9999, 12, 30), timezones=st.just(UTC))
+NEAR = st.datetimes(datetime(2026, 7, 1), datetime(2026, 9, 1), timezones=st.just(UTC))
+
+
+@given(ANY_TIME | NEAR, ANY_TIME | NEAR)
+def test_an_engine_that_runs_for_years_stands_behind_no_plan(begin, end):
+    begin, end = sorted([begin.replace(microsecond=0), end.replace(microsecond=0) + timedelta(seconds=1)])
+    engine = {"from": begin.isoformat(), "to": end.isoformat(), "w": 900}
+    said = forecast_of({"from": "2026-07-01T12:00:00Z", "engine": [engine]})
+    if end.timestamp() <= NOON_S + 31 * 86400:
+        assert timely(said, NOON_S) == said
+    else:
+        with pytest.raises(Unaskable, match="more than 31 days ahead"):
+            timely(said, NOON_S)
+
+
+def test_a_file_of_another_year_is_told_of_and_counts_for_nothing(foreseen, tmp_path):
+    foreseen.accept(SUNNY, "page", NOON_S)
+    (tmp_path / "ahead.json").write_text(json.dumps({**DULL, "from": "2199-01-01T00:00:00Z"}))
+    outlook = foreseen(NOON_S + 60)
+    assert outlook.source == "page"
+    assert outlook.problems == ("a time is more than 31 days ahead: check its date, and both clocks",)
+    with pytest.raises(Unaskable, match="more than 31 days ahead"):
+        foreseen.accept({**DULL, "from": "2199-01-01T00:00:00Z"}, "broker", NOON_S + 60)
 
 
 @pytest.mark.parametrize("message", [{}, [], None, {"from": "soon"}, {**DULL, "sun_w": [1]}])

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from halocline.plant import words
 from halocline.plant.own_files import replace_whole
 from halocline.plant.regular_file import OURS_MOST_BYTES, read_regular
-from halocline.report.planning.question import LONGEST_H, Blocked, Forecast, Unaskable, forecast_of
+from halocline.report.planning.question import LONGEST_H, Blocked, Forecast, Unaskable, forecast_of, timely
 from halocline.report.watched_file import WatchedFile
 
 NAME = "foreseen.json"
@@ -131,13 +131,16 @@ class Foreseen:
         said: list[tuple[float, Source, Forecast]] = []
         for source, one in kept.said.items():
             try:
-                said += [] if one.forgotten else [(one.taken_s, source, forecast_of(one.message))]
+                said += [] if one.forgotten else [(one.taken_s, source, timely(forecast_of(one.message), now_s))]
             except Unaskable as error:
                 problems += error.lines
         if self._file is not None:
             forecast, since_s, why_not = self._file()
             problems += why_not
-            said += [] if forecast is None else [(since_s, "file", forecast)]
+            try:
+                said += [] if forecast is None else [(since_s, "file", timely(forecast, now_s))]
+            except Unaskable as error:
+                problems += error.lines
         standing = tuple(each for each in kept.forbidden if each.to_s > now_s)
         if not said:
             return Outlook(forbidden=standing, problems=tuple(problems))
@@ -146,7 +149,7 @@ class Foreseen:
 
     def accept(self, message: object, source: Source, now_s: float) -> None:
         """Keep a forecast. The same one from the broker is no news. Raises `Unaskable`, OSError."""
-        forecast_of(message)
+        timely(forecast_of(message), now_s)
         assert isinstance(message, Mapping)
         with self._lock:
             self._refused = ()

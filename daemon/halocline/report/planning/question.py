@@ -13,11 +13,14 @@ from itertools import pairwise
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from halocline.plant.fields import setting
+from halocline.plant.thresholds import DAY_S
 
 SCHEMA = 1
 LONGEST_DAYS = 14
 LONGEST_H = LONGEST_DAYS * 24.0
 """Sun and sea are not foreseen further, and a plan has to be found while a person waits (chosen)."""
+FORESEEN_DAYS = 31
+"""Nobody foresees engine and passage further, and a forecast may come some weeks before it is wanted (chosen)."""
 LONGEST_TEXT = 80
 """Of a word in a question: it comes from anywhere, and is shown."""
 
@@ -190,6 +193,15 @@ def forecast_of(message: object) -> Forecast:
         problems += [text for holds, text in _rules_of_forecast(forecast) if not holds]
     if forecast is None or problems:
         raise Unaskable(problems)
+    return forecast
+
+
+def timely(forecast: Forecast, now_s: float) -> Forecast:
+    """The same, where it tells of the weeks around `now_s`. Raises `Unaskable` for one that reaches beyond: a date or
+    clock was wrong, and an engine that runs for years would stand behind every plan."""
+    ends_s = (forecast.from_s, *(each.to_s for each in forecast.engine), *(each.from_s for each in forecast.sea))
+    if max(ends_s) > now_s + FORESEEN_DAYS * DAY_S:
+        raise Unaskable([f"a time is more than {FORESEEN_DAYS} days ahead: check its date, and both clocks"])
     return forecast
 
 
