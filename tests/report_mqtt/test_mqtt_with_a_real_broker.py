@@ -381,6 +381,15 @@ def open_files():
     return len(os.listdir("/proc/self/fd"))
 
 
+@pytest.fixture
+def no_log():
+    """What captures the log keeps each error, and an error the frames and connection it comes from. Loggers remember
+    that they were enabled: only this call makes them ask again."""
+    logging.disable(logging.CRITICAL)
+    yield
+    logging.disable(logging.NOTSET)
+
+
 GROWN_BYTES = 100_000
 """About 37 kB were seen after four: one client takes the place of one made before memory was watched."""
 
@@ -389,11 +398,9 @@ RESTARTS = [pytest.param(4, id="four"), pytest.param(300, id="ten minutes", mark
 
 @pytest.mark.parametrize("restarts", RESTARTS)
 def test_a_broker_that_starts_again_and_again_leaves_nothing_behind(
-    restarts, publish, broker, listen, until, aboard, monkeypatch
+    restarts, publish, broker, listen, until, aboard, monkeypatch, no_log
 ):
     monkeypatch.setattr(publisher_module, "STOOD_S", 0.0)  # so that the first try after each comes after 1 s
-    # What captures the log keeps each error, and an error the frames and connection it comes from.
-    monkeypatch.setattr(logging.root.manager, "disable", logging.CRITICAL)
     publisher = publish(aboard.public(wall_s=time.time()), accept_commands=True)
     until(lambda: publisher.health().connected)
     files = open_files()
