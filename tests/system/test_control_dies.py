@@ -12,6 +12,8 @@ import time
 
 import pytest
 
+from halocline.app.paths import LATCH_FILE
+
 pytestmark = [pytest.mark.system, pytest.mark.timeout(240)]
 
 RELAY_S = 1.0
@@ -85,6 +87,8 @@ def test_killed_while_flushing_after_a_run_it_owes_the_flush_still(ready):
     assert ready.order("flush", litres=1.2)["accepted"]
     flushing = ready.wait(lambda now: now["outputs"]["flush_valve"] and ready.truth()["regulator_open"] > 0.99)
     assert flushing["state"] == "flushing"
+    # What is killed before the card has taken it cannot be known afterwards.
+    ready.wait(lambda _now: b'"flushing"' in (ready.data_dir / LATCH_FILE).read_bytes())
     safe_s, back = kill_and_look(ready)
     assert safe_s <= RELAY_S + LOOK_S
     assert back["state"] == "standby"

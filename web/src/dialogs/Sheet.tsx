@@ -1,5 +1,5 @@
 import type { ComponentChildren } from "preact";
-import { useEffect, useRef } from "preact/hooks";
+import { useLayoutEffect, useRef } from "preact/hooks";
 
 /** A sheet over the page, from below on a phone. It does not cover the bar with Stop, and Tab leads from it to there. */
 export function Sheet({
@@ -12,7 +12,8 @@ export function Sheet({
   children: ComponentChildren;
 }) {
   const box = useRef<HTMLDivElement>(null);
-  useEffect(() => {
+  // Before it is painted: a key that is pressed as soon as it shows is meant for it.
+  useLayoutEffect(() => {
     const before = document.activeElement;
     box.current?.focus();
     return () => {
