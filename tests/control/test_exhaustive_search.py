@@ -368,7 +368,7 @@ MUTANTS = {
         (REST, AGAIN[-1]),
     ),
     "alone: without consent": (None, unasked_alone("consent_in_force")),
-    "alone: while somebody is there": (None, unasked_alone("no_hands")),
+    "alone: while a person is there": (None, unasked_alone("no_hands")),
     "alone: over a lock": (None, unasked_alone("not_locked")),
     "alone: as often as it likes": (None, unasked_alone("once_a_day"), FAILING),
     "alone: from a low tank": (None, unasked_alone("tank_keeps_enough")),

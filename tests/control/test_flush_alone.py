@@ -153,6 +153,7 @@ NOT_NOW = {
     "tank low": (lambda plant: plant.read("tank_fill", 30.0), "tank_too_low_to_flush"),
     "tank not known": (lambda plant: plant.lose("tank_fill"), "sensor_not_good"),
     "flush meter not known": (lambda plant: plant.lose("flush_flow"), "sensor_not_good"),
+    "clock set back beyond any consent": (lambda plant: setattr(plant, "away_s", -365 * DAY_S), "consent_wants_clock"),
     "clock not known": (lambda plant: setattr(plant, "clock", False), "consent_wants_clock"),
     "card does not write": (lambda plant: plant.extra.update(latch_writable=False), "latch_not_writable"),
     "chip lost": (lambda plant: plant.extra.update(lost_chips=(0x49,)), "adc_lost"),

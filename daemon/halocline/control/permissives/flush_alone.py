@@ -33,7 +33,7 @@ def consent_fits(at: Context) -> list[Reason]:
     days, litres = given.get("days", 1.0), given.get("litres", flush_l)
     return [
         *([] if str(given.get("name", "")).strip() else [Reason("consent_wants_name")]),
-        *([] if 1.0 <= days <= LONGEST_DAYS else [Reason("consent_days", {"limit_days": LONGEST_DAYS})]),
+        *([] if 1.0 <= days <= LONGEST_DAYS else [Reason("consent_days", {"days": days, "limit_days": LONGEST_DAYS})]),
         *([] if litres >= flush_l else [Reason("consent_litres", {"litres": litres, "limit_l": flush_l})]),
     ]
 
@@ -50,14 +50,19 @@ def consent_in_force(at: Context) -> Reason | None:
         return Reason("no_flush_consent")
     if consent.ended is not None:
         return Reason(consent.ended)
-    return Reason("consent_run_out") if wall_s is not None and wall_s >= consent.until_wall_s else None
+    if wall_s is None:
+        return None
+    # No consent lasts so long: the clock was set back, and nobody knows which day it is.
+    if consent.until_wall_s - wall_s > LONGEST_DAYS * DAY_S:
+        return Reason("consent_wants_clock")
+    return Reason("consent_run_out") if wall_s >= consent.until_wall_s else None
 
 
 def no_hands(at: Context) -> Reason | None:
     """Nobody has touched page, button or command line lately: who is there may have a hand in the plant."""
     if at.hands_ago_s >= PRESENT_S:
         return None
-    return Reason("somebody_is_there", {"seconds": PRESENT_S - at.hands_ago_s})
+    return Reason("person_is_there", {"seconds": PRESENT_S - at.hands_ago_s})
 
 
 def bilge_watched(at: Context) -> Reason | None:

@@ -137,14 +137,14 @@ REFUSAL_TEXTS: Mapping[str, Refusal] = {
         "The computer does not know the time, and a consent ends by the calendar.", "Set the clock first."
     ),
     "consent_wants_name": Refusal("A consent needs the name of who gives it.", "Give your name."),
-    "consent_days": Refusal("A consent is given for one day to {limit_days}.", "Give another number of days."),
+    "consent_days": Refusal(
+        "{days} were asked for; a consent is given for one day to {limit_days}.", "Give a number between."
+    ),
     "consent_litres": Refusal("{litres} are less than one flush takes, {limit_l}.", "Give more."),
     "no_flush_consent": Refusal(
         "Nobody has consented to flushes by themselves.", "Give consent before you leave, or flush by hand."
     ),
-    "somebody_is_there": Refusal(
-        "A person has just been at the plant or its page.", "It waits for {seconds} of quiet."
-    ),
+    "person_is_there": Refusal("A person has just been at the plant or its page.", "It waits for {seconds} of quiet."),
     "bilge_not_watched": Refusal("No bilge sensor is fitted.", "Fit one, and name it in the table [inputs]."),
     "flush_line_leaks": Refusal(
         "The flush line leaks or lets water back.", "Close its hand valve, clean or change the valve."
