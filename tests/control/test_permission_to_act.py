@@ -196,6 +196,9 @@ def test_a_proof_of_the_trips_is_asked_about_once_it_is_overdue_and_only_a_passe
     assert plant.core.plant.retained.trips_proved_wall_s is None
     assert noted(plant, NOW_S, **proof, measured=0.4) == []
     assert plant.core.plant.retained.trips_proved_wall_s == NOW_S
+    assert noted(plant, NOW_S + 60.0, **proof, measured=1.6, expected=9.0) == []
+    assert plant.core.plant.retained.trips_proved_wall_s is None, "trips that were seen to fail are not proved"
+    assert noted(plant, NOW_S + 120.0, **proof, measured=0.4) == []
     plant.tick(wall_s=NOW_S)
     assert plant.give("start", confirmed=list(QUESTIONS)) == ["questions_open"], "without a clock nobody can tell"
 

@@ -97,7 +97,11 @@ def test_the_first_oil_is_changed_early():
         ("prove_trips", {"measured": 1.0}, True),
         ("prove_trips", {"measured": 1.2}, False),
         ("prove_pressure_switch", {"measured": 63.9}, False),
-        ("prove_pressure_switch", {"measured": 71.0, "expected": 70.0}, True),
+        ("prove_pressure_switch", {"measured": 71.0, "expected": 70.0}, False),
+        ("prove_trips", {"measured": 5.0, "expected": 9.0}, False),
+        ("prove_trips", {"measured": 0.8, "expected": 0.5}, False),
+        ("preservative", {"measured": 3.0, "expected": 2.0}, False),
+        ("gauge_against_test_gauge", {"measured": 41.0, "expected": 40.0}, True),
         ("prove_check_valves", {"measured": 0.0}, True),
         ("prove_check_valves", {"measured": 0.1}, False),
         ("relief_valve", {"measured": 66.0}, True),
@@ -109,10 +113,28 @@ def test_a_test_that_did_not_show_what_it_had_to_is_not_passed(duty, readings, p
     assert (state(BY_ID[duty], of).state == "done") is passed
 
 
-def test_a_relief_valve_is_held_against_the_settings_of_this_plant():
-    of = used(work=[done("relief_valve", 1, measured=66.0)], settings={"membrane": {"max_pressure_bar": 60.0}})
-    found = state(BY_ID["relief_valve"], of)
+@pytest.mark.parametrize(
+    ("duty", "key"), [("relief_valve", "relief_bar"), ("prove_pressure_switch", "pressure_switch_bar")]
+)
+def test_what_guards_the_pressure_is_held_against_the_settings_of_this_plant(duty, key):
+    of = used(work=[done(duty, 1, measured=66.0, expected=66.0)], settings={"plant": {key: 60.0}})
+    found = state(BY_ID[duty], of)
     assert (found.because, found.last.expected) == ("test_failed", 60.0)
+
+
+@pytest.mark.parametrize("duty", [duty.id for duty in DUTIES if not duty.begins and duty.counts is While.ALWAYS])
+def test_what_a_wrong_clock_dated_into_the_future_was_not_done(duty):
+    row = BY_ID[duty]
+    value = None if row.expected is None else row.expected.value
+    entry = done(duty, -3650, **({} if value is None else {"measured": value}))
+    found = state(row, used(work=[entry]))
+    assert (found.state == "done", found.last) == (False, None)
+
+
+def test_a_run_that_a_wrong_clock_dated_into_the_future_turns_over_no_tank():
+    settings = {"boat": {"tank_capacity_l": 50.0}}
+    of = replace(EMPTY, runs=[Run(ago(90), 3600.0, 60.0), Run(ago(-900), 3600.0, 60.0)], settings=settings)
+    assert turnover_s(of) == ago(90)
 
 
 def test_doubtful_water_makes_the_disinfection_due_and_chlorine_stands_until_a_strip_reads_zero():

@@ -126,9 +126,9 @@ def _ordered(arguments: argparse.Namespace, message: Mapping[str, Any]) -> tuple
 
 def _marked(arguments: argparse.Namespace) -> list[str]:
     """What people have marked of the water here, as far as the boat's folder can be read."""
-    # Only here: on a small computer a stop must not wait for what a start tells.
-    from halocline.cli import record_place  # noqa: PLC0415
-    from halocline.report.planning.foreseen import NAME, Foreseen, marked_texts  # noqa: PLC0415
+    # A stop must not wait on a small computer for what only a start tells.
+    from halocline.cli import record_place  # noqa: PLC0415 - see above
+    from halocline.report.planning.foreseen import NAME, Foreseen, marked_texts  # noqa: PLC0415 - see above
 
     try:
         record = record_place.record_to_read(arguments)

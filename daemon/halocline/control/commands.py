@@ -315,8 +315,10 @@ class Decisions:
             retained = replace(retained, chlorine_suspected=CHLORINE[kind])
         if kind == "chlorine_read" and command.arguments["mg_l"] >= CHLORINE_FREE_MG_L:
             retained = replace(retained, chlorine_suspected=True)
-        if _proves_trips(command) and command.wall_s is not None:
-            retained = replace(retained, trips_proved_wall_s=command.wall_s)
+        proved = _trips_proved(command)
+        # Trips that were seen to fail are not proved, whatever the clock says; a proof without a date tells no age.
+        if proved is False or (proved and command.wall_s is not None):
+            retained = replace(retained, trips_proved_wall_s=command.wall_s if proved else None)
         if kind in PURGE_AFTER:
             retained = replace(retained, purge=new_purge(self._at.settings, PURGE_AFTER[kind], retained.purge))
         if kind in ALARM_KINDS:
@@ -347,16 +349,15 @@ class Decisions:
         return replace(retained, lock=Lock(command.arguments["name"], command.arguments["reason"]))
 
 
-def _proves_trips(command: Command) -> bool:
-    """Whether the entry says that the trips were proved: the proof test with a reading as it has to be, or the step of
-    the commissioning that does the same."""
-    given = command.arguments
+def _trips_proved(command: Command) -> bool | None:
+    """Whether the entry shows that the trips act: the proof test by its reading, or the step of the commissioning that
+    does the same. None where it is about something else."""
+    given, rule = command.arguments, BY_ID[PROOF].expected
     if given.get("kind") == COMMISSIONED:
-        return bool(given["step"] == "protections")
-    expected = BY_ID[PROOF].expected
-    if given.get("kind") != DUTY_DONE or given["duty"] != PROOF or expected is None:
-        return False
-    return expected.holds(float(given["measured"]), float(given.get("expected", expected.value)))
+        return True if given["step"] == "protections" else None
+    if given.get("kind") != DUTY_DONE or given["duty"] != PROOF or rule is None:
+        return None
+    return rule.holds(float(given["measured"]), rule.bound(given.get("expected"), None))
 
 
 def _in_service(retained: RetainedState, command: Command) -> tuple[OutOfService, ...]:

@@ -28,7 +28,7 @@ def well(parts: Parts) -> bool:
 
 
 def of_peer(alive: bool, connected: bool, problem: str | None) -> Part:
-    """A part that speaks to somebody outside; `alive`: its thread lives."""
+    """A part that speaks to another program outside; `alive`: its thread lives."""
     if not alive:
         return Part("failing", "Its thread has ended; start report anew.")
     return Part("ok" if connected and problem is None else "waiting", problem)

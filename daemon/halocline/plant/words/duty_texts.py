@@ -1,6 +1,6 @@
 """The year's work in words: what each duty is called, why it is done, what it needs, and when it is due.
 
-What is said of the trade is common practice; rating plates, suppliers' sheets, local rules and licensed work prevail.
+What the trade does is common practice; rating plates, suppliers' sheets, local rules and licensed work prevail.
 """
 
 from collections.abc import Mapping

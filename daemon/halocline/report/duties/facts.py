@@ -86,11 +86,15 @@ class Facts:
 
 def facts(connection: sqlite3.Connection, now_s: float) -> Facts:
     """Reads them. Work whose day nobody knows is left out: counted as not done, it is done once too often at most."""
-    dated = "SELECT wall_s FROM events WHERE wall_s IS NOT NULL ORDER BY {0} LIMIT 1"
-    first = connection.execute(dated.format("boot, seq")).fetchone()
-    newest = connection.execute(dated.format("boot DESC, seq DESC")).fetchone()
+    newest = connection.execute(
+        "SELECT wall_s FROM events WHERE wall_s IS NOT NULL ORDER BY boot DESC, seq DESC LIMIT 1"
+    ).fetchone()
     # A computer that has lost its time would call everything done; the record knows that it is at least so late.
     now_s = max(now_s, newest[0]) if newest else now_s
+    # What a wrong clock dated into the future is no beginning: nothing would be due until then.
+    first = connection.execute(
+        "SELECT wall_s FROM events WHERE wall_s <= ? ORDER BY boot, seq LIMIT 1", (now_s,)
+    ).fetchone()
     work = [
         Entry(wall_s, str(kind), str(note or ""), who, parsed(details), _numbers(parsed(counters)))
         for wall_s, kind, note, who, details, counters in connection.execute(

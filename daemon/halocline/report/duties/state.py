@@ -80,8 +80,10 @@ def state(duty: Duty, of: Facts) -> State:
 
 
 def last_done(duty: Duty, of: Facts) -> Last | None:
-    """The newest entry that says so; of the tank's turnover also what was made since."""
-    done = [one for one in of.work if one.kind in duty.kinds or one.details.get("duty") == duty.id]
+    """The newest entry that says so; of the tank's turnover also what was made since. What is dated into the future was
+    dated by a clock that was wrong: nobody knows when it was done, and it is done once more."""
+    dated = [one for one in of.work if one.at_s <= of.now_s]
+    done = [one for one in dated if one.kind in duty.kinds or one.details.get("duty") == duty.id]
     last = _judged(duty, of, done[-1]) if done else None
     turned_s = turnover_s(of) if duty.id == TURNOVER else None
     if turned_s is not None and (last is None or turned_s > last.at_s):
@@ -91,15 +93,13 @@ def last_done(duty: Duty, of: Facts) -> Last | None:
 
 def _judged(duty: Duty, of: Facts, entry: Entry) -> Last:
     measured = entry.number(READ_AS.get(entry.kind, "measured"))
-    expected = entry.number("expected")
-    rule = duty.expected
-    if expected is None and rule is not None:
-        set_to = of.setting(*rule.setting) if rule.setting else None
-        expected = rule.value if set_to is None else set_to
+    told, rule = entry.number("expected"), duty.expected
     if measured is None:
         return Last(entry.at_s, entry.who, entry=entry)
-    passed = rule is None or expected is None or rule.holds(measured, expected)
-    return Last(entry.at_s, entry.who, measured, expected, passed, entry)
+    if rule is None:
+        return Last(entry.at_s, entry.who, measured, told, entry=entry)
+    expected = rule.bound(told, of.setting(*rule.setting) if rule.setting else None)
+    return Last(entry.at_s, entry.who, measured, expected, rule.holds(measured, expected), entry)
 
 
 def _called_for(duty: Duty, of: Facts, last: Last | None) -> float | None:

@@ -23,12 +23,12 @@ class Water:
 
 def turnover_s(of: Facts) -> float | None:
     """Since when a whole tankful was made: no more of the water of before is there than stays in its corners. Computed,
-    from litres into the tank and its volume in the settings."""
+    from litres into the tank and its volume in the settings; a run that is dated into the future tells no age."""
     capacity_l = of.setting("boat", "tank_capacity_l")
     if capacity_l is None:
         return None
     made_l = 0.0
-    for run in reversed(of.runs):
+    for run in reversed([run for run in of.runs if run.ended_s <= of.now_s]):
         made_l += run.litres
         if made_l >= capacity_l:
             return run.ended_s

@@ -352,7 +352,7 @@ class DutyDone(BaseModel):
 
 
 class DutyState(BaseModel):
-    """One duty: how it stands and why, and what is said of it. `share` of its interval is gone; `kinds`: entries of the
+    """One duty: how it stands and why, in words too. `share` of its interval is gone; `kinds`: entries of the
     log that meet it besides `duty_done`; `task`: the page's guided task; `uses`: parts and how many."""
 
     duty: str
